@@ -1,0 +1,1 @@
+"""Values in, RFC 5545 bytes out."""

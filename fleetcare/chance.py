@@ -1,0 +1,28 @@
+"""The only place that draws something nobody can guess: the keys in links."""
+
+from __future__ import annotations
+
+import hashlib
+import secrets
+from typing import Protocol
+
+
+class KeyMaker(Protocol):
+    """Makes keys for links."""
+
+    def new_key(self) -> str:
+        """A fresh key of at least 128 bits, safe in an address."""
+        ...
+
+
+class RandomKeys:
+    """Keys from the operating system's random source."""
+
+    def new_key(self) -> str:
+        """43 characters, 256 bits."""
+        return secrets.token_urlsafe(32)
+
+
+def key_hash(key: str) -> str:
+    """What is stored of a key: a plain hash is enough for 112 bits and more. Source: OWASP ASVS 5.0, 6.5.2."""
+    return hashlib.sha256(key.encode("utf-8", "surrogatepass")).hexdigest()

@@ -1,0 +1,1 @@
+"""Values in, letters out: HTML and its plain twin."""

@@ -1,0 +1,1 @@
+"""From wear to days: the due window and its limiting cause."""

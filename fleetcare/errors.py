@@ -1,0 +1,130 @@
+"""Every error that is raised on purpose.
+
+    FleetcareError
+    ├── BadInput                 somebody gave something that cannot be taken; nothing was changed
+    │   ├── BadReading           a reading that cannot be taken as it stands
+    │   ├── BadFile              a file with one or more faults, each with its line
+    │   ├── BadSettings          the settings of the home or the environment
+    │   └── BadBook              a row of the interval book that cannot work
+    ├── NotFound                 no such vehicle, service, person ...; the nearest name is offered
+    ├── NotAllowed               the key does not open this
+    ├── Clash                    two things that cannot both be (two vehicles with one mark)
+    ├── StoreTrouble             the database cannot be read or written now
+    │   ├── StoreBusy            another process holds it; trying again makes sense
+    │   ├── StoreFull            there is no room left
+    │   └── StoreDamaged         it is not whole; a backup is needed
+    └── DeliveryFailed           a letter was not taken; `permanent` says whether trying again is any use
+
+An error carries facts; the entry point (web, cli, timetable) turns them into words. `str(error)` is the one
+plain sentence that says what is wrong and what to do.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+
+class FleetcareError(Exception):
+    """Root of everything this program raises on purpose."""
+
+
+class BadInput(FleetcareError):
+    """Something given cannot be taken. `field` names it, `remedy` says what to give instead."""
+
+    def __init__(self, what: str, *, remedy: str = "", field: str = "") -> None:
+        self.what = what
+        self.remedy = remedy
+        self.field = field
+        super().__init__(f"{what} {remedy}".strip())
+
+
+class BadReading(BadInput):
+    """A reading that cannot be taken as it stands."""
+
+
+class BadSettings(BadInput):
+    """A setting in settings.toml or the environment is wrong or unknown."""
+
+
+class BadBook(BadInput):
+    """A row of the interval book that cannot work."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing wrong with one file: where (1-based line, 0 if the file as a whole), what, and what to write."""
+
+    file: str
+    line: int
+    what: str
+    instead: str
+
+    def __str__(self) -> str:
+        place = f"{self.file}, line {self.line}" if self.line else self.file
+        return f"{place}: {self.what} {self.instead}".strip()
+
+
+class BadFile(BadInput):
+    """A file that has faults. All of them are listed; nothing was taken from it."""
+
+    def __init__(self, faults: Sequence[Fault]) -> None:
+        self.faults = tuple(faults)
+        super().__init__("\n".join(str(fault) for fault in self.faults))
+
+
+class NotFound(FleetcareError):
+    """There is no such thing; `nearest` is what may have been meant."""
+
+    def __init__(self, kind: str, given: str, known: Iterable[str] = ()) -> None:
+        self.kind = kind
+        self.given = given
+        self.nearest = _nearest(given, known)
+        meant = f" Did you mean {self.nearest}?" if self.nearest else ""
+        super().__init__(f"There is no {kind} called {shown(given)}.{meant}")
+
+
+class NotAllowed(FleetcareError):
+    """The key given does not open this."""
+
+
+class Clash(FleetcareError):
+    """Two things that cannot both be."""
+
+
+class StoreTrouble(FleetcareError):
+    """The database cannot be read or written now; nothing was changed."""
+
+
+class StoreBusy(StoreTrouble):
+    """Another process holds the database; trying again makes sense."""
+
+
+class StoreFull(StoreTrouble):
+    """There is no room left on the disk."""
+
+
+class StoreDamaged(StoreTrouble):
+    """The database is not whole."""
+
+
+class DeliveryFailed(FleetcareError):
+    """A letter was not taken by the mail server. `permanent`: trying again is of no use."""
+
+    def __init__(self, answer: str, *, permanent: bool) -> None:
+        self.answer = answer
+        self.permanent = permanent
+        super().__init__(answer)
+
+
+def shown(text: str, limit: int = 80) -> str:
+    """What somebody typed, quoted for a message: control characters escaped, at most `limit` characters."""
+    safe = "".join(ch if ch.isprintable() else " " for ch in text[: limit + 1])
+    return f"“{safe[:limit]}…”" if len(text) > limit else f"“{safe}”"
+
+
+def _nearest(given: str, known: Iterable[str]) -> str | None:
+    by_fold = {name.casefold(): name for name in known}
+    close = difflib.get_close_matches(given.casefold(), list(by_fold), n=1, cutoff=0.6)
+    return by_fold[close[0]] if close else None

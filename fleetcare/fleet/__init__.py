@@ -1,0 +1,1 @@
+"""The nouns: vehicles, their components and tags, meters, duty cycles, people, bookings."""

@@ -1,0 +1,1 @@
+"""Readings, fleets and whole garages coming in and going out as files."""

@@ -1,0 +1,1 @@
+"""From the dial to a distance we trust."""

@@ -1,0 +1,1 @@
+"""Values in, what a screen or a sheet of paper shows."""

@@ -1,0 +1,1 @@
+"""Settings and the shipped and own configuration, read once, checked and frozen."""

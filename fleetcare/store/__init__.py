@@ -1,0 +1,1 @@
+"""Memory: tables, translation between rows and values, migrations."""

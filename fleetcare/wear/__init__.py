@@ -1,0 +1,1 @@
+"""From pace and duty to the share of the interval used up."""

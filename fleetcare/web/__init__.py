@@ -1,0 +1,1 @@
+"""The pages, addresses and keys of the server."""

@@ -1,0 +1,1 @@
+"""Work that was done, and what was found while doing it."""

@@ -1,0 +1,1 @@
+"""Tests mirror the rooms of fleetcare; see DEVELOPERS.md."""
