@@ -6,12 +6,13 @@ from collections.abc import Iterable, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from datetime import datetime
-from enum import StrEnum
 from typing import Protocol
 
 from fleetcare.calendar_feed.values import FeedBody, PublishedEntry
-from fleetcare.digest.values import Delivery, DeliveryState, LetterKind
+from fleetcare.digest.values import Delivery, DeliveryState, Letter, LetterKind
 from fleetcare.due.outlook import DueWindow, NoDate
+from fleetcare.fleet.access import AccessKey as AccessKey
+from fleetcare.fleet.access import Purpose as Purpose
 from fleetcare.fleet.booking import Booking, UseEvent
 from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.people import Garage, Person
@@ -39,36 +40,6 @@ class LogEntry:
     before: str
     after: str
     id: int | None = None
-
-
-class Purpose(StrEnum):
-    """What a key opens."""
-
-    FEED = "feed"
-    ODOMETER = "odometer"
-    SIGN_IN = "sign-in"
-    SESSION = "session"
-    API = "api"
-    STOP_LETTERS = "stop letters"
-
-
-@dataclass(frozen=True, slots=True)
-class AccessKey:
-    """A key as stored: only its hash. `person` and `mark` say whose it is and for which vehicle (empty: none)."""
-
-    hash: str
-    purpose: Purpose
-    person: str
-    mark: str
-    made_at: datetime
-    expires_at: datetime | None = None
-    revoked_at: datetime | None = None
-
-    def opens(self, purpose: Purpose, now: datetime) -> bool:
-        """True if it is for that purpose, not revoked and not out of time."""
-        return (
-            self.purpose is purpose and self.revoked_at is None and (self.expires_at is None or now < self.expires_at)
-        )
 
 
 LineState = DueWindow | NoDate
@@ -214,7 +185,23 @@ class Store(Protocol):
         """
         ...
 
+    def feed_by_key(self, key_hash: str, now: datetime) -> FeedBody | None:
+        """The feed that a feed key opens, or None for any key that opens none. The polling path: one statement."""
+        ...
+
     def close(self) -> None: ...
+
+
+class Composer(Protocol):
+    """Puts a letter into an envelope: the whole message, ready to be handed to a mail server."""
+
+    def message_id(self, person: str, kind: LetterKind, period: str, garage_id: str) -> str:
+        """The Message-ID of that letter, always the same for the same letter."""
+        ...
+
+    def raw(self, letter: Letter, *, message_id: str, date: datetime) -> bytes:
+        """The bytes of the message. Raises BadInput if a name or address cannot stand in a header."""
+        ...
 
 
 class Mailer(Protocol):

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
+from fleetcare.due.outlook import DueWindow
 from fleetcare.quantities import DateSpan
 
 
@@ -24,9 +25,11 @@ class EntryKind(StrEnum):
 class FeedEntry:
     """One all-day entry as it should stand in a feed.
 
-    seed: what it is about, for example `due/AN/rear-axle/axle-fluid`. Never holds a date, a title or a person, so that the
-    entry keeps its UID when its date is recomputed.
+    seed: what it is about, for example `due/AN/rear-axle/axle-fluid`. Never holds a date, a title or a person, so that
+    the entry keeps its UID when its date is recomputed.
     path: path of its page below the base address, or empty.
+    window: the three dates it rests on, shown before the text. Days with a window are reckoned, so small moves of them
+    are no news and are held back when the entry is published; days without one are taken as they are.
     """
 
     seed: str
@@ -36,6 +39,7 @@ class FeedEntry:
     text: str = ""
     path: str = ""
     tentative: bool = False
+    window: DueWindow | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +49,7 @@ class PublishedEntry:
     sequence, created_at, modified_at: never go backwards for a uid. content_hash: of what a reader sees.
     time_hash: of dates and status alone; if it changes, sequence rises (RFC 5546 2.1.4).
     body: the bytes of the VEVENT, CRLF included. withdrawn_at: set when the entry is gone from the feed.
+    sort_key: first day and uid, then what else of its dates is remembered (`calendar_feed/place.py`).
     """
 
     uid: str

@@ -1,1 +1,1 @@
-"""Values in, letters out: HTML and its plain twin."""
+"""Values in, letters out: what concerns one person, as HTML and as plain text, and when it is due."""

@@ -37,6 +37,8 @@ class DeliveryState(StrEnum):
     SENT = "sent"
     FAILED = "failed"
     EXPIRED = "expired"
+    NOTHING = "nothing to say"
+    """Decided that there is nothing to write in this period; settled, with an empty message."""
 
 
 @dataclass(frozen=True, slots=True)

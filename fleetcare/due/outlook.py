@@ -1,4 +1,4 @@
-"""What is known of a service line and of a vehicle on one day: the values that pages, feeds and letters are made from."""
+"""What is known of a service line and of a vehicle on one day; pages, feeds and letters are made from it."""
 
 from __future__ import annotations
 
@@ -122,9 +122,8 @@ class ReadingWanted:
 class VehicleOutlook:
     """One vehicle on one day.
 
-    reckoned_km: true distance today on the likely course, and pace_km_per_day with its basis in words.
-    mix: how its distance divides, as forecast. expected_km: (low, high) distance the odometer is expected to have gained
-    since the last reading, at 5 and 95 %.
+    basis: in words, what the pace rests on. mix: how its distance divides, as forecast.
+    wanted: set when a reading is wanted. held: readings kept aside until somebody settles them.
     """
 
     vehicle: Vehicle

@@ -1,1 +1,1 @@
-"""Letters going out."""
+"""Letters going out: into an envelope, over SMTP or into a folder."""

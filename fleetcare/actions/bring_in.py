@@ -1,0 +1,204 @@
+"""A whole garage, or a part of one, is taken over from files: all of it, or nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime
+
+from fleetcare.actions.gather import Rules, facts_of, garage_day
+from fleetcare.actions.ports import Change, Store, WriteUnit
+from fleetcare.actions.settle import Settled, settle
+from fleetcare.chance import KeyMaker, key_hash
+from fleetcare.errors import BadFile, BadInput, Clash, Fault
+from fleetcare.fleet.booking import Booking, UseEvent
+from fleetcare.fleet.people import Garage, Person
+from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.meter.checking import check_meter
+from fleetcare.meter.reading import Reading, ReadingState
+from fleetcare.work.record import WorkDone
+
+Progress = Callable[[str, int, int], None]
+"""Told what is going on, how many steps of it are done, and how many there are."""
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where something stood: file and 1-based line."""
+
+    file: str
+    line: int
+
+
+@dataclass(frozen=True, slots=True)
+class Arrivals:
+    """What is brought in. `reading_places` goes along with `readings`."""
+
+    garage: Garage | None = None
+    people: tuple[Person, ...] = ()
+    vehicles: tuple[Vehicle, ...] = ()
+    readings: tuple[Reading, ...] = ()
+    reading_places: tuple[Place, ...] = ()
+    work: tuple[WorkDone, ...] = ()
+    bookings: tuple[Booking, ...] = ()
+    events: tuple[UseEvent, ...] = ()
+    has_book: bool = False
+    """The garage's own interval book came along, so every date is worked out again."""
+
+
+@dataclass(frozen=True, slots=True)
+class BroughtIn:
+    """How much was new, and where everything stands now."""
+
+    people: int
+    vehicles: int
+    readings: int
+    work: int
+    bookings: int
+    events: int
+    settled: Settled
+    known_readings: int = field(default=0)
+
+
+def bring_in(
+    store: Store,
+    rules: Rules,
+    keys: KeyMaker,
+    arrivals: Arrivals,
+    *,
+    now: datetime,
+    base_url: str,
+    who: str,
+    why: str,
+    progress: Progress | None = None,
+) -> BroughtIn:
+    """Stores everything in one transaction and works out the vehicles it touches.
+
+    Readings that stand here already are passed over, so a file can be brought in twice. Raises BadFile (readings that
+    contradict each other or those stored, each with its line; a day to come), Clash, BadInput (no garage yet).
+    """
+    tell = progress or (lambda what, done, of: None)
+    with store.write(Change(who, why, now)) as unit:
+        garage = _garage(unit, keys, arrivals.garage)
+        unit.put_garage(garage)
+        _refuse_days_to_come(arrivals, garage, now)
+        people, vehicles = _nouns(unit, arrivals, now, garage)
+        for booking in arrivals.bookings:
+            unit.put_booking(booking)
+        tell("storing", 0, len(arrivals.readings))
+        new_readings = unit.add_readings(arrivals.readings)
+        new_work = unit.add_work(arrivals.work)
+        new_events = unit.add_events(arrivals.events)
+        tell("storing", len(arrivals.readings), len(arrivals.readings))
+        _refuse_contradictions(unit, arrivals)
+        unit.log_change(
+            "garage",
+            "brought in",
+            "",
+            f"{people} people, {vehicles} vehicles, {new_readings} readings, {new_work} records of work, "
+            f"{len(arrivals.bookings)} bookings, {new_events} events",
+        )
+        settled = settle(
+            unit,
+            rules,
+            now=now,
+            base_url=base_url,
+            marks=_touched(arrivals),
+            progress=lambda done, of: tell("working out", done, of),
+        )
+        return BroughtIn(
+            people=people,
+            vehicles=vehicles,
+            readings=new_readings,
+            work=new_work,
+            bookings=len(arrivals.bookings),
+            events=new_events,
+            settled=settled,
+            known_readings=len(arrivals.readings) - new_readings,
+        )
+
+
+def _garage(unit: WriteUnit, keys: KeyMaker, given: Garage | None) -> Garage:
+    stored = unit.garage()
+    if given is None and stored is None:
+        raise BadInput("There is no garage here yet.", remedy="Bring in garage.toml first, or a whole folder.")
+    garage = given or stored
+    assert garage is not None  # one of the two is there
+    # The id is made once and stays: entries that lie on phones are named after it.
+    own_id = (stored.id if stored else "") or garage.id or key_hash(keys.new_key())[:32]
+    return replace(garage, id=own_id)
+
+
+def _nouns(unit: WriteUnit, arrivals: Arrivals, now: datetime, garage: Garage) -> tuple[int, int]:
+    stored = {person.key: person for person in unit.people()}
+    people = 0
+    for person in arrivals.people:
+        if stored.get(person.key) != person:
+            unit.put_person(person)
+            unit.log_change(person.key, "person", "" if person.key not in stored else "changed", person.name)
+            people += 1
+    by_mark = {vehicle.mark: vehicle for vehicle in unit.vehicles()}
+    by_name = {vehicle.name.casefold(): vehicle.mark for vehicle in by_mark.values()}
+    vehicles = 0
+    today = garage_day(garage, now)
+    for given in arrivals.vehicles:
+        vehicle = _entered(given, by_mark.get(given.mark), today)
+        if by_name.get(vehicle.name.casefold(), vehicle.mark) != vehicle.mark:
+            raise Clash(
+                f"{vehicle.name} stands here already with the mark {by_name[vehicle.name.casefold()]}. "
+                "Give this one another name."
+            )
+        if by_mark.get(vehicle.mark) != vehicle:
+            unit.put_vehicle(vehicle)
+            unit.log_change(vehicle.mark, "vehicle", "" if vehicle.mark not in by_mark else "changed", vehicle.name)
+            vehicles += 1
+    return people, vehicles
+
+
+def _entered(given: Vehicle, stored: Vehicle | None, today: date) -> Vehicle:
+    """The vehicle with the day it was entered, which a file need not give."""
+    if given.entered_on is not None:
+        return given
+    return replace(given, entered_on=stored.entered_on if stored and stored.entered_on else today)
+
+
+def _refuse_days_to_come(arrivals: Arrivals, garage: Garage, now: datetime) -> None:
+    today = garage_day(garage, now)
+    faults = [
+        Fault(place.file, place.line, f"{reading.on} is still to come.", "Give the day the dial was read.")
+        for reading, place in zip(arrivals.readings, arrivals.reading_places, strict=True)
+        if reading.on > today
+    ]
+    if faults:
+        raise BadFile(faults)
+
+
+def _refuse_contradictions(unit: WriteUnit, arrivals: Arrivals) -> None:
+    """A used reading that runs against another is a fault of the file; somebody has to say which one is wrong."""
+    places = {
+        reading.identity: place for reading, place in zip(arrivals.readings, arrivals.reading_places, strict=True)
+    }
+    faults = []
+    for facts in facts_of(unit, sorted({reading.mark for reading in arrivals.readings})):
+        for meter in facts.vehicle.meters:
+            for finding in check_meter(facts.readings, meter).findings:
+                place = places.get(finding.reading.identity) or Place("readings", 0)
+                faults.append(
+                    Fault(
+                        place.file,
+                        place.line,
+                        f"{facts.vehicle.name}: {finding}",
+                        f"Correct it, or write {ReadingState.HELD.value} in the column state to keep it aside.",
+                    )
+                )
+    if faults:
+        raise BadFile(sorted(faults, key=lambda fault: (fault.file, fault.line)))
+
+
+def _touched(arrivals: Arrivals) -> tuple[str, ...] | None:
+    """Marks to work out again; None for all, when what everybody's dates rest on was brought in."""
+    marks = {v.mark for v in arrivals.vehicles} | {r.mark for r in arrivals.readings}
+    marks |= {w.line.mark for w in arrivals.work} | {e.mark for e in arrivals.events}
+    marks |= {mark for booking in arrivals.bookings for mark in booking.marks}
+    everything = arrivals.garage is not None or arrivals.people or arrivals.has_book
+    return None if everything else tuple(sorted(marks))

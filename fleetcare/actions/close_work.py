@@ -1,0 +1,114 @@
+"""Work that was done is recorded; the line starts anew from the measured meter value."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+
+from fleetcare.actions.gather import Rules, facts_of, garage_day, garage_of, outlooks_from
+from fleetcare.actions.ports import Change, Store
+from fleetcare.actions.settle import Settled, settle
+from fleetcare.due.naming import line_called
+from fleetcare.due.outlook import LineOutlook
+from fleetcare.due.reckon import VehicleFacts
+from fleetcare.errors import BadInput
+from fleetcare.fleet.naming import vehicle_called
+from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.meter.doubt import Doubt, Refusal, judge_reading
+from fleetcare.quantities import MeterUnit
+from fleetcare.work.record import Finding, WorkDone
+
+
+@dataclass(frozen=True, slots=True)
+class Closed:
+    """What was closed and what followed; `known` if the very same work stood there already."""
+
+    vehicle: Vehicle
+    line: LineOutlook
+    work: WorkDone
+    known: bool
+    settled: Settled
+
+
+def close_work(
+    store: Store,
+    rules: Rules,
+    *,
+    now: datetime,
+    base_url: str,
+    who: str,
+    vehicle_name: str,
+    service: str,
+    on: date | None = None,
+    at: Decimal | None = None,
+    unit_of_at: MeterUnit | None = None,
+    findings: tuple[Finding, ...] = (),
+    note: str = "",
+) -> Closed:
+    """Records one service as done.
+
+    on: the day, today if None. at: what the dial showed, in the vehicle's own unit unless `unit_of_at` says another.
+    Raises NotFound (vehicle, service) and BadInput (a day to come, a value that the readings around it rule out).
+    """
+    with store.write(Change(who, f"work done on {vehicle_name}", now)) as unit:
+        garage = garage_of(unit)
+        today = garage_day(garage, now)
+        vehicle = vehicle_called(unit.vehicles(), vehicle_name)
+        facts = facts_of(unit, (vehicle.mark,))
+        line = line_called(outlooks_from(facts, rules, today)[0], service)
+        day = on or today
+        if day > today:
+            raise BadInput("That day is still to come.", remedy="Give the day the work was done on.", field="on")
+        record = WorkDone(
+            line=line.key,
+            on=day,
+            at=at,
+            unit=None if at is None else (unit_of_at or _dial_unit(vehicle)),
+            by=who,
+            note=note,
+            findings=findings,
+        )
+        _check_value(vehicle, facts[0], record, today)
+        known = unit.add_work((record,)) == 0
+        if not known:
+            unit.log_change(str(line.key), "work done", "", _in_words(record))
+        settled = settle(unit, rules, now=now, base_url=base_url, marks=(vehicle.mark,))
+        after = next(each for each in settled.outlooks[0].lines if each.key == line.key)
+        return Closed(vehicle, after, record, known, settled)
+
+
+def _dial_unit(vehicle: Vehicle) -> MeterUnit:
+    meter = vehicle.odometer or vehicle.hour_meter
+    if meter is None:
+        raise BadInput(f"{vehicle.name} has no meter.", remedy="Give the day alone.", field="at")
+    return meter.unit
+
+
+def _check_value(vehicle: Vehicle, facts: VehicleFacts, record: WorkDone, today: date) -> None:
+    """Refuses a value that the readings around that day rule out."""
+    if record.at is None or record.unit is None:
+        return
+    hours = record.unit is MeterUnit.HOURS
+    meter = vehicle.hour_meter if hours else vehicle.odometer
+    if meter is None:
+        raise BadInput(f"{vehicle.name} has no meter in {record.unit.value}.", remedy="Give the day alone.", field="at")
+    verdict = judge_reading(
+        record.at,
+        record.unit,
+        record.on,
+        meter=meter,
+        readings=facts.readings,
+        today=today,
+        # Only order and the daily cap count here: work is often noted long after the last reading.
+        expected_gain=None,
+        max_km_per_day=vehicle.max_km_per_day,
+    )
+    if isinstance(verdict, Doubt | Refusal):
+        raise BadInput(f"{vehicle.name}: {verdict.sentence(vehicle.unit)}", field="at")
+
+
+def _in_words(record: WorkDone) -> str:
+    at = f" at {record.at} {record.unit.value}" if record.at is not None and record.unit is not None else ""
+    found = "".join(f"; found: {finding.text}" for finding in record.findings)
+    return f"{record.on}{at}{found}"

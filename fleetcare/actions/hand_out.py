@@ -1,0 +1,40 @@
+"""Everything a garage has entered, as values, for files that bring it back without loss."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fleetcare.actions.gather import garage_of
+from fleetcare.actions.ports import Store
+from fleetcare.fleet.booking import Booking, UseEvent
+from fleetcare.fleet.people import Garage, Person
+from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.meter.reading import Reading
+from fleetcare.work.record import WorkDone
+
+
+@dataclass(frozen=True, slots=True)
+class HandedOut:
+    """One garage, whole."""
+
+    garage: Garage
+    people: tuple[Person, ...]
+    vehicles: tuple[Vehicle, ...]
+    readings: tuple[Reading, ...]
+    work: tuple[WorkDone, ...]
+    bookings: tuple[Booking, ...]
+    events: tuple[UseEvent, ...]
+
+
+def hand_out(store: Store) -> HandedOut:
+    """Reads everything in one consistent view. Raises BadInput if there is no garage yet."""
+    with store.read() as view:
+        return HandedOut(
+            garage=garage_of(view),
+            people=view.people(),
+            vehicles=view.vehicles(),
+            readings=view.readings(),
+            work=view.work(),
+            bookings=view.bookings(),
+            events=view.events(),
+        )

@@ -1,0 +1,305 @@
+"""A reading of an odometer or hour meter is taken in, asked about, or refused; and taken back."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from datetime import date, datetime, time, timedelta
+from decimal import Decimal
+from enum import StrEnum
+from zoneinfo import ZoneInfo
+
+from fleetcare.actions.gather import Rules, facts_of, garage_day, garage_of, outlooks_from
+from fleetcare.actions.ports import Change, Store, WriteUnit
+from fleetcare.actions.settle import Settled, settle
+from fleetcare.due.expected import expected_gain
+from fleetcare.due.facts import VehicleFacts
+from fleetcare.due.outlook import VehicleOutlook
+from fleetcare.errors import BadReading, NotFound
+from fleetcare.fleet.duty import DutySplit
+from fleetcare.fleet.naming import vehicle_called
+from fleetcare.fleet.people import Garage
+from fleetcare.fleet.vehicle import Meter, MeterChange, Vehicle
+from fleetcare.meter.doubt import Doubt, DoubtKind, KnownAlready, Refusal, RefusalKind, judge_reading
+from fleetcare.meter.reading import Door, Reading, ReadingState
+from fleetcare.quantities import MeterUnit, km_from, km_to
+
+SplitOf = Callable[[Decimal | None], DutySplit]
+"""The duty split, once it is known how far the vehicle ran since the reading before (None if that is not known)."""
+
+TAKE_BACK_HOUR = 8
+
+
+class Really(StrEnum):
+    """Why a reading is right although it does not fit."""
+
+    AS_READ = "as-read"
+    """The vehicle really ran that far, or stood still."""
+    CHANGED = "changed"
+    """The meter was changed or set back; it counts on from this reading."""
+    WRONG_LAST = "wrong-last"
+    """The reading before it was wrong."""
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """A reading as somebody gave it.
+
+    on, unit: today and the own unit of the dial if None. meter: its key; empty means the usual one.
+    """
+
+    vehicle: str
+    value: Decimal
+    by: str
+    door: Door
+    on: date | None = None
+    unit: MeterUnit | None = None
+    meter: str = ""
+    hours: bool = False
+    split: SplitOf | None = None
+    really: Really | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Recorded:
+    """A reading that stands here now. `known`: it stood here before, nothing was changed."""
+
+    vehicle: Vehicle
+    reading: Reading
+    previous: Reading | None
+    before: VehicleOutlook
+    known: bool
+    settled: Settled
+
+
+@dataclass(frozen=True, slots=True)
+class Doubtful:
+    """A reading that does not fit. Nothing was stored; somebody has to say what is right."""
+
+    vehicle: Vehicle
+    meter: Meter
+    reading: Reading
+    previous: Reading | None
+    doubt: Doubt
+
+    def sentence(self) -> str:
+        """What does not fit, in one plain sentence."""
+        return f"{self.vehicle.name}: {self.doubt.sentence(self.vehicle.unit)}"
+
+
+class _AskBack(Exception):
+    """Leaves the write unit without storing anything."""
+
+    def __init__(self, doubtful: Doubtful) -> None:
+        self.doubtful = doubtful
+        super().__init__()
+
+
+def record_reading(store: Store, rules: Rules, given: Given, *, now: datetime, base_url: str) -> Recorded | Doubtful:
+    """Takes one reading in and works its vehicle out again, in one transaction.
+
+    The same reading given twice is one reading. Raises NotFound (vehicle, meter) and BadReading (a day to come, less
+    than nothing, against readings around it, a unit the meter does not have).
+    """
+    try:
+        with store.write(Change(given.by, f"the reading of {given.vehicle}", now)) as unit:
+            return _record(unit, rules, given, now, base_url)
+    except _AskBack as question:
+        return question.doubtful
+
+
+def take_back(
+    store: Store, rules: Rules, *, mark: str, reading_id: int, who: str, now: datetime, base_url: str
+) -> Recorded:
+    """Takes back a reading that was entered since yesterday; the readings before it count again.
+
+    Raises NotFound if there is no such reading, BadReading if its time is over.
+    """
+    with store.write(Change(who, f"a reading of {mark} taken back", now)) as unit:
+        garage = garage_of(unit)
+        facts = facts_of(unit, (mark,))
+        reading = next((r for f in facts for r in f.readings if r.id == reading_id), None)
+        if reading is None:
+            raise NotFound("reading", str(reading_id))
+        if now >= take_back_until(reading, garage):
+            raise BadReading(
+                "That reading stands for longer than a day.", remedy="Enter what the dial shows now instead."
+            )
+        before = outlooks_from(facts, rules, garage_day(garage, now))[0]
+        known = reading.state is ReadingState.TAKEN_BACK
+        if not known:
+            unit.set_reading_state(reading_id, ReadingState.TAKEN_BACK, f"taken back by {who}")
+            _undo_company(unit, facts[0], reading)
+            unit.log_change(mark, "reading", _in_words(reading), "taken back")
+        settled = settle(unit, rules, now=now, base_url=base_url, marks=(mark,))
+        previous = _previous(facts[0].readings, reading)
+        return Recorded(facts[0].vehicle, reading, previous, before, known, settled)
+
+
+def take_back_until(reading: Reading, garage: Garage) -> datetime:
+    """Until when a reading can be taken back: eight in the morning of the day after it was entered, in the garage."""
+    zone = ZoneInfo(garage.zone)
+    entered_on = reading.entered_at.astimezone(zone).date()
+    return datetime.combine(entered_on + timedelta(days=1), time(TAKE_BACK_HOUR), zone)
+
+
+def _record(unit: WriteUnit, rules: Rules, given: Given, now: datetime, base_url: str) -> Recorded:
+    garage = garage_of(unit)
+    today = garage_day(garage, now)
+    vehicle = vehicle_called(unit.vehicles(), given.vehicle)
+    meter = _meter(vehicle, given)
+    facts = facts_of(unit, (vehicle.mark,))[0]
+    before = outlooks_from((facts,), rules, today)[0]
+    reading = Reading(
+        mark=vehicle.mark,
+        meter=meter.key,
+        on=given.on or today,
+        value=given.value,
+        unit=given.unit or meter.unit,
+        entered_at=now,
+        by=given.by,
+        door=given.door,
+        note=given.note,
+    )
+    if given.really is Really.WRONG_LAST:
+        facts = _without_last(unit, facts, reading)
+    verdict = judge_reading(
+        reading.value,
+        reading.unit,
+        reading.on,
+        meter=meter,
+        readings=facts.readings,
+        today=today,
+        expected_gain=expected_gain(facts, reading.on, rules.priors, meter.key),
+        max_km_per_day=vehicle.max_km_per_day,
+    )
+    previous = _previous(facts.readings, reading)
+    if isinstance(verdict, KnownAlready):
+        stored = next(r for r in facts.readings if r.identity == reading.identity)
+        return Recorded(vehicle, stored, previous, before, True, settle_nothing(before, today))
+    is_new_dial = given.really is Really.CHANGED and previous is not None
+    if isinstance(verdict, Refusal) and not (is_new_dial and verdict.kind is RefusalKind.OVER_CAP):
+        field = "on" if verdict.kind is RefusalKind.FUTURE else "value"
+        raise BadReading(f"{vehicle.name}: {verdict.sentence(vehicle.unit)}", field=field)
+    if is_new_dial and previous is not None:
+        vehicle = _with_changed_meter(unit, vehicle, meter, previous, reading)
+    elif isinstance(verdict, Doubt) and not _may_stand(verdict, given):
+        raise _AskBack(Doubtful(vehicle, meter, reading, previous, verdict))
+    if given.split is not None:
+        reading = replace(reading, split=given.split(_gain(previous, reading)))
+    _store(unit, reading)
+    unit.log_change(vehicle.mark, "reading", "", _in_words(reading))
+    settled = settle(unit, rules, now=now, base_url=base_url, marks=(vehicle.mark,))
+    stored = next(r for r in unit.readings((vehicle.mark,)) if r.identity == reading.identity)
+    return Recorded(vehicle, stored, previous, before, False, settled)
+
+
+def _may_stand(doubt: Doubt, given: Given) -> bool:
+    """Whether the person's word settles the doubt: a vehicle may have run far, but no dial runs backwards."""
+    return given.really is Really.AS_READ and doubt.kind is DoubtKind.FURTHER
+
+
+def settle_nothing(before: VehicleOutlook, today: date) -> Settled:
+    """The vehicle as it stands, with nothing moved."""
+    return Settled(today, (before,), ())
+
+
+def _store(unit: WriteUnit, reading: Reading) -> None:
+    """Stores it, or brings the very same reading back to use if it was set aside before."""
+    if unit.add_readings((reading,)):
+        return
+    for stored in unit.readings((reading.mark,)):
+        if stored.identity == reading.identity and stored.id is not None:
+            unit.set_reading_state(stored.id, ReadingState.USED, f"given again by {reading.by}")
+
+
+def _meter(vehicle: Vehicle, given: Given) -> Meter:
+    if given.meter:
+        found = next((meter for meter in vehicle.meters if meter.key == given.meter), None)
+    elif given.hours or given.unit is MeterUnit.HOURS:
+        found = vehicle.hour_meter
+    else:
+        found = vehicle.odometer or vehicle.hour_meter
+    if found is None:
+        raise NotFound(f"meter on {vehicle.name}", given.meter or "hours", [meter.key for meter in vehicle.meters])
+    return found
+
+
+def _previous(readings: tuple[Reading, ...], reading: Reading) -> Reading | None:
+    earlier = [
+        r
+        for r in readings
+        if r.meter == reading.meter
+        and r.state is ReadingState.USED
+        and r.on <= reading.on
+        and r.identity != reading.identity
+    ]
+    return max(earlier, key=lambda r: (r.on, r.id or 0), default=None)
+
+
+def _without_last(unit: WriteUnit, facts: VehicleFacts, reading: Reading) -> VehicleFacts:
+    last = _previous(facts.readings, reading)
+    if last is None or last.id is None:
+        raise BadReading("There is no reading before this one.", remedy="Enter it as it stands.")
+    note = _in_favour_of(reading)
+    unit.set_reading_state(last.id, ReadingState.SUPERSEDED, note)
+    unit.log_change(facts.vehicle.mark, "reading", _in_words(last), note)
+    return replace(
+        facts,
+        readings=tuple(
+            replace(r, state=ReadingState.SUPERSEDED, note=note) if r.id == last.id else r for r in facts.readings
+        ),
+    )
+
+
+def _in_favour_of(reading: Reading) -> str:
+    return f"set aside in favour of {_in_words(reading)}"
+
+
+def _with_changed_meter(unit: WriteUnit, vehicle: Vehicle, meter: Meter, last: Reading, reading: Reading) -> Vehicle:
+    """The vehicle with the meter's change on the day of the reading: the old one ended at its last reading."""
+    change = MeterChange(
+        on=reading.on,
+        old_end=_in_unit(last.value, last.unit, meter.unit),
+        new_start=_in_unit(reading.value, reading.unit, meter.unit),
+    )
+    changed = replace(meter, changes=(*meter.changes, change))
+    now_so = replace(vehicle, meters=tuple(changed if m.key == meter.key else m for m in vehicle.meters))
+    unit.put_vehicle(now_so)
+    unit.log_change(vehicle.mark, "meter", f"{change.old_end} {meter.unit}", f"changed, from {change.new_start} on")
+    return now_so
+
+
+def _undo_company(unit: WriteUnit, facts: VehicleFacts, reading: Reading) -> None:
+    """What was changed together with the reading: a meter said to be changed, a reading set aside in its favour."""
+    for stored in facts.readings:
+        if stored.state is ReadingState.SUPERSEDED and stored.note == _in_favour_of(reading) and stored.id is not None:
+            unit.set_reading_state(stored.id, ReadingState.USED, "counts again")
+    for meter in facts.vehicle.meters:
+        start = _in_unit(reading.value, reading.unit, meter.unit) if meter.key == reading.meter else None
+        kept = tuple(c for c in meter.changes if not (c.on == reading.on and c.new_start == start))
+        if kept != meter.changes:
+            as_before = replace(meter, changes=kept)
+            meters = tuple(as_before if m.key == meter.key else m for m in facts.vehicle.meters)
+            unit.put_vehicle(replace(facts.vehicle, meters=meters))
+            unit.log_change(facts.vehicle.mark, "meter", "changed", "not changed after all")
+
+
+def _in_unit(value: Decimal, unit: MeterUnit, wanted: MeterUnit) -> Decimal:
+    here, there = unit.distance, wanted.distance
+    if unit is wanted or here is None or there is None:
+        return value
+    return Decimal(repr(round(km_to(km_from(value, here), there), 1)))
+
+
+def _gain(previous: Reading | None, reading: Reading) -> Decimal | None:
+    if previous is None:
+        return None
+    gain = reading.value - _in_unit(previous.value, previous.unit, reading.unit)
+    return gain if gain > 0 else None
+
+
+def _in_words(reading: Reading) -> str:
+    split = "" if reading.split is None else f", {', '.join(f'{d} {s:.0%}' for d, s in reading.split.shares)}"
+    return f"{reading.value} {reading.unit.value} on {reading.on}{split}"

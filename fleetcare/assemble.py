@@ -1,0 +1,166 @@
+"""Names the real parts and puts them together, once."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from fleetcare.actions.gather import Rules
+from fleetcare.actions.ports import Composer, Mailer, Store
+from fleetcare.chance import KeyMaker, RandomKeys
+from fleetcare.clock import Clock, MachineClock
+from fleetcare.settings.book_files import load_book
+from fleetcare.settings.duty_files import load_duties
+from fleetcare.settings.forecast_file import load_priors
+from fleetcare.settings.places import SHIPPED_BOOK, SHIPPED_DUTIES, SHIPPED_FORECAST, shipped_config
+from fleetcare.settings.settings import Settings, load_settings
+
+if TYPE_CHECKING:
+    from fleetcare.actions.write_letters import Desk
+    from fleetcare.page.render import Pages
+
+LETTERS_FOLDER = "letters"
+OWN_CONFIG = "config"
+SERVED_AT_FILE = "served-at"
+
+
+@dataclass(frozen=True)
+class Parts:
+    """Everything an entry point works with. What is slow to load is made when it is first asked for."""
+
+    settings: Settings
+    home: Path
+    rules: Rules
+    store: Store
+    clock: Clock
+    keys: KeyMaker
+    served_at: str = ""
+    """Base address under which this home is served, or was last; empty if it never was."""
+
+    @property
+    def base_url(self) -> str:
+        """Where the pages are reached from outside, without a stroke at the end.
+
+        Unless it is set, it is where this home was served last, so that a command beside the server names the same
+        addresses as the server does.
+        """
+        web = self.settings.web
+        return web.base_url if web.base_url_given or not self.served_at else self.served_at
+
+    @property
+    def letters_folder(self) -> Path:
+        """Where letters lie while no mail server is set."""
+        return self.home / LETTERS_FOLDER
+
+    @cached_property
+    def pages(self) -> Pages:
+        """The page templates."""
+        from fleetcare.page.render import Pages
+
+        return Pages()
+
+    @cached_property
+    def desk(self) -> Desk:
+        """What letters are written with."""
+        from fleetcare.actions.write_letters import Desk
+
+        return Desk(keys=self.keys, composer=self.composer, base_url=self.base_url)
+
+    @cached_property
+    def composer(self) -> Composer:
+        """Puts letters into envelopes."""
+        from fleetcare.mailer.message import Envelopes
+
+        mail = self.settings.mail
+        return Envelopes(from_name=mail.from_name, from_address=mail.from_address)
+
+    @cached_property
+    def mailer(self) -> Mailer:
+        """The mail server of the settings, or the folder of letters if there is none."""
+        mail = self.settings.mail
+        if not mail.host:
+            from fleetcare.mailer.folder import FolderMailer
+
+            return FolderMailer(self.letters_folder)
+        from fleetcare.mailer.smtp import SmtpMailer
+
+        return SmtpMailer(
+            host=mail.host,
+            port=mail.port,
+            security=mail.security,
+            user=mail.user,
+            password=mail.password,
+            from_address=mail.from_address,
+            timeout_s=mail.timeout_s,
+        )
+
+    @property
+    def mail_note(self) -> str:
+        """What the front page says while letters cannot go out; empty if they can."""
+        if self.settings.mail.host:
+            return ""
+        return f"Letters lie in the folder {self.letters_folder}; no mail server is set."
+
+    def close(self) -> None:
+        """Closes the store."""
+        self.store.close()
+
+
+def load_rules(home: Path) -> Rules:
+    """The shipped interval book, duties and forecast numbers, overlaid by the home's own."""
+    shipped = shipped_config()
+    own = home / OWN_CONFIG
+    duties = load_duties(shipped / SHIPPED_DUTIES, own / SHIPPED_DUTIES)
+    return Rules(
+        book=load_book(shipped / SHIPPED_BOOK, own_book_path(home), duties=duties),
+        duties=duties,
+        priors=load_priors(shipped / SHIPPED_FORECAST, own / SHIPPED_FORECAST),
+    )
+
+
+def own_book_path(home: Path) -> Path:
+    """Where a garage keeps the rows of the interval book that it changed or added."""
+    return home / OWN_CONFIG / SHIPPED_BOOK
+
+
+def assemble(
+    home: Path,
+    environ: Mapping[str, str],
+    *,
+    clock: Clock | None = None,
+    keys: KeyMaker | None = None,
+    overrides: Mapping[str, str] | None = None,
+) -> Parts:
+    """The parts for one home.
+
+    overrides: settings given on the command line, named as in the environment (`FLEETCARE_WEB_PORT`); they win.
+    Raises BadSettings, BadFile, StoreTrouble.
+    """
+    from fleetcare.store.engine import open_store
+
+    settings = load_settings(home, {**environ, **(overrides or {})})
+    return Parts(
+        settings=settings,
+        home=home,
+        rules=load_rules(home),
+        store=open_store(settings.database),
+        clock=clock or MachineClock(),
+        keys=keys or RandomKeys(),
+        served_at=_served_at(home),
+    )
+
+
+def note_served_at(home: Path, base_url: str) -> None:
+    """Leaves word of where a home is served, for commands that run beside the server."""
+    home.mkdir(parents=True, exist_ok=True)
+    (home / SERVED_AT_FILE).write_text(f"{base_url}\n", encoding="utf-8")
+
+
+def _served_at(home: Path) -> str:
+    try:
+        return (home / SERVED_AT_FILE).read_text(encoding="utf-8").strip()
+    except OSError:
+        return ""

@@ -1,0 +1,239 @@
+"""The words of calendar entries: titles that say it in 28 characters, texts that stay the same while nothing is new.
+
+Figures are rounded so far that the noise of readings does not show, and nothing counts days from today: a text may
+change because something happened, not because a day went by.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from datetime import date
+
+from fleetcare.calendar_feed.plain_text import one_line
+from fleetcare.calendar_feed.values import EntryKind, FeedEntry
+from fleetcare.due.outlook import Cause, DueWindow, LineOutlook, VehicleOutlook
+from fleetcare.fleet.booking import Booking
+from fleetcare.fleet.vehicle import Vehicle, VehicleKind
+from fleetcare.quantities import DAYS_PER_YEAR, DateSpan, DistanceUnit, MeterUnit, km_from, km_to
+from fleetcare.wording import counted, day_words, distance_words, joined, share_words, whole
+
+NAME_ROOM = 16
+"""A longer name would leave a narrow screen no room for the rest of the title; then the mark stands for it."""
+READING_TEXT = "The link is in that day's mail, or scan the sticker."
+
+_NO_YEAR = date.min
+"""Days told against this one always have their year, so that a text does not change at New Year."""
+_MARKS_IN_TITLE = 3
+_COMPONENT_ROOM = 24
+_SERVICE_ROOM = 32
+_FEW_READINGS = 6
+_WORN_STEP = 0.05
+_MOST_WORN = 99.0
+_NO_SUCH_KM_PER_DAY = 10_000.0
+_NO_SUCH_DISTANCE = 1_000_000
+_CAUSES = {
+    Cause.DISTANCE: "Distance comes first.",
+    Cause.HOURS: "Running hours come first.",
+    Cause.DATE: "The date comes first.",
+    Cause.EVENT: "It is counted from an event.",
+    Cause.UNKNOWN_HISTORY: "Nobody knows when it was last done, so a look at it comes first.",
+}
+
+
+def names_in_titles(vehicles: Sequence[Vehicle]) -> dict[str, str]:
+    """What vehicles are called in titles, by mark: the name, with the mark if two share it; the mark if it is long."""
+    shown = {vehicle.mark: one_line(vehicle.name) for vehicle in vehicles}
+    times = Counter(shown.values())
+    return {mark: _name_in_title(mark, name, alone=times[name] == 1) for mark, name in shown.items()}
+
+
+def services_in_titles(outlook: VehicleOutlook) -> dict[tuple[str, str], str]:
+    """What each line of a vehicle is called in titles, by component and service; two axles are told apart."""
+    shorts = {(line.key.component, line.key.service): _service(line) for line in outlook.lines}
+    times = Counter(short.casefold() for short in shorts.values())
+    components = {
+        line.key.component: _lower_first(one_line(line.component.title, _COMPONENT_ROOM)) for line in outlook.lines
+    }
+    return {
+        key: short if times[short.casefold()] == 1 else f"{components[key[0]]}, {short}"
+        for key, short in shorts.items()
+    }
+
+
+def due_title(name: str, service: str, cause: Cause) -> str:
+    """`Anvil: engine oil likely due`; a look at a line of unknown history is called a first look."""
+    return one_line(
+        f"{name}: {service}, first look due" if cause is Cause.UNKNOWN_HISTORY else f"{name}: {service} likely due"
+    )
+
+
+def past_late_title(name: str, service: str, cause: Cause) -> str:
+    """`Raft: coupling past late`."""
+    look = ", first look" if cause is Cause.UNKNOWN_HISTORY else ""
+    return one_line(f"{name}: {service}{look} past late")
+
+
+def reading_title(name: str, vehicle: Vehicle, meter: str) -> str:
+    """`Bellows: odometer, please`."""
+    return one_line(f"{name}: {_meter_name(vehicle, meter)}, please")
+
+
+def look_again_title(name: str, finding: str) -> str:
+    """`Bellows: look again, rear cover damp`."""
+    return one_line(f"{name}: look again, {one_line(finding).rstrip('.')}".rstrip(", "))
+
+
+def booking_title(booking: Booking, marks: Sequence[str], names: Mapping[str, str]) -> str:
+    """`AN, NE, RA spoken for: hill climb`, and the name instead of the mark if it is one vehicle."""
+    if len(marks) == 1:
+        who = names[marks[0]]
+    elif len(marks) <= _MARKS_IN_TITLE:
+        who = ", ".join(marks)
+    else:
+        who = f"{', '.join(marks[:_MARKS_IN_TITLE])} and {len(marks) - _MARKS_IN_TITLE} more"
+    return one_line(f"{who} spoken for: {one_line(booking.title)}".rstrip(": "))
+
+
+def full_text(entry: FeedEntry) -> str:
+    """The whole text of an entry: what follows from its three dates, then its own text."""
+    if entry.window is None:
+        return entry.text
+    return "\n".join(part for part in (_window_words(entry.kind, entry.window, entry.days.first), entry.text) if part)
+
+
+def line_text(outlook: VehicleOutlook, line: LineOutlook, unit: DistanceUnit) -> str:
+    """Why a service is due: the limit that comes first, the share worn, when it was last done, the pace."""
+    cause = line.window.cause if line.window else Cause.DATE
+    done = (
+        f"Last done {day_words(line.last_done_on, _NO_YEAR)}."
+        if line.last_done_on
+        else "There is no record of it here."
+    )
+    parts = (
+        f"{_full_name(outlook.vehicle)}: {one_line(line.row.title)}.",
+        " ".join(part for part in (_CAUSES[cause], _worn_words(line, cause)) if part),
+        done,
+        _pace_words(outlook, unit) if cause is Cause.DISTANCE else "",
+    )
+    return "\n".join(part for part in parts if part)
+
+
+def reading_text(last_on: date | None, *, on: date) -> str:
+    """Where to enter a reading, and when the last one was; never a link, and never what the dial should show."""
+    return f"{READING_TEXT}\nLast read {day_words(last_on, on)}." if last_on else READING_TEXT
+
+
+def look_again_text(vehicle: Vehicle, finding: str, found_on: date) -> str:
+    """The finding, on which vehicle, and when it was found."""
+    return f"{_full_name(vehicle)}: {finding}\nFound {day_words(found_on, _NO_YEAR)}."
+
+
+def booking_text(booking: Booking, vehicles: Sequence[Vehicle], unit: DistanceUnit) -> str:
+    """What it is, for which vehicles, from when to when, and the distance expected of each."""
+    each = " each" if len(vehicles) > 1 else ""
+    distance = ""
+    if booking.distance is not None and 0 < booking.distance < _NO_SUCH_DISTANCE:
+        duty = f", {one_line(booking.duty)}" if booking.duty else ""
+        words = distance_words(km_from(booking.distance, booking.unit), unit)
+        distance = f"Expected: about {words}{each}{duty}."
+    names = joined([f"{_full_name(vehicle)} ({one_line(vehicle.mark)})" for vehicle in vehicles])
+    parts = (f"{one_line(booking.title)}.", f"Spoken for: {names}.", f"{_span_words(booking.days)}.", distance)
+    return "\n".join(part for part in parts if part)
+
+
+def nothing_due_title(undated: int, end: date, vehicles: int) -> str:
+    """What the only entry of a feed says: nothing due before the end of what it shows, or no date in sight."""
+    if vehicles == 0:
+        return "No vehicle of yours yet"
+    if undated:
+        return "No date in sight"
+    return f"Nothing due before {day_words(end, _NO_YEAR)}"
+
+
+def nothing_due_text(undated: int, vehicles: int) -> str:
+    """What to do about it, if anything."""
+    if vehicles == 0:
+        return "Vehicles you keep or drive will show here."
+    if undated:
+        return f"{counted(undated, 'service has', 'services have')} no date; the page of the vehicle says why."
+    return "The feed works; there is nothing to show."
+
+
+def _name_in_title(mark: str, name: str, *, alone: bool) -> str:
+    mark = one_line(mark, NAME_ROOM)
+    if not name or len(name) > NAME_ROOM:
+        return mark
+    return name if alone else f"{name} {mark}"
+
+
+def _service(line: LineOutlook) -> str:
+    return one_line(line.row.short or line.row.title, _SERVICE_ROOM)
+
+
+def _full_name(vehicle: Vehicle) -> str:
+    return one_line(vehicle.name) or one_line(vehicle.mark)
+
+
+def _lower_first(text: str) -> str:
+    return text[:1].lower() + text[1:]
+
+
+def _meter_name(vehicle: Vehicle, key: str) -> str:
+    if any(meter.key == key and meter.unit is MeterUnit.HOURS for meter in vehicle.meters):
+        return "hour meter"
+    return "hub odometer" if vehicle.kind is VehicleKind.TRAILER else "odometer"
+
+
+def _window_words(kind: EntryKind, window: DueWindow, on: date) -> str:
+    early, likely, late = (day_words(day, on) for day in (window.early, window.likely, window.late))
+    if kind is EntryKind.PAST_LATE:
+        return f"Past late since {late}. Early was {early}, likely {likely}."
+    return f"Early {early}, likely {likely}, late {late}."
+
+
+def _worn_words(line: LineOutlook, cause: Cause) -> str:
+    if line.q_read is None or not math.isfinite(line.q_read) or cause is Cause.UNKNOWN_HISTORY:
+        return ""
+    worn = math.floor(min(max(line.q_read, 0.0), _MOST_WORN) / _WORN_STEP + 0.5) * _WORN_STEP
+    by_reading = " at the last reading" if cause in {Cause.DISTANCE, Cause.HOURS} else ""
+    return f"Worn about {share_words(round(worn, 2))}{by_reading}."
+
+
+def _pace_words(outlook: VehicleOutlook, unit: DistanceUnit) -> str:
+    pace = outlook.pace_km_per_day
+    if pace is None or not 0 <= pace < _NO_SUCH_KM_PER_DAY:  # not a number is in no range
+        return ""
+    a_month = _in_coarse_steps(km_to(pace * DAYS_PER_YEAR / 12, unit))
+    runs = f"about {whole(a_month)} {unit} a month" if a_month >= 1 else f"less than 1 {unit} a month"
+    return f"It runs {runs}{_basis_words(outlook)}."
+
+
+def _basis_words(outlook: VehicleOutlook) -> str:
+    # The exact number of readings would change the text with every one of them.
+    if outlook.readings_used >= _FEW_READINGS:
+        return ", by its readings"
+    if outlook.readings_used > 1:
+        return ", by a few readings"
+    basis = one_line(outlook.basis).rstrip(".")
+    return f" ({basis})" if basis else ""
+
+
+def _in_coarse_steps(value: float) -> float:
+    """Rounded in steps of 5 to 10 %: 10, 11 ... 20, 22 ... 50, 55 ... 100."""
+    if value <= 0:
+        return 0.0
+    power = math.floor(math.log10(value)) - 1
+    lead = value / 10.0**power  # 10 up to 100
+    step = 1 if lead < 20 else 2 if lead < 50 else 5
+    return math.floor(lead / step + 0.5) * step * 10.0**power
+
+
+def _span_words(days: DateSpan) -> str:
+    first, last = days.first, days.last
+    if first == last:
+        return day_words(first, first)
+    if (first.year, first.month) == (last.year, last.month):
+        return f"{first.day} to {day_words(last, first)}"
+    return f"{day_words(first, first)} to {day_words(last, first)}"

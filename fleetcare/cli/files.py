@@ -1,0 +1,111 @@
+"""Commands for files: init, import, export."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from fleetcare.cli.bringing import bring_in_files
+from fleetcare.cli.frame import AsJson, Home, command, home_folder, parts_of, say, show_data
+from fleetcare.errors import BadInput
+
+if TYPE_CHECKING:
+    from fleetcare.actions.bring_in import BroughtIn
+
+
+@command("init")
+def init(home: Home = None, as_json: AsJson = False) -> None:
+    """Makes a home: a folder with settings, an own interval book, and an empty database."""
+    from fleetcare.settings.new_home import write_new_home
+
+    folder = home_folder(home)
+    written = write_new_home(folder)
+    parts = parts_of(home)
+    parts.close()
+    if as_json:
+        show_data({"home": str(folder), "written": [str(path) for path in written]})
+        return
+    say(f"Home: {folder}")
+    for path in written:
+        say(f"  {path.relative_to(folder)}")
+    say("Next: put your garage into files as in demo_fleet and bring them in with: fleetcare import FOLDER")
+
+
+@command("import")
+def import_(
+    path: Annotated[Path, typer.Argument(help="A file (TOML or CSV) or a folder of them.")],
+    home: Home = None,
+    as_json: AsJson = False,
+) -> None:
+    """Brings in vehicles, people, readings, work, bookings or events; all of it, or nothing."""
+    parts = parts_of(home)
+    try:
+        brought = bring_in_files(parts, path)
+    finally:
+        parts.close()
+    came = brought.came
+    if as_json:
+        show_data({"new": _counts(came), "known_readings": came.known_readings, "warnings": list(brought.warnings)})
+        return
+    for warning in brought.warnings:
+        typer.echo(warning, err=True)
+    counts = ", ".join(f"{count} {what}" for what, count in _counts(came).items() if count)
+    say(f"Brought in: {counts or 'nothing new'}.")
+    if came.known_readings:
+        say(f"{came.known_readings} readings stood here already.")
+
+
+@command("export")
+def export(
+    folder: Annotated[Path, typer.Argument(help="A folder; it is made if it is not there.")], home: Home = None
+) -> None:
+    """Writes everything a garage has entered as TOML and CSV; import brings it back without loss."""
+    from fleetcare.actions.hand_out import hand_out
+    from fleetcare.assemble import own_book_path
+    from fleetcare.intake.writing import garage_as_files
+
+    parts = parts_of(home)
+    try:
+        out = hand_out(parts.store)
+        own_book = own_book_path(parts.home)
+        texts = garage_as_files(
+            garage=out.garage,
+            people=out.people,
+            vehicles=out.vehicles,
+            readings=out.readings,
+            work=out.work,
+            bookings=out.bookings,
+            events=out.events,
+            book_text=_own_rows(own_book),
+        )
+    finally:
+        parts.close()
+    folder.mkdir(parents=True, exist_ok=True)
+    taken = sorted(name for name in texts if (folder / name).exists())
+    if taken:
+        raise BadInput(f"{folder} holds {', '.join(taken)} already.", remedy="Name an empty folder.")
+    for name, text in sorted(texts.items()):
+        (folder / name).write_text(text, encoding="utf-8", newline="")
+        say(str(folder / name))
+
+
+def _own_rows(own_book: Path) -> str:
+    """The home's own rows of the interval book, without what merely explains the file; empty if there are none."""
+    from fleetcare.settings.book_files import parse_rows, write_own_rows
+
+    if not own_book.is_file():
+        return ""
+    return write_own_rows(parse_rows(own_book.read_text(encoding="utf-8"), own_book.name))
+
+
+def _counts(brought: BroughtIn) -> dict[str, int]:
+    return {
+        "people": brought.people,
+        "vehicles": brought.vehicles,
+        "readings": brought.readings,
+        "records of work": brought.work,
+        "bookings": brought.bookings,
+        "events": brought.events,
+    }

@@ -1,0 +1,138 @@
+"""Commands that look and change nothing: due, explain, check."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from fleetcare.cli.frame import WRONG, AsJson, Home, command, parts_of, say, show_data
+
+if TYPE_CHECKING:
+    from fleetcare.due.outlook import LineOutlook, VehicleOutlook
+
+Vehicle = Annotated[str, typer.Argument(help="Mark or name of a vehicle, such as AN or Anvil.")]
+
+
+@command("due")
+def due(
+    within: Annotated[
+        int | None, typer.Option("--within", min=0, help="Only what may fall due in so many days.")
+    ] = None,
+    vehicle: Annotated[str | None, typer.Option("--vehicle", help="Only this vehicle, by mark or name.")] = None,
+    home: Home = None,
+    as_json: AsJson = False,
+) -> None:
+    """Due windows, what limits each, and how worn it is."""
+    from datetime import timedelta
+
+    from fleetcare.actions.look_ahead import look_ahead
+    from fleetcare.fleet.naming import vehicle_called
+    from fleetcare.page.as_data import line_data
+
+    parts = parts_of(home)
+    try:
+        ahead = look_ahead(parts.store, parts.rules, now=parts.clock.now())
+    finally:
+        parts.close()
+    outlooks = ahead.outlooks
+    if vehicle is not None:
+        wanted = vehicle_called([o.vehicle for o in outlooks], vehicle)
+        outlooks = tuple(o for o in outlooks if o.vehicle.mark == wanted.mark)
+    rows = [(outlook, line) for outlook in outlooks for line in outlook.lines]
+    if within is not None:
+        limit = ahead.today + timedelta(days=within)
+        rows = [(o, line) for o, line in rows if line.window is not None and line.window.early <= limit]
+    rows.sort(key=lambda row: (row[1].window is None, row[1].window.late if row[1].window else ahead.today, row[1].key))
+    if as_json:
+        show_data([line_data(outlook, line) for outlook, line in rows])
+        return
+    if not rows:
+        say("Nothing falls due there.")
+    for outlook, line in rows:
+        for text in _line_words(outlook, line):
+            say(text)
+
+
+@command("explain")
+def explain(
+    vehicle: Vehicle,
+    service: Annotated[str, typer.Argument(help="A service of that vehicle, such as “rear axle fluid”.")],
+    home: Home = None,
+    as_json: AsJson = False,
+) -> None:
+    """How that date came about, figure by figure."""
+    from fleetcare.actions.look_ahead import changes_of, look_ahead
+    from fleetcare.due.naming import line_called
+    from fleetcare.fleet.naming import vehicle_called
+    from fleetcare.page.as_data import line_data
+
+    parts = parts_of(home)
+    try:
+        ahead = look_ahead(parts.store, parts.rules, now=parts.clock.now())
+        wanted = vehicle_called([o.vehicle for o in ahead.outlooks], vehicle)
+        outlook = next(o for o in ahead.outlooks if o.vehicle.mark == wanted.mark)
+        line = line_called(outlook, service)
+        changes = changes_of(parts.store, str(line.key))
+    finally:
+        parts.close()
+    if as_json:
+        data = line_data(outlook, line)
+        data["steps"] = [step.text for step in line.steps]
+        data["changes"] = [
+            {"at": c.change.at.isoformat(), "why": c.change.why, "before": c.before, "after": c.after} for c in changes
+        ]
+        show_data(data)
+        return
+    for text in _line_words(outlook, line):
+        say(text)
+    say()
+    for step in line.steps:
+        say(f"- {step.text}")
+    if changes:
+        say()
+        say("What changed it last:")
+    for entry in changes[:5]:
+        before = entry.before or "nothing"
+        say(f"- {entry.change.at:%Y-%m-%d %H:%M} UTC, {entry.change.why}: {before} -> {entry.after}")
+
+
+@command("check")
+def check(home: Home = None, as_json: AsJson = False) -> None:
+    """Proves the promises over what is stored: nothing lost, no date without a cause, no letter twice."""
+    from fleetcare.actions.check_promises import check_promises
+
+    parts = parts_of(home)
+    try:
+        proof = check_promises(parts.store, parts.rules, now=parts.clock.now())
+    finally:
+        parts.close()
+    if as_json:
+        show_data({"held": list(proof.held), "broken": list(proof.broken)})
+    else:
+        for text in proof.held:
+            say(f"held: {text}")
+        for text in proof.broken:
+            say(f"BROKEN: {text}")
+    if proof.broken:
+        raise typer.Exit(WRONG)
+
+
+def _line_words(outlook: VehicleOutlook, line: LineOutlook) -> tuple[str, ...]:
+    from fleetcare.page.as_data import state_words
+    from fleetcare.wording import day_short, days_words, share_words, text_gauge
+
+    title = f"{outlook.vehicle.mark:<6} {outlook.vehicle.name}: {line.row.title}"
+    if line.window is None:
+        return (title, f"       no date: {state_words(line)}")
+    window, today = line.window, line.today
+    state = state_words(line)
+    if window.is_past_late(today):
+        state = f"{days_words(window.days_past_late(today))} past late"
+    gauge = text_gauge(line.q_read, line.q_now, line.q_early, line.q_late)
+    worn = f"{share_words(line.q_now)} worn" if line.q_now is not None else ""
+    dates = (
+        f"early {day_short(window.early, today)}, likely {day_short(window.likely, today)},"
+        f" late {day_short(window.late, today)}, by {window.cause.value}; {state}"
+    )
+    return (title, f"       {gauge}  {worn}", f"       {dates}")

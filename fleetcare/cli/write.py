@@ -1,0 +1,207 @@
+"""Commands that record what happened: reading, done, event."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import TYPE_CHECKING, Annotated, TypeVar
+
+import typer
+
+from fleetcare.cli.frame import AsJson, Home, command, parts_of, say, show_data
+from fleetcare.errors import BadInput, BadReading, shown
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from fleetcare.actions.settle import Settled
+    from fleetcare.quantities import MeterUnit
+
+E = TypeVar("E", bound=StrEnum)
+
+Vehicle = Annotated[str, typer.Argument(help="Mark or name of a vehicle, such as AN or Anvil.")]
+On = Annotated[str | None, typer.Option("--on", help="The day, such as 2026-04-14; today if left out.")]
+By = Annotated[str, typer.Option("--by", help="Who did it, by name or key.")]
+
+
+@command("reading")
+def reading(
+    vehicle: Vehicle,
+    value: Annotated[str, typer.Argument(help="What the dial shows.")],
+    on: On = None,
+    split: Annotated[
+        str, typer.Option("--split", help="How the distance since the last reading divides: towing=300,daily=rest.")
+    ] = "",
+    unit: Annotated[str, typer.Option("--unit", help="km, mi or h, if it is not the dial's own.")] = "",
+    hours: Annotated[bool, typer.Option("--hours", help="It is the hour meter's.")] = False,
+    really: Annotated[
+        str,
+        typer.Option("--really", help="Save it although it does not fit: as-read, changed (the meter) or wrong-last."),
+    ] = "",
+    by: By = "command",
+    home: Home = None,
+    as_json: AsJson = False,
+) -> None:
+    """Records an odometer reading and prints what changed."""
+    from fleetcare.actions.record_reading import Doubtful, Given, Really, record_reading
+    from fleetcare.intake.numbers import parse_amount
+    from fleetcare.intake.splits import parse_split
+    from fleetcare.meter.reading import Door
+    from fleetcare.page.as_data import line_data, reading_data
+    from fleetcare.wording import day_words, meter_words
+
+    parts = parts_of(home)
+    try:
+        recorded = record_reading(
+            parts.store,
+            parts.rules,
+            Given(
+                vehicle=vehicle,
+                value=parse_amount(value),
+                on=_day(on),
+                unit=_meter_unit(unit),
+                hours=hours,
+                # On the command line a comma stands between the parts.
+                split=(lambda gain: parse_split(split.replace(",", " "), duties=parts.rules.duties, distance=gain))
+                if split
+                else None,
+                by=by,
+                door=Door.COMMAND,
+                really=_one_of(Really, really) if really else None,
+            ),
+            now=parts.clock.now(),
+            base_url=parts.base_url,
+        )
+    finally:
+        parts.close()
+    if isinstance(recorded, Doubtful):
+        again = "If it is right all the same: --really as-read, changed (the meter) or wrong-last."
+        raise BadReading(recorded.sentence(), remedy=again)
+    outlook = recorded.settled.outlooks[0]
+    if as_json:
+        moved = [line_data(outlook, each.line) for each in recorded.settled.moved]
+        show_data({"reading": reading_data(recorded.reading), "known": recorded.known, "moved": moved})
+        return
+    if recorded.known:
+        say(f"{recorded.vehicle.name}: that reading stands here already.")
+        return
+    shown_value = meter_words(recorded.reading.value, recorded.reading.unit)
+    day = day_words(recorded.reading.on, recorded.settled.today)
+    say(f"Saved: {recorded.vehicle.name}, {shown_value}, {day}.")
+    _say_moved(recorded.settled)
+
+
+@command("done")
+def done(
+    vehicle: Vehicle,
+    service: Annotated[str, typer.Argument(help="A service of that vehicle, such as “rear axle fluid”.")],
+    at: Annotated[str, typer.Option("--at", help="What the dial showed when it was done.")] = "",
+    on: On = None,
+    finding: Annotated[list[str] | None, typer.Option("--finding", help="What was found; as often as needed.")] = None,
+    look_again: Annotated[
+        str | None, typer.Option("--look-again", help="By when to look at the findings again.")
+    ] = None,
+    note: Annotated[str, typer.Option("--note", help="Anything else worth keeping.")] = "",
+    by: By = "command",
+    home: Home = None,
+    as_json: AsJson = False,
+) -> None:
+    """Closes work: the service starts anew from that day and that reading."""
+    from fleetcare.actions.close_work import close_work
+    from fleetcare.intake.numbers import parse_amount
+    from fleetcare.page.as_data import line_data
+    from fleetcare.work.record import Finding
+
+    parts = parts_of(home)
+    try:
+        again = _day(look_again)
+        closed = close_work(
+            parts.store,
+            parts.rules,
+            now=parts.clock.now(),
+            base_url=parts.base_url,
+            who=by,
+            vehicle_name=vehicle,
+            service=service,
+            on=_day(on),
+            at=parse_amount(at) if at else None,
+            findings=tuple(Finding(text, look_again_on=again) for text in finding or ()),
+            note=note,
+        )
+    finally:
+        parts.close()
+    if as_json:
+        show_data({"known": closed.known, "line": line_data(closed.settled.outlooks[0], closed.line)})
+        return
+    if closed.known:
+        say(f"{closed.vehicle.name}: that work stands here already.")
+        return
+    say(f"Done: {closed.vehicle.name}, {closed.line.row.title}.")
+    _say_moved(closed.settled)
+
+
+@command("event")
+def event(
+    vehicle: Vehicle,
+    kind: Annotated[str, typer.Argument(help="What happened, such as “immersion” or “track day”.")],
+    on: On = None,
+    component: Annotated[str, typer.Option("--component", help="Only this component, such as rear-axle.")] = "",
+    note: Annotated[str, typer.Option("--note", help="Anything else worth keeping.")] = "",
+    by: By = "command",
+    home: Home = None,
+) -> None:
+    """Records something that makes services due: a track day, an immersion, new gears, a wheel fitted."""
+    from fleetcare.actions.gather import garage_day, garage_of
+    from fleetcare.actions.note_event import note_event
+    from fleetcare.fleet.booking import UseEvent
+
+    parts = parts_of(home)
+    try:
+        now = parts.clock.now()
+        with parts.store.read() as view:
+            today = garage_day(garage_of(view), now)
+        happened = UseEvent(vehicle, kind, _day(on) or today, component, note)
+        settled = note_event(parts.store, parts.rules, happened, now=now, base_url=parts.base_url, who=by)
+    finally:
+        parts.close()
+    say(f"Noted: {settled.outlooks[0].vehicle.name}, {kind}.")
+    _say_moved(settled)
+
+
+def _say_moved(settled: Settled) -> None:
+    from fleetcare.due.outlook import DueWindow
+    from fleetcare.wording import day_short
+
+    if not settled.moved:
+        say("No date moved.")
+    for each in settled.moved:
+        title = each.line.row.title
+        if not isinstance(each.after, DueWindow):
+            say(f"  {title}: no date, {each.after.value}")
+            continue
+        today = settled.today
+        before = f", was {day_short(each.before.likely, today)}" if isinstance(each.before, DueWindow) else ""
+        window = each.after
+        say(
+            f"  {title}: early {day_short(window.early, today)}, likely {day_short(window.likely, today)}{before},"
+            f" late {day_short(window.late, today)}"
+        )
+
+
+def _day(text: str | None) -> date | None:
+    from fleetcare.intake.dates import parse_day
+
+    return None if text is None else parse_day(text)
+
+
+def _meter_unit(text: str) -> MeterUnit | None:
+    from fleetcare.quantities import MeterUnit
+
+    return _one_of(MeterUnit, text) if text else None
+
+
+def _one_of(kind: type[E], text: str) -> E:
+    """The member of an enumeration with that value. Raises BadInput that names them all."""
+    for member in kind:
+        if member.value == text.strip().casefold():
+            return member
+    raise BadInput(f"{shown(text)} is none of them.", remedy=f"It is {', '.join(m.value for m in kind)}.")

@@ -1,0 +1,163 @@
+"""What concerns one person this week: chosen from where the garage stands, in a fixed order."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from fleetcare.due.outlook import DueWindow, LineOutlook, VehicleOutlook
+from fleetcare.fleet.booking import Booking
+from fleetcare.fleet.component import LineKey
+from fleetcare.fleet.people import Garage, Person, Role
+from fleetcare.meter.reading import Reading
+from fleetcare.work.record import Finding, WorkDone
+
+AHEAD = timedelta(weeks=8)
+"""A service is told of from eight weeks before its window opens."""
+MOST_LINES = 40
+"""A keeper of very many vehicles gets the most urgent services of them; the rest is a count and a link."""
+MOST_ELSEWHERE = 12
+
+
+@dataclass(frozen=True, slots=True)
+class ServiceAhead:
+    """A service whose window opens soon, is open, or is past late."""
+
+    outlook: VehicleOutlook
+    line: LineOutlook
+    window: DueWindow
+
+    @property
+    def urgency(self) -> tuple[date, date, LineKey]:
+        """Sorts the latest date that comes first to the front."""
+        return (self.window.late, self.window.early, self.line.key)
+
+
+@dataclass(frozen=True, slots=True)
+class OpenFinding:
+    """A finding that somebody wanted to look at again."""
+
+    found_on: date
+    finding: Finding
+    look_again_on: date
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """One vehicle the person keeps or drives, with what is to be said of it."""
+
+    outlook: VehicleOutlook
+    services: tuple[ServiceAhead, ...]
+    findings: tuple[OpenFinding, ...]
+    held: tuple[Reading, ...]
+    spoken_for: tuple[Booking, ...]
+    reading_link: str
+    """Where its reading is entered, if one is wanted of this person."""
+
+    @property
+    def says_something(self) -> bool:
+        """True if there is more than a spell it is spoken for, which by itself asks nothing of anybody."""
+        return bool(self.services or self.findings or self.held or self.reading_link)
+
+
+@dataclass(frozen=True, slots=True)
+class Concerns:
+    """Everything one garage letter is made from. services_left_out: of the kept vehicles, beyond the limit."""
+
+    kept: tuple[Kept, ...]
+    services_left_out: int
+    past_late_elsewhere: tuple[ServiceAhead, ...]
+    open_elsewhere: tuple[ServiceAhead, ...]
+    today: date
+
+    @property
+    def services(self) -> tuple[ServiceAhead, ...]:
+        """Services of the kept vehicles, most urgent first."""
+        return tuple(sorted((each for kept in self.kept for each in kept.services), key=lambda each: each.urgency))
+
+    @property
+    def past_late(self) -> tuple[ServiceAhead, ...]:
+        """Those of them that are past late."""
+        return tuple(each for each in self.services if each.window.is_past_late(self.today))
+
+    @property
+    def open(self) -> tuple[ServiceAhead, ...]:
+        """Those of them whose window is open."""
+        return tuple(each for each in self.services if each.window.is_open(self.today))
+
+    @property
+    def readings_wanted(self) -> tuple[Kept, ...]:
+        """Vehicles whose meter this person is asked to read."""
+        return tuple(kept for kept in self.kept if kept.reading_link)
+
+
+def concerns_of(
+    person: Person,
+    *,
+    garage: Garage,
+    outlooks: Sequence[VehicleOutlook],
+    kept: Collection[str],
+    work: Sequence[WorkDone],
+    bookings: Sequence[Booking],
+    reading_links: Mapping[str, str],
+    today: date,
+) -> Concerns | None:
+    """What concerns this person, or None if nothing does.
+
+    What is past late elsewhere concerns people who keep or mend vehicles and who keeps the list; somebody who only
+    drives gets no letter for it alone. Vehicles keep the order of `outlooks`.
+    """
+    own = [outlook for outlook in outlooks if outlook.vehicle.mark in kept]
+    ahead = sorted((each for outlook in own for each in _ahead(outlook, today)), key=lambda each: each.urgency)
+    told = set(map(id, ahead[:MOST_LINES]))
+    theirs = tuple(
+        Kept(
+            outlook=outlook,
+            services=tuple(each for each in ahead if id(each) in told and each.outlook is outlook),
+            findings=_findings(outlook.vehicle.mark, work, today),
+            held=outlook.held,
+            spoken_for=_spoken_for(outlook.vehicle.mark, bookings, today),
+            reading_link=reading_links.get(outlook.vehicle.mark, "") if outlook.wanted else "",
+        )
+        for outlook in own
+    )
+    others = sorted(
+        (each for o in outlooks if o.vehicle.mark not in kept for each in _ahead(o, today)),
+        key=lambda each: each.urgency,
+    )
+    found = Concerns(
+        kept=theirs,
+        services_left_out=max(0, len(ahead) - MOST_LINES),
+        past_late_elsewhere=tuple(each for each in others if each.window.is_past_late(today)),
+        open_elsewhere=tuple(each for each in others if each.window.is_open(today)),
+        today=today,
+    )
+    minds_the_rest = person.key == garage.list_keeper or {Role.KEEPER, Role.MECHANIC} & set(person.roles)
+    if any(each.says_something for each in theirs) or (minds_the_rest and found.past_late_elsewhere):
+        return found
+    return None
+
+
+def _ahead(outlook: VehicleOutlook, today: date) -> list[ServiceAhead]:
+    return [
+        ServiceAhead(outlook, line, line.window)
+        for line in outlook.lines
+        if line.window is not None and line.window.early - today <= AHEAD
+    ]
+
+
+def _findings(mark: str, work: Sequence[WorkDone], today: date) -> tuple[OpenFinding, ...]:
+    found = [
+        OpenFinding(done.on, finding, finding.look_again_on)
+        for done in work
+        if done.line.mark == mark
+        for finding in done.findings
+        if finding.look_again_on is not None and finding.settled_on is None and finding.look_again_on - today <= AHEAD
+    ]
+    return tuple(sorted(found, key=lambda each: (each.look_again_on, each.found_on, each.finding.text)))
+
+
+def _spoken_for(mark: str, bookings: Sequence[Booking], today: date) -> tuple[Booking, ...]:
+    ahead = [b for b in bookings if mark in b.marks and b.days.end > today and b.days.first - today <= AHEAD]
+    return tuple(sorted(ahead, key=lambda booking: (booking.days, booking.key)))

@@ -1,0 +1,85 @@
+"""From cards to the two twins of a letter: plain text that is complete by itself, and HTML."""
+
+from __future__ import annotations
+
+import re
+import textwrap
+from functools import cache
+from pathlib import Path
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
+from markupsafe import Markup, escape
+
+from fleetcare.digest.cards import ButtonCard, LetterCard
+from fleetcare.wording import MONTHS, THIN_SPACE
+
+PLAIN_COLUMNS = 72
+_MONTH = "|".join(f"{month}|{month[:3]}" for month in MONTHS)
+_FIGURES = re.compile(
+    rf"\d[\d.{THIN_SPACE}]*(?: (?:%|mi|km|h|days?|(?:{_MONTH}))(?!\w))?(?: \d{{4}}(?!\d))?",
+)
+_TO_PLAIN = str.maketrans({THIN_SPACE: " ", "’": "'", "“": '"', "”": '"', "…": "..."})
+
+
+def plain_twin(card: LetterCard) -> str:
+    """The letter as plain text, wrapped at 72 columns; addresses stand alone on their line, however long."""
+    text = _templates().get_template("letter.txt").render(card=card)
+    lines = [line if line == "-- " else line.rstrip() for line in text.split("\n")]
+    return re.sub(r"\n{4,}", "\n\n\n", "\n".join(lines)).strip("\n") + "\n"
+
+
+def html_twin(card: LetterCard) -> str:
+    """The letter as HTML: tables and inline styles, nothing that is fetched from anywhere."""
+    return _templates().get_template("letter.html").render(card=card)
+
+
+@cache
+def _templates() -> Environment:
+    environment = Environment(
+        loader=FileSystemLoader(Path(__file__).parent / "templates"),
+        autoescape=select_autoescape(("html",)),
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+        undefined=StrictUndefined,
+        auto_reload=False,
+    )
+    environment.filters |= {"fold": _fold, "figures": _figures, "full_stop": _full_stop, "pressed": _pressed}
+    return environment
+
+
+def _fold(text: str, indent: int = 0) -> str:
+    """Wrapped; a figure is never parted from its unit, nor a day from its month."""
+    margin = " " * indent
+    held_together = _FIGURES.sub(lambda match: match[0].replace(" ", "\N{NO-BREAK SPACE}"), text)
+    wrapped = textwrap.fill(
+        held_together,
+        PLAIN_COLUMNS,
+        initial_indent=margin,
+        subsequent_indent=margin,
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+    return wrapped.replace("\N{NO-BREAK SPACE}", " ").translate(_TO_PLAIN)
+
+
+def _figures(text: str) -> Markup:
+    """Escaped, with each figure held together with its unit or month."""
+    pieces, at = [], 0
+    for match in _FIGURES.finditer(text):
+        if " " in match[0] or THIN_SPACE in match[0]:
+            pieces += [escape(text[at : match.start()]), _NOWRAP.format(match[0])]
+            at = match.end()
+    return Markup("").join([*pieces, escape(text[at:])])
+
+
+_NOWRAP = Markup('<span style="white-space:nowrap">{}</span>')
+
+
+def _full_stop(text: str) -> str:
+    return text if text.endswith(".") else f"{text}."
+
+
+def _pressed(button: ButtonCard) -> str:
+    """The words of a button as a line of text that is followed by its address."""
+    return f"{button.words}:"

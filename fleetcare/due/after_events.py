@@ -1,0 +1,94 @@
+"""Limits after an event: the first event since a line was done, that took place or is booked."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from fleetcare.book.rows import AfterEvent, BookRow
+from fleetcare.due.counted_from import CountedFrom
+from fleetcare.due.facts import VehicleFacts
+from fleetcare.due.limit import LimitOutlook, dated_limit
+from fleetcare.due.outlook import Cause
+from fleetcare.fleet.component import Component
+from fleetcare.usage.priors import Priors
+from fleetcare.usage.rare_events import EventRate
+from fleetcare.wording import counted, day_words
+
+
+@dataclass(frozen=True, slots=True)
+class MetEvent:
+    """An event that makes a line due, on its day; booked: it comes with a booking."""
+
+    rule: AfterEvent
+    on: date
+    booked: str = ""
+
+    def words(self, today: date) -> str:
+        """The event with its day: `track day on 16 May (booked: Track day)`."""
+        booked = f" (booked: {self.booked})" if self.booked else ""
+        return f"{self.rule.event} on {day_words(self.on, today)}{booked}"
+
+
+def events_met(facts: VehicleFacts, component: Component, row: BookRow, since: CountedFrom) -> tuple[MetEvent, ...]:
+    """For each rule of the row the first event since the line was done; a booked one counts on its last day."""
+    happened = [
+        (event.kind, event.on, "")
+        for event in facts.events
+        if event.mark == facts.vehicle.mark and event.component in ("", component.key, component.kind)
+    ]
+    booked = [
+        (booking.event, booking.days.last, booking.title)
+        for booking in facts.bookings
+        if booking.event and facts.vehicle.mark in booking.marks
+    ]
+    found = []
+    for rule in row.rule.after:
+        days = [(on, title) for kind, on, title in (*happened, *booked) if kind == rule.event and since.follows(on)]
+        if days:
+            on, title = min(days)
+            found.append(MetEvent(rule, on, title))
+    return tuple(found)
+
+
+def dated_event(met: MetEvent, row: BookRow, since: date, *, today: date, priors: Priors) -> LimitOutlook | None:
+    """The limit in days after an event, or at once; None if the rule counts distance or hours only.
+
+    It opens on the day of the event: the work cannot come before it. Within some days: the last of them is likely and
+    late date at once. At once: the day of the event, with the row's give after it.
+    """
+    rule = met.rule
+    if rule.days is None and (rule.distance is not None or rule.hours is not None):
+        return None
+    allowed = rule.days or 0
+    give = 0 if allowed else (row.give_days if row.give_days is not None else priors.give_min_days)
+    try:
+        due_on = met.on + timedelta(days=allowed)
+    except OverflowError:
+        return None
+    when = f"due within {counted(allowed, 'day')}, by {day_words(due_on, today)}" if allowed else "due at once"
+    return dated_limit(
+        Cause.EVENT,
+        due_on,
+        since=met.on if allowed else min(since, met.on - timedelta(days=1)),
+        today=today,
+        give_days=give,
+        give_before=allowed,
+        told=(f"After {met.words(today)}: {when}.",),
+    )
+
+
+def next_event_words(facts: VehicleFacts, row: BookRow, *, today: date, priors: Priors) -> Iterable[str]:
+    """For a line that waits for its event: how often it happened, and the chance of another within a month."""
+    begin = min((event.on for event in facts.events), default=None)
+    for rule in row.rule.after:
+        if begin is None or begin >= today:
+            continue
+        seen = [event for event in facts.events if event.kind == rule.event and event.on <= today]
+        rate = EventRate.prior(priors).having_seen(len(seen), float((today - begin).days))
+        chance = round(100 * rate.chance(1, 30.0))
+        yield (
+            f"{counted(len(seen), 'event')} of the kind {rule.event} since {day_words(begin, today)}; "
+            f"the chance of another within 30 days is {chance} %."
+        )

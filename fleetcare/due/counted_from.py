@@ -1,0 +1,167 @@
+"""Where a service line counts from: its last work, the first day of its component, or the day nobody knows."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from enum import StrEnum
+
+from fleetcare.book.rows import BookRow, IntervalBook, IntervalRule, Status
+from fleetcare.due.facts import VehicleFacts
+from fleetcare.due.pace import Amount, TrackPace
+from fleetcare.due.track import delivery_amount
+from fleetcare.fleet.component import Component, History, LineStart
+from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.meter.checking import true_from_dial
+from fleetcare.quantities import MeterUnit
+from fleetcare.work.record import WorkDone
+
+NEW_WITHIN_DAYS = 31
+"""A component that was fitted at most so long before its vehicle was entered here counts as new, if nobody said."""
+
+
+class Origin(StrEnum):
+    """What a line counts from."""
+
+    WORK = "work done"
+    NEW = "new"
+    SET_UP = "the day it was set up"
+
+
+@dataclass(frozen=True, slots=True)
+class CountedFrom:
+    """The beginning of the interval a line is in.
+
+    km, hours: true amounts then; None if that meter says nothing. look_is_due: nothing is known, a look comes first.
+    is_first: the first interval applies.
+    """
+
+    origin: Origin
+    on: date
+    km: Amount | None
+    hours: Amount | None
+    work: WorkDone | None
+    look_is_due: bool
+    is_first: bool
+
+    def follows(self, day: date) -> bool:
+        """True if an event on that day makes the line due: after the work, or from the beginning on."""
+        return day > self.on if self.origin is Origin.WORK else day >= self.on
+
+
+def lines_of(vehicle: Vehicle, component: Component, book: IntervalBook) -> tuple[tuple[BookRow, LineStart], ...]:
+    """The lines of a component with their rows: its own, or what the book proposes if it has none.
+
+    Proposed lines are new on a component that was new when the vehicle was entered, else of unknown history. A service
+    that is not in the book gets a row without limits, so that it does not disappear.
+    """
+    if component.lines:
+        return tuple((book.rows.get(start.service) or _absent(start.service), start) for start in component.lines)
+    first_day = component.fitted_on or vehicle.in_service_on
+    is_new = (
+        first_day is not None
+        and vehicle.entered_on is not None
+        and vehicle.entered_on - first_day <= timedelta(days=NEW_WITHIN_DAYS)
+    )
+    history = History.NEW if is_new else History.UNKNOWN
+    return tuple((row, LineStart(row.key, history)) for row in book.proposed_for(vehicle.kind, component.kind))
+
+
+def _absent(service: str) -> BookRow:
+    words = service.replace("-", " ")
+    return BookRow(
+        key=service,
+        title=words.capitalize(),
+        short=words[:24].strip(),
+        components=(),
+        vehicles=(),
+        rule=IntervalRule(),
+        source="not in the interval book",
+        status=Status.DOUBTFUL,
+    )
+
+
+def is_absent(row: BookRow, book: IntervalBook) -> bool:
+    """True if the row stands in for a service that is not in the book."""
+    return row.key not in book.rows
+
+
+def counted_from(
+    facts: VehicleFacts,
+    component: Component,
+    row: BookRow,
+    start: LineStart,
+    work: Sequence[WorkDone],
+    *,
+    distance: TrackPace | None,
+    hours: TrackPace | None,
+    today: date,
+) -> CountedFrom:
+    """The beginning of the interval. work: records of this line up to today, oldest first."""
+    vehicle = facts.vehicle
+    if work:
+        last = work[-1]
+        return CountedFrom(
+            Origin.WORK,
+            last.on,
+            _amount(distance, last.on, last),
+            _amount(hours, last.on, last),
+            last,
+            look_is_due=False,
+            is_first=False,
+        )
+    set_up = _set_up_on(facts, start, today)
+    if start.history is History.NEW:
+        first_day = component.fitted_on or vehicle.in_service_on
+        on = first_day or set_up
+        came_with_vehicle = component.fitted_on is None or component.fitted_on == vehicle.in_service_on
+        return CountedFrom(
+            Origin.NEW,
+            on,
+            _from_new(distance, on, delivered=came_with_vehicle),
+            _from_new(hours, on, delivered=came_with_vehicle),
+            None,
+            look_is_due=False,
+            is_first=True,
+        )
+    repeats = not row.rule.repeat.is_empty or not row.rule.after
+    return CountedFrom(
+        Origin.SET_UP,
+        set_up,
+        _amount(distance, set_up, None),
+        _amount(hours, set_up, None),
+        None,
+        look_is_due=repeats and row.look_first,
+        is_first=False,
+    )
+
+
+def _set_up_on(facts: VehicleFacts, start: LineStart, today: date) -> date:
+    vehicle = facts.vehicle
+    first_reading = min((reading.on for reading in facts.readings), default=None)
+    known = start.entered_on or vehicle.entered_on or first_reading or vehicle.in_service_on or today
+    return min(known, today)
+
+
+def _amount(pace: TrackPace | None, on: date, work: WorkDone | None) -> Amount | None:
+    """The true amount on that day: as measured with the work, else as reckoned."""
+    if pace is None:
+        return None
+    reckoned = pace.amount_on(on.toordinal())
+    track = pace.track
+    if work is None or work.at is None or track.checked is None:
+        return reckoned
+    unit = work.unit or track.checked.meter.unit
+    if (unit is MeterUnit.HOURS) != track.is_hours:
+        return reckoned
+    return Amount(true_from_dial(track.checked, work.at, unit, on, near=reckoned.value), measured=True)
+
+
+def _from_new(pace: TrackPace | None, on: date, *, delivered: bool) -> Amount | None:
+    if pace is None:
+        return None
+    if delivered:
+        meter = pace.track.meter
+        return Amount(min(delivery_amount(meter) if meter else 0.0, float(pace.track.amounts[0])))
+    return pace.amount_on(on.toordinal())

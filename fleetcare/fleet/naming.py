@@ -1,0 +1,52 @@
+"""Finding a vehicle or a person by what somebody calls it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from fleetcare.errors import NotFound
+from fleetcare.fleet.people import Garage, Person, Role
+from fleetcare.fleet.vehicle import Vehicle
+
+
+def vehicle_called(vehicles: Sequence[Vehicle], text: str) -> Vehicle:
+    """The vehicle with that mark or name, whatever the case. Raises NotFound with the nearest name."""
+    wanted = text.strip().casefold()
+    for vehicle in vehicles:
+        if wanted in (vehicle.mark.casefold(), vehicle.name.casefold()):
+            return vehicle
+    raise NotFound("vehicle", text, [name for v in vehicles for name in (v.name, v.mark)])
+
+
+def person_called(people: Sequence[Person], text: str) -> Person:
+    """The person with that key, name, first name or mail. Raises NotFound with the nearest name."""
+    wanted = text.strip().casefold()
+    for person in people:
+        if wanted in (person.key.casefold(), person.name.casefold(), person.mail.casefold() or None):
+            return person
+    by_first_name = [person for person in people if person.first_name.casefold() == wanted]
+    if len(by_first_name) == 1:
+        return by_first_name[0]
+    raise NotFound("person", text, [name for p in people for name in (p.name, p.key)])
+
+
+def marks_of(person: Person, vehicles: Sequence[Vehicle]) -> tuple[str, ...]:
+    """Marks of the vehicles a person keeps or drives, in the garage's order."""
+    return tuple(v.mark for v in vehicles if v.keeper == person.key or person.key in v.drivers)
+
+
+def marks_seen_by(person: Person, garage: Garage, vehicles: Sequence[Vehicle]) -> tuple[str, ...]:
+    """Marks of the vehicles whose dates a person is shown: all for who keeps the list, else their own."""
+    if person.key == garage.list_keeper:
+        return tuple(v.mark for v in vehicles)
+    return marks_of(person, vehicles)
+
+
+def may_enter(person: Person, vehicle: Vehicle, garage: Garage) -> bool:
+    """Whether this person may enter readings and work for this vehicle."""
+    return (
+        person.key == garage.list_keeper
+        or Role.MECHANIC in person.roles
+        or vehicle.keeper == person.key
+        or person.key in vehicle.drivers
+    )

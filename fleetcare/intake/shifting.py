@@ -1,0 +1,64 @@
+"""A garage's files with every date moved by whole days, so that the demo always stands in this week."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+from fleetcare.fleet.component import Component
+from fleetcare.fleet.vehicle import Meter, Vehicle
+from fleetcare.intake.garage_files import Incoming
+from fleetcare.quantities import DateSpan
+from fleetcare.work.record import WorkDone
+
+
+def shifted(incoming: Incoming, days: int) -> Incoming:
+    """The same garage, `days` days later (earlier if negative). Instants of entry move with the days."""
+    by = timedelta(days=days)
+    return replace(
+        incoming,
+        vehicles=tuple(_vehicle(vehicle, by) for vehicle in incoming.vehicles),
+        readings=tuple(replace(r, on=r.on + by, entered_at=r.entered_at + by) for r in incoming.readings),
+        work=tuple(_work(record, by) for record in incoming.work),
+        bookings=tuple(replace(b, days=_span(b.days, by)) for b in incoming.bookings),
+        events=tuple(replace(e, on=e.on + by) for e in incoming.events),
+    )
+
+
+def _span(span: DateSpan, by: timedelta) -> DateSpan:
+    return DateSpan(span.first + by, span.end + by)
+
+
+def _day(day: date | None, by: timedelta) -> date | None:
+    return None if day is None else day + by
+
+
+def _vehicle(vehicle: Vehicle, by: timedelta) -> Vehicle:
+    return replace(
+        vehicle,
+        in_service_on=_day(vehicle.in_service_on, by),
+        entered_on=_day(vehicle.entered_on, by),
+        out_of_fleet_on=_day(vehicle.out_of_fleet_on, by),
+        laid_up=tuple(_span(span, by) for span in vehicle.laid_up),
+        meters=tuple(_meter(meter, by) for meter in vehicle.meters),
+        components=tuple(_component(component, by) for component in vehicle.components),
+    )
+
+
+def _meter(meter: Meter, by: timedelta) -> Meter:
+    return replace(meter, changes=tuple(replace(change, on=change.on + by) for change in meter.changes))
+
+
+def _component(component: Component, by: timedelta) -> Component:
+    return replace(
+        component,
+        fitted_on=_day(component.fitted_on, by),
+        lines=tuple(replace(line, entered_on=_day(line.entered_on, by)) for line in component.lines),
+    )
+
+
+def _work(record: WorkDone, by: timedelta) -> WorkDone:
+    findings = tuple(
+        replace(f, look_again_on=_day(f.look_again_on, by), settled_on=_day(f.settled_on, by)) for f in record.findings
+    )
+    return replace(record, on=record.on + by, findings=findings)

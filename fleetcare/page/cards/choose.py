@@ -1,0 +1,106 @@
+"""Which vehicle: the list from which somebody who came in enters a reading."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from urllib.parse import urlencode
+
+from fleetcare.due.outlook import VehicleOutlook
+from fleetcare.fleet.people import Garage, Person
+from fleetcare.fleet.vehicle import Meter
+from fleetcare.page.cards.entry import meter_name
+from fleetcare.page.cards.frame import CHOOSE_URL, Frame, Link, full_frame
+from fleetcare.page.cards.waiting import entry_url
+from fleetcare.wording import day_words, grouped, meter_words
+
+VEHICLES_A_PAGE = 100
+_FIND_FROM = 12
+"""From so many vehicles on there is a field to find one by name."""
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """One meter of one vehicle to enter a reading for."""
+
+    mark: str
+    name: str
+    called: str
+    told: str
+    url: str
+    is_wanted: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ChooseCard:
+    """The vehicles to choose from, those that want a reading first. `told`: said in place of the list or above it."""
+
+    frame: Frame
+    choices: tuple[Choice, ...]
+    told: str
+    has_find: bool
+    find: str
+    earlier: Link | None
+    later: Link | None
+
+
+def choose_card(
+    *,
+    garage: Garage,
+    reader: Person | None,
+    outlooks: Sequence[VehicleOutlook],
+    today: date,
+    find: str = "",
+    start: int = 0,
+) -> ChooseCard:
+    """Vehicles with a meter, those that want a reading first, then in the garage's order.
+
+    find: leaves those whose name, mark or kind holds this text. start: how many to leave out, for further pages.
+    """
+    every = [_choice(outlook, meter, today) for outlook in outlooks for meter in outlook.vehicle.meters]
+    wanted = find.strip().casefold()
+    found = [choice for choice in every if wanted in f"{choice.name} {choice.mark} {choice.called}".casefold()]
+    found.sort(key=lambda choice: not choice.is_wanted)
+    start = start if 0 <= start < len(found) else 0
+    shown = found[start : start + VEHICLES_A_PAGE]
+    later = start + VEHICLES_A_PAGE
+    return ChooseCard(
+        frame=full_frame("Enter a reading", garage=garage, reader=reader, today=today, here=CHOOSE_URL, can_enter=True),
+        choices=tuple(shown),
+        told=_told(len(every), len(found), start, len(shown), find.strip()),
+        has_find=len(every) >= _FIND_FROM or bool(wanted),
+        find=find.strip(),
+        earlier=_page_link("Earlier ones", find, max(0, start - VEHICLES_A_PAGE)) if start else None,
+        later=_page_link("Later ones", find, later) if later < len(found) else None,
+    )
+
+
+def _choice(outlook: VehicleOutlook, meter: Meter, today: date) -> Choice:
+    vehicle = outlook.vehicle
+    is_wanted = outlook.wanted is not None and outlook.wanted.meter == meter.key
+    last = outlook.last_reading if outlook.last_reading and outlook.last_reading.meter == meter.key else None
+    told = [] if meter is vehicle.odometer else [meter_name(vehicle, meter)]
+    if outlook.last_reading is None:
+        told.append("no reading yet")
+    elif outlook.last_reading.meter == meter.key:
+        last = outlook.last_reading
+        told.append(f"last read {day_words(last.on, today)} at {meter_words(last.value, last.unit)}")
+    if is_wanted:
+        told.append("wants a reading")
+    return Choice(vehicle.mark, vehicle.name, vehicle.called, ", ".join(told), entry_url(vehicle, meter.key), is_wanted)
+
+
+def _told(every: int, found: int, start: int, shown: int, find: str) -> str:
+    if not every:
+        return "No vehicle has an odometer or an hour meter yet."
+    if not found:
+        return f"No vehicle here is called “{find}”."
+    if shown < found:
+        return f"{grouped(start + 1)} to {grouped(start + shown)} of {grouped(found)}."
+    return ""
+
+
+def _page_link(text: str, find: str, start: int) -> Link:
+    asked = {name: value for name, value in (("find", find.strip()), ("start", str(start) if start else "")) if value}
+    return Link(text, f"?{urlencode(asked)}" if asked else CHOOSE_URL)

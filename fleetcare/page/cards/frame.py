@@ -1,0 +1,136 @@
+"""What stands around every page: its title, the head, the words that have pages, the bar under the thumb."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from fleetcare.fleet.people import Garage, Person
+from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.page.drawings.stamp import StampedWord, stamped
+from fleetcare.quantities import DistanceUnit
+from fleetcare.wording import day_in_head, unit_name
+
+ROAD_URL = "/"
+CHOOSE_URL = "/readings"
+COME_IN_URL = "/sign-in"
+INDEX_ANCHOR = "#index"
+NAMELESS = "fleetcare"
+_LETTERS_IN_A_WORD = 8
+_LETTERS_ON_A_LINE = 14
+
+PAGES = (("Road ahead", ROAD_URL),)
+"""The words of the head, in order; a word stands here once it has a page."""
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """A word that leads somewhere. is_here: it is the page one is on. is_main: it is the one thing to press."""
+
+    text: str
+    url: str
+    is_here: bool = False
+    is_main: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """Head, foot and bar of one page. Empty text or no links: that part is not there.
+
+    home_url: where the garage's name leads; empty for pages that a key opens, which have no other pages.
+    """
+
+    title: str
+    garage: str
+    day: str
+    home_url: str = ""
+    pages: tuple[Link, ...] = ()
+    unit: str = ""
+    other_unit: Link | None = None
+    person: str = ""
+    come_in: Link | None = None
+    foot: tuple[Link, ...] = ()
+    bar: tuple[Link, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Plate:
+    """The plate of a vehicle: its stamped name, its mark, what people call it."""
+
+    name: str
+    letters: tuple[StampedWord, ...]
+    mark: str = ""
+    called: str = ""
+
+    @property
+    def is_long(self) -> bool:
+        """It would not fit one line of a phone at full size, or a word of it would not."""
+        return len(self.name) > _LETTERS_ON_A_LINE or any(len(word) > _LETTERS_IN_A_WORD for word in self.letters)
+
+
+def vehicle_plate(vehicle: Vehicle) -> Plate:
+    """The plate that heads a page about one vehicle."""
+    return Plate(vehicle.name, stamped(vehicle.name), vehicle.mark, vehicle.called)
+
+
+def garage_plate(garage: Garage | None) -> Plate:
+    """The plate on the door; of a garage without a name yet, the program's."""
+    name = garage.name if garage else NAMELESS
+    return Plate(name, stamped(name))
+
+
+def full_frame(
+    title: str,
+    *,
+    garage: Garage,
+    reader: Person | None,
+    today: date,
+    here: str,
+    unit: DistanceUnit | None = None,
+    can_enter: bool,
+) -> Frame:
+    """The frame of a page that belongs to the list: words, unit switch, who is there, bar under the thumb.
+
+    here: address of this page. unit: what distances are shown in, with a link to the other; None: no switch.
+    """
+    pages = tuple(Link(text, url, is_here=url == here) for text, url in PAGES)
+    come_in = None if reader else Link("Come in", COME_IN_URL)
+    press = Link("Enter a reading", CHOOSE_URL, is_here=here == CHOOSE_URL, is_main=True) if can_enter else None
+    return Frame(
+        title=title,
+        garage=garage.name,
+        day=day_in_head(today),
+        home_url=ROAD_URL,
+        pages=pages,
+        unit=unit_name(unit) if unit else "",
+        other_unit=_other_unit(unit) if unit else None,
+        person=reader.name if reader else "",
+        come_in=come_in,
+        foot=tuple(link for link in (*pages, press, come_in) if link),
+        bar=_bar(press, come_in),
+    )
+
+
+def bare_frame(title: str, *, garage: Garage | None, today: date | None, home_url: str = "") -> Frame:
+    """The frame of a page with one purpose: garage name and day, nothing else to go to.
+
+    garage, today: None where they cannot be known, as on the page that says so.
+    """
+    return Frame(
+        title=title,
+        garage=garage.name if garage else NAMELESS,
+        day=day_in_head(today) if today else "",
+        home_url=home_url,
+    )
+
+
+def _bar(press: Link | None, come_in: Link | None) -> tuple[Link, ...]:
+    main = press or (Link(come_in.text, come_in.url, is_main=True) if come_in else None)
+    if main is None or main.is_here:
+        return ()
+    return (Link("Pages", INDEX_ANCHOR), main)
+
+
+def _other_unit(unit: DistanceUnit) -> Link:
+    other = DistanceUnit.KM if unit is DistanceUnit.MI else DistanceUnit.MI
+    return Link(f"show {unit_name(other) if other is DistanceUnit.MI else other}", f"?unit={other}")

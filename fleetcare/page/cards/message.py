@@ -1,0 +1,139 @@
+"""Plain message pages: no such page, no right to see it, a machine that stumbled, a link that is over."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from fleetcare.fleet.people import Garage
+from fleetcare.page.cards.frame import COME_IN_URL, ROAD_URL, Frame, Link, bare_frame
+from fleetcare.wording import of_person
+
+_HEADINGS = {
+    403: "That page is not open to you",
+    404: "There is nothing here",
+    405: "That cannot be done here",
+    409: "Two things that cannot both be",
+    413: "That was too much",
+    422: "That cannot be taken as it stands",
+    500: "The garage’s machine stumbled",
+    503: "The garage is busy just now",
+    507: "The garage’s disk is full",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class MessageCard:
+    """What happened and what to do. is_mind: somebody must act. mark: short, to tell who keeps the list."""
+
+    frame: Frame
+    heading: str
+    told: str
+    is_mind: bool
+    link: Link | None
+    mark: str
+
+
+def not_found_card(*, garage: Garage | None, today: date | None) -> MessageCard:
+    """There is no such page."""
+    return _card(
+        garage,
+        today,
+        "There is no such page",
+        "Vehicles are sold and sheets renumbered; start from the road ahead.",
+        link=Link("Road ahead", ROAD_URL),
+    )
+
+
+def no_right_card(
+    *,
+    garage: Garage | None,
+    today: date | None,
+    owner_name: str = "",
+    list_keeper_name: str = "",
+    may_come_in: bool = False,
+) -> MessageCard:
+    """The reader may not see this page. owner_name: whose page it is. may_come_in: coming in may open it."""
+    heading = f"That page is {of_person(owner_name)}" if owner_name else "That page is not open to you"
+    if may_come_in:
+        told = "It is for people who came in."
+    elif list_keeper_name:
+        told = f"{list_keeper_name} can let you in."
+    else:
+        told = "Who keeps the list can let you in."
+    return _card(garage, today, heading, told, link=Link("Come in", COME_IN_URL) if may_come_in else None)
+
+
+def link_over_card(
+    *, garage: Garage | None, today: date | None, vehicle_name: str = "", list_keeper_name: str = ""
+) -> MessageCard:
+    """A reading link that was revoked, is unknown or out of time. A sign-in link leads to the come in page instead."""
+    ask = list_keeper_name or "who keeps the list"
+    about = f" for {vehicle_name}" if vehicle_name else ""
+    return _card(
+        garage,
+        today,
+        "This link is over",
+        f"This link{about} was used already, or its time is over. Ask {ask} for a new one; nothing is lost.",
+        is_mind=True,
+    )
+
+
+def other_vehicle_card(*, garage: Garage | None, today: date | None, vehicle_name: str) -> MessageCard:
+    """A link that opens one vehicle was used for another."""
+    return _card(garage, today, f"This link is for {vehicle_name} alone", "It opens no other vehicle.")
+
+
+def busy_card(*, garage: Garage | None, today: date | None, reading_is_lost: bool = False) -> MessageCard:
+    """Somebody else is writing just now; trying again helps."""
+    return _card(
+        garage,
+        today,
+        "The garage is busy just now",
+        f"{_not_saved(reading_is_lost)} Go back and send it again in a minute.",
+        is_mind=reading_is_lost,
+    )
+
+
+def trouble_card(
+    *,
+    garage: Garage | None,
+    today: date | None,
+    mark: str = "",
+    reading_is_lost: bool = False,
+    list_keeper_name: str = "",
+) -> MessageCard:
+    """The machine stumbled. mark: short, stands in the log beside the cause. reading_is_lost: it was not saved."""
+    told = _not_saved(reading_is_lost)
+    todo = "Write it down and try in a minute." if reading_is_lost else "Try again in a minute."
+    foot = f"tell {list_keeper_name or 'who keeps the list'}: {mark}" if mark else ""
+    return _card(garage, today, "The garage’s machine stumbled", f"{told} {todo}", is_mind=True, mark=foot)
+
+
+def answer_card(*, status: int, told: str, garage: Garage | None = None, today: date | None = None) -> MessageCard:
+    """What an HTTP status and one plain sentence come to. Used where nothing else is known."""
+    heading = _HEADINGS.get(status, "That did not work")
+    return _card(garage, today, heading, told, is_mind=status >= 500, link=Link("Road ahead", ROAD_URL))
+
+
+def told_card(*, garage: Garage | None, today: date | None, heading: str, told: str) -> MessageCard:
+    """Any other message, such as letters stopped."""
+    return _card(garage, today, heading, told)
+
+
+def _not_saved(reading_is_lost: bool) -> str:
+    return "Your reading was not saved." if reading_is_lost else "Nothing was changed."
+
+
+def _card(
+    garage: Garage | None,
+    today: date | None,
+    heading: str,
+    told: str,
+    *,
+    is_mind: bool = False,
+    link: Link | None = None,
+    mark: str = "",
+) -> MessageCard:
+    frame = bare_frame(heading, garage=garage, today=today, home_url=link.url if link and link.url == ROAD_URL else "")
+    return MessageCard(frame, heading, told, is_mind, link, mark)

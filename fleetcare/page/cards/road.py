@@ -1,0 +1,186 @@
+"""The road ahead: every window of the garage by its late date, and what is wanted before."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from fleetcare.due.outlook import DueWindow, LineOutlook, VehicleOutlook
+from fleetcare.fleet.people import Garage, Person
+from fleetcare.page.cards.frame import ROAD_URL, Frame, Link, full_frame
+from fleetcare.page.cards.opening import opening
+from fleetcare.page.cards.rod import Rod, rod, standing
+from fleetcare.page.cards.sentences import Sentence, lower_first, service_title, whose
+from fleetcare.page.cards.waiting import (
+    FindingWaiting,
+    HeldReading,
+    Undated,
+    WantedReading,
+    findings_waiting,
+    held_readings,
+    undated,
+    wanted_readings,
+)
+from fleetcare.page.drawings.dipstick import SMALL, Standing
+from fleetcare.quantities import DistanceUnit, months_after
+from fleetcare.wording import day_short, day_words, days_words, grouped, month_words, sentence
+from fleetcare.work.record import WorkDone
+
+ROWS_A_PAGE = 50
+"""So many windows with their drawings keep a page well under 100 kB."""
+_MONTHS_AHEAD = 2
+
+DatedLine = tuple[VehicleOutlook, LineOutlook, DueWindow]
+
+
+@dataclass(frozen=True, slots=True)
+class RoadRow:
+    """One window: late date large, what about it, vehicle and service, early and likely, the rod."""
+
+    late: str
+    state: str
+    is_past_late: bool
+    mark: str
+    name: str
+    service: str
+    dates: str
+    rod: Rod
+
+
+@dataclass(frozen=True, slots=True)
+class RoadCard:
+    """The front page.
+
+    notes: what people must know before they read on. near: rows up to `near_until`; far: rows after it.
+    empty: said in place of the near rows if there are none.
+    """
+
+    frame: Frame
+    notes: tuple[str, ...]
+    lead: Sentence
+    has_vehicles: bool
+    near_until: str
+    near: tuple[RoadRow, ...]
+    empty: str
+    far: tuple[RoadRow, ...]
+    range_words: str
+    earlier: Link | None
+    later: Link | None
+    wanted: tuple[WantedReading, ...]
+    wanted_more: str
+    findings: tuple[FindingWaiting, ...]
+    findings_more: str
+    held: tuple[HeldReading, ...]
+    held_more: str
+    undated: tuple[Undated, ...]
+    undated_more: str
+
+
+def road_card(
+    *,
+    garage: Garage,
+    reader: Person | None,
+    outlooks: Sequence[VehicleOutlook],
+    work: Sequence[WorkDone],
+    today: date,
+    unit: DistanceUnit,
+    mail_folder_note: str,
+    can_enter: bool,
+    start: int = 0,
+    names: Mapping[str, str] | None = None,
+) -> RoadCard:
+    """The front page of a garage.
+
+    outlooks: in the garage's order. work: every record, for its findings. mail_folder_note: said on top if letters
+    cannot go out, else empty. can_enter: the reader may give readings. start: how many windows of the list to leave
+    out, for its further pages. names: first names by person key.
+    """
+    called = names or {}
+    dated = _by_late_date(outlooks)
+    start = min(max(0, start), max(0, len(dated) - 1))
+    shown = dated[start : start + ROWS_A_PAGE]
+    near_end = _near_end(today)
+    near = [row for row in shown if row[2].late < near_end]
+    far = [row for row in shown if row[2].late >= near_end]
+    wanted, wanted_more = wanted_readings(outlooks, today=today, unit=unit, can_enter=can_enter)
+    findings, findings_more = findings_waiting(outlooks, work, today=today, names=called)
+    held, held_more = held_readings(outlooks, today=today, names=called)
+    without, without_more = undated(outlooks)
+    return RoadCard(
+        frame=full_frame(
+            "Road ahead", garage=garage, reader=reader, today=today, here=ROAD_URL, unit=unit, can_enter=can_enter
+        ),
+        notes=(mail_folder_note,) if mail_folder_note else (),
+        lead=opening(outlooks, dated, today=today, can_enter=can_enter),
+        has_vehicles=bool(outlooks),
+        near_until=month_words(near_end - timedelta(days=1), today),
+        near=tuple(_row(*row) for row in near),
+        empty="" if near else _nothing_near(dated, near_end, today, has_rows_before=start > 0),
+        far=tuple(_row(*row) for row in far),
+        range_words=_range_words(start, len(shown), len(dated)),
+        earlier=_page_link("Earlier ones", max(0, start - ROWS_A_PAGE)) if start else None,
+        later=_page_link("Later ones", start + ROWS_A_PAGE) if start + ROWS_A_PAGE < len(dated) else None,
+        wanted=wanted,
+        wanted_more=wanted_more,
+        findings=findings,
+        findings_more=findings_more,
+        held=held,
+        held_more=held_more,
+        undated=without,
+        undated_more=without_more,
+    )
+
+
+def late_words(window: DueWindow, today: date) -> str:
+    """What the late date means today: `6 days past late`, `window open`, `at the latest`."""
+    if window.is_past_late(today):
+        return f"{days_words(window.days_past_late(today))} past late"
+    return "window open" if window.is_open(today) else "at the latest"
+
+
+def _by_late_date(outlooks: Sequence[VehicleOutlook]) -> list[DatedLine]:
+    rows = [(outlook, line, line.window) for outlook in outlooks for line in outlook.lines if line.window]
+    return sorted(rows, key=lambda row: (row[2].late, row[1].key))
+
+
+def _near_end(today: date) -> date:
+    """The first of the month after the next two: near is what a keeper can still arrange."""
+    return months_after(today.replace(day=1), _MONTHS_AHEAD + 1)
+
+
+def _row(outlook: VehicleOutlook, line: LineOutlook, window: DueWindow) -> RoadRow:
+    today = line.today
+    return RoadRow(
+        late=day_short(window.late, today),
+        state=late_words(window, today),
+        is_past_late=standing(line) is Standing.PAST_LATE,
+        mark=outlook.vehicle.mark,
+        name=outlook.vehicle.name,
+        service=lower_first(service_title(outlook, line)),
+        dates=f"early {day_short(window.early, today)}, likely {day_short(window.likely, today)}",
+        rod=rod(line, SMALL),
+    )
+
+
+def _nothing_near(dated: Sequence[DatedLine], near_end: date, today: date, *, has_rows_before: bool) -> str:
+    if has_rows_before:
+        return ""
+    if not dated:
+        return "No window is in sight yet."
+    outlook, line, window = min(dated, key=lambda row: (row[2].early, row[1].key))
+    return (
+        f"Nothing is due at the latest before {month_words(near_end, today)}. The next is {whose(outlook, line)}, "
+        f"early {day_words(window.early, today)}."
+    )
+
+
+def _range_words(start: int, shown: int, whole: int) -> str:
+    """`Windows 51 to 100 of 214.`, empty if all are shown."""
+    if shown == whole:
+        return ""
+    return sentence(f"windows {grouped(start + 1)} to {grouped(start + shown)} of {grouped(whole)}.")
+
+
+def _page_link(text: str, start: int) -> Link:
+    return Link(text, f"?start={start}" if start else ROAD_URL)

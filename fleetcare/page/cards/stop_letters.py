@@ -1,0 +1,33 @@
+"""The page behind the link that stops a letter: looking at it stops nothing, the button does."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from fleetcare.fleet.people import Garage
+from fleetcare.page.cards.frame import Frame, Plate, bare_frame, garage_plate
+
+
+@dataclass(frozen=True, slots=True)
+class StopLettersCard:
+    """What stops, and where the button leads."""
+
+    frame: Frame
+    plate: Plate
+    lead: str
+    action_url: str
+
+
+def stop_letters_card(*, garage: Garage, today: date, action_url: str, person_name: str = "") -> StopLettersCard:
+    """The page that asks once more. person_name: first name of whose letters they are."""
+    whose = f"{person_name}, the" if person_name else "The"
+    return StopLettersCard(
+        frame=bare_frame("Stop the garage letter", garage=garage, today=today),
+        plate=garage_plate(garage),
+        lead=(
+            f"{whose} garage letter and the reading requests would not come any more. "
+            "Calendar and pages stay as they are."
+        ),
+        action_url=action_url,
+    )

@@ -1,0 +1,205 @@
+"""What waits for somebody: readings wanted, findings to look at again, readings kept aside, services without a date."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from urllib.parse import quote
+
+from fleetcare.due.outlook import LineOutlook, NoDate, VehicleOutlook
+from fleetcare.fleet.vehicle import ODOMETER, Meter, Vehicle
+from fleetcare.page.cards.frame import Link
+from fleetcare.page.cards.sentences import lower_first
+from fleetcare.quantities import DistanceUnit, MeterUnit, km_from
+from fleetcare.wording import (
+    counted,
+    day_words,
+    days_words,
+    distance_words,
+    joined,
+    meter_words,
+    of_vehicle,
+    sentence,
+)
+from fleetcare.work.record import WorkDone
+
+WANTED_ANCHOR = "#readings-wanted"
+_AT_MOST = 20
+_UNDATED_AT_MOST = 40
+_NAMES_AT_MOST = 8
+
+
+@dataclass(frozen=True, slots=True)
+class WantedReading:
+    """A vehicle whose reading is wanted, and where to enter it if the reader may."""
+
+    mark: str
+    name: str
+    last: str
+    enter: Link | None
+
+
+@dataclass(frozen=True, slots=True)
+class FindingWaiting:
+    """A finding that wants another look. is_late: the day is over."""
+
+    mark: str
+    name: str
+    text: str
+    found: str
+    look_again: str
+    is_late: bool
+
+
+@dataclass(frozen=True, slots=True)
+class HeldReading:
+    """A reading that does not fit: what it says, who gave it, why it is kept aside."""
+
+    mark: str
+    name: str
+    told: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Undated:
+    """Services of one vehicle that have no date, and why. `told` goes on where the name ends."""
+
+    mark: str
+    name: str
+    told: str
+
+
+def meter_of(vehicle: Vehicle, key: str) -> Meter | None:
+    """The vehicle's meter with that key, or None."""
+    return next((meter for meter in vehicle.meters if meter.key == key), None)
+
+
+def entry_url(vehicle: Vehicle, meter_key: str) -> str:
+    """Where somebody who came in enters a reading: `/vehicles/BE/reading`, with `?meter=` for all but the odometer."""
+    base = f"/vehicles/{quote(vehicle.mark, safe='')}/reading"
+    return base if meter_key == ODOMETER else f"{base}?meter={quote(meter_key, safe='')}"
+
+
+def wanted_readings(
+    outlooks: Sequence[VehicleOutlook], *, today: date, unit: DistanceUnit, can_enter: bool
+) -> tuple[tuple[WantedReading, ...], str]:
+    """Readings wanted, longest wanted first, and how many more there are in words (empty if none)."""
+    rows = []
+    for outlook in outlooks:
+        wanted = outlook.wanted
+        if wanted is None:
+            continue
+        vehicle, meter = outlook.vehicle, meter_of(outlook.vehicle, wanted.meter)
+        last = "no reading yet"
+        if wanted.last_on is not None and wanted.last_value is not None and meter is not None:
+            value = meter_words(wanted.last_value, meter.unit)
+            if meter.unit.distance and meter.unit.distance is not unit:
+                value = distance_words(km_from(wanted.last_value, meter.unit.distance), unit)
+            last = f"last read {day_words(wanted.last_on, today)} at {value}"
+        text = f"Enter {of_vehicle(vehicle.name)} {'hours' if _counts_hours(meter) else 'reading'}"
+        enter = Link(text, entry_url(vehicle, wanted.meter)) if can_enter and meter else None
+        rows.append((wanted.since, vehicle.mark, WantedReading(vehicle.mark, vehicle.name, last, enter)))
+    rows.sort(key=lambda row: row[:2])
+    return tuple(row[2] for row in rows[:_AT_MOST]), _more(len(rows), _AT_MOST, "vehicle")
+
+
+def findings_waiting(
+    outlooks: Sequence[VehicleOutlook], work: Sequence[WorkDone], *, today: date, names: Mapping[str, str]
+) -> tuple[tuple[FindingWaiting, ...], str]:
+    """Findings that nobody has settled, those with a day to look again first, by that day."""
+    vehicles = {outlook.vehicle.mark: outlook.vehicle for outlook in outlooks}
+    rows = []
+    for done in work:
+        vehicle = vehicles.get(done.line.mark)
+        if vehicle is None:
+            continue
+        by = f" by {names.get(done.by, done.by)}" if done.by else ""
+        for finding in done.findings:
+            if finding.settled_on is not None:
+                continue
+            again = finding.look_again_on
+            card = FindingWaiting(
+                mark=vehicle.mark,
+                name=vehicle.name,
+                text=_ended(finding.text),
+                found=f"Found {day_words(done.on, today)}{by}.",
+                look_again=_look_again(again, today),
+                is_late=again is not None and again < today,
+            )
+            rows.append(((again or date.max, done.on, vehicle.mark, finding.text), card))
+    rows.sort(key=lambda row: row[0])
+    return tuple(card for _, card in rows[:_AT_MOST]), _more(len(rows), _AT_MOST, "finding")
+
+
+def held_readings(
+    outlooks: Sequence[VehicleOutlook], *, today: date, names: Mapping[str, str]
+) -> tuple[tuple[HeldReading, ...], str]:
+    """Readings kept aside, newest first."""
+    rows = []
+    for outlook in outlooks:
+        for reading in outlook.held:
+            by = f" by {names.get(reading.by, reading.by)}" if reading.by else ""
+            told = f"{meter_words(reading.value, reading.unit)}, read {day_words(reading.on, today)}{by}."
+            why = _ended(sentence(reading.note)) if reading.note else "It does not fit the readings around it."
+            card = HeldReading(outlook.vehicle.mark, outlook.vehicle.name, told, why)
+            rows.append(((-reading.on.toordinal(), outlook.vehicle.mark, reading.value), card))
+    rows.sort(key=lambda row: row[0])
+    return tuple(card for _, card in rows[:_AT_MOST]), _more(len(rows), _AT_MOST, "reading")
+
+
+def undated(outlooks: Sequence[VehicleOutlook]) -> tuple[tuple[Undated, ...], str]:
+    """Services without a date, one row for each vehicle and reason, in the garage's order."""
+    rows = []
+    for outlook in outlooks:
+        vehicle = outlook.vehicle
+        if not outlook.lines:
+            rows.append(Undated(vehicle.mark, vehicle.name, " has no services yet."))
+        for reason in NoDate:
+            lines = [line for line in outlook.lines if line.no_date is reason]
+            if lines:
+                rows.append(Undated(vehicle.mark, vehicle.name, _why_undated(reason, lines)))
+    return tuple(rows[:_UNDATED_AT_MOST]), _more(len(rows), _UNDATED_AT_MOST, "line")
+
+
+def _why_undated(reason: NoDate, lines: Sequence[LineOutlook]) -> str:
+    services = _services(lines)
+    if reason is NoDate.NO_READING:
+        return f", {services}: no reading yet, so there is no date."
+    if reason is NoDate.NO_USE:
+        return f", {services}: no date in sight while it does not move."
+    if reason is NoDate.NO_EVENT:
+        events = sorted({after.event for line in lines for after in line.row.rule.after})
+        waits = f"the next {joined(events, 'or')}" if events else "an event"
+        return f", {services}: due after {waits}."
+    if reason is NoDate.OUT_OF_FLEET:
+        return " is out of the fleet, so its services have no dates."
+    return f", {services}: not before the year 2200 at this pace."
+
+
+def _services(lines: Sequence[LineOutlook]) -> str:
+    names = list(dict.fromkeys(lower_first(line.row.short) for line in lines))
+    if len(names) > _NAMES_AT_MOST:
+        return f"{', '.join(names[: _NAMES_AT_MOST - 1])} and {len(names) - _NAMES_AT_MOST + 1} more"
+    return joined(names)
+
+
+def _look_again(day: date | None, today: date) -> str:
+    if day is None:
+        return "No day to look again is set."
+    if day < today:
+        return f"Look again was for {day_words(day, today)}, {days_words((today - day).days)} ago."
+    return "Look again today." if day == today else f"Look again by {day_words(day, today)}."
+
+
+def _counts_hours(meter: Meter | None) -> bool:
+    return meter is not None and meter.unit is MeterUnit.HOURS
+
+
+def _ended(text: str) -> str:
+    return text if text.endswith((".", "?", "!")) else f"{text}."
+
+
+def _more(count: int, shown: int, noun: str) -> str:
+    return f"And {counted(count - shown, f'{noun} more', f'{noun}s more')}." if count > shown else ""

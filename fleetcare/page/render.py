@@ -1,0 +1,114 @@
+"""Cards into whole HTML pages. Built once; the same card always gives the same text.
+
+The pages hold nothing inline and ask nothing of another host, so they live under a content security policy of
+`default-src 'none'` with `'self'` for style, font, script and form-action.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from pathlib import Path
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup, escape
+
+from fleetcare.page.cards.choose import ChooseCard
+from fleetcare.page.cards.come_in import ComeInCard, ConfirmCard, LookInMailCard
+from fleetcare.page.cards.doubt import DoubtCard
+from fleetcare.page.cards.entry import EntryCard
+from fleetcare.page.cards.message import MessageCard
+from fleetcare.page.cards.road import RoadCard
+from fleetcare.page.cards.saved import SavedCard, TakenBackCard
+from fleetcare.page.cards.stop_letters import StopLettersCard
+from fleetcare.wording import MONTHS, THIN_SPACE
+
+_TOGETHER = re.compile(
+    rf"\d{{1,3}}(?:{THIN_SPACE}\d{{3}})+(?:\.\d)?(?: (?:mi|km|h)\b)?"
+    r"|\d+(?:\.\d)? (?:mi\b|km\b|h\b|%)"
+    rf"|\d{{1,2}} (?:{'|'.join(f'{month}|{month[:3]}' for month in MONTHS)})\b"
+)
+"""Numbers with their groups and unit, days with their month: never broken over two lines."""
+
+
+def static_folder() -> Path:
+    """The folder with style sheet, script and fonts, to be served as it is."""
+    return Path(__file__).parent / "static"
+
+
+class Pages:
+    """The templates, read once.
+
+    static_url: where `static_folder()` is served. The style sheet's and script's addresses carry a mark of their
+    content, so they may be kept for ever.
+    """
+
+    def __init__(self, static_url: str = "/static") -> None:
+        self._environment = Environment(
+            loader=FileSystemLoader(Path(__file__).parent / "templates"),
+            autoescape=True,
+            undefined=StrictUndefined,
+            trim_blocks=True,
+            lstrip_blocks=True,
+            auto_reload=False,
+        )
+        self._environment.filters["together"] = together
+        self._environment.globals["style_url"] = _marked(static_url, "fleetcare.css")
+        self._environment.globals["entry_script_url"] = _marked(static_url, "entry.js")
+
+    def road(self, card: RoadCard) -> str:
+        """The front page."""
+        return self._page("road.html", card)
+
+    def choose(self, card: ChooseCard) -> str:
+        """The list of vehicles to enter a reading for."""
+        return self._page("choose.html", card)
+
+    def entry(self, card: EntryCard) -> str:
+        """The reading page."""
+        return self._page("entry.html", card)
+
+    def doubt(self, card: DoubtCard) -> str:
+        """The page that asks back."""
+        return self._page("doubt.html", card)
+
+    def saved(self, card: SavedCard) -> str:
+        """The page after saving."""
+        return self._page("saved.html", card)
+
+    def taken_back(self, card: TakenBackCard) -> str:
+        """The page after a reading was taken back."""
+        return self._page("taken_back.html", card)
+
+    def come_in(self, card: ComeInCard) -> str:
+        """The form for a sign-in link."""
+        return self._page("come_in.html", card)
+
+    def look_in_mail(self, card: LookInMailCard) -> str:
+        """What is said after that form."""
+        return self._page("look_in_mail.html", card)
+
+    def confirm(self, card: ConfirmCard) -> str:
+        """The page behind a sign-in link."""
+        return self._page("confirm.html", card)
+
+    def stop_letters(self, card: StopLettersCard) -> str:
+        """The page with the button that ends the garage letter."""
+        return self._page("stop_letters.html", card)
+
+    def message(self, card: MessageCard) -> str:
+        """A plain message page."""
+        return self._page("message.html", card)
+
+    def _page(self, template: str, card: object) -> str:
+        return self._environment.get_template(template).render(card=card)
+
+
+def together(text: str) -> Markup:
+    """The text escaped, with numbers and days kept on one line."""
+    return Markup(_TOGETHER.sub(lambda found: f'<span class="n">{found[0]}</span>', str(escape(text))))  # noqa: S704
+
+
+def _marked(static_url: str, name: str) -> str:
+    content = (static_folder() / name).read_bytes()
+    return f"{static_url}/{name}?v={hashlib.sha256(content).hexdigest()[:12]}"

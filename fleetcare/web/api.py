@@ -1,0 +1,122 @@
+"""The API: readings in, due windows out. Every answer is JSON; errors are one sentence with the field it is about."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fastapi import APIRouter, Request
+from fastapi.responses import JSONResponse
+
+from fleetcare.actions.look_ahead import Ahead, look_ahead
+from fleetcare.actions.record_reading import Doubtful, Given, Really, record_reading
+from fleetcare.assemble import Parts
+from fleetcare.errors import BadInput
+from fleetcare.fleet.naming import may_enter, vehicle_called
+from fleetcare.fleet.people import Person
+from fleetcare.intake.dates import parse_day
+from fleetcare.intake.numbers import parse_amount
+from fleetcare.intake.splits import parse_split
+from fleetcare.meter.reading import Door
+from fleetcare.page.as_data import line_data, reading_data, vehicle_data
+from fleetcare.quantities import MeterUnit
+from fleetcare.web.forms import ReadingIn
+from fleetcare.web.who import caller_of, refuse_other_sites
+
+
+def routes(parts: Parts) -> APIRouter:
+    """`/api/readings`, `/api/due` and `/api/vehicles`."""
+    router = APIRouter(prefix="/api", tags=["garage"])
+
+    @router.post("/readings", status_code=201)
+    def enter(request: Request, body: ReadingIn) -> JSONResponse:
+        """Takes one reading. 201: stored; 200: it stood here before; 409: it does not fit, ask the person."""
+        if "authorization" not in request.headers:
+            refuse_other_sites(request)
+        caller = caller_of(request, parts)
+        if caller is None:
+            return _come_in_first()
+        ahead = look_ahead(parts.store, parts.rules, now=parts.clock.now(), marks=())
+        with parts.store.read() as view:
+            vehicle = vehicle_called(view.vehicles(), body.vehicle)
+        if not may_enter(caller, vehicle, ahead.garage):
+            return JSONResponse({"error": f"Readings of {vehicle.name} are entered by its people."}, status_code=403)
+        given = Given(
+            vehicle=vehicle.mark,
+            value=parse_amount(str(body.value)),
+            by=caller.key,
+            door=Door.API,
+            on=parse_day(body.on) if body.on else None,
+            unit=_one_of(MeterUnit, body.unit, "unit"),
+            hours=body.hours,
+            split=(lambda gain: parse_split(body.split or "", duties=parts.rules.duties, distance=gain))
+            if body.split
+            else None,
+            really=_one_of(Really, body.really, "really"),
+        )
+        came = record_reading(parts.store, parts.rules, given, now=parts.clock.now(), base_url=parts.base_url)
+        if isinstance(came, Doubtful):
+            return JSONResponse(_doubt_data(came), status_code=409)
+        outlook = came.settled.outlooks[0]
+        answer = {
+            "reading": reading_data(came.reading),
+            "known": came.known,
+            "moved": [line_data(outlook, each.line) for each in came.settled.moved],
+        }
+        return JSONResponse(answer, status_code=200 if came.known else 201)
+
+    @router.get("/due")
+    def due(request: Request, vehicle: str = "") -> JSONResponse:
+        """Due windows of every service line, by vehicle; of one vehicle if it is named."""
+        ahead = _seen_by(request, parts)
+        if ahead is None:
+            return _come_in_first()
+        outlooks = ahead.outlooks
+        if vehicle:
+            wanted = vehicle_called([o.vehicle for o in outlooks], vehicle[:120])
+            outlooks = tuple(o for o in outlooks if o.vehicle.mark == wanted.mark)
+        return JSONResponse([line_data(outlook, line) for outlook in outlooks for line in outlook.lines])
+
+    @router.get("/vehicles")
+    def vehicles(request: Request) -> JSONResponse:
+        """Every vehicle with its last reading, pace and mix."""
+        ahead = _seen_by(request, parts)
+        if ahead is None:
+            return _come_in_first()
+        return JSONResponse([vehicle_data(outlook) for outlook in ahead.outlooks])
+
+    return router
+
+
+def _seen_by(request: Request, parts: Parts) -> Ahead | None:
+    """The garage, for who came in or has an API key, and for everybody while it is open house."""
+    caller: Person | None = caller_of(request, parts)
+    if caller is None and not parts.settings.web.open_house:
+        return None
+    return look_ahead(parts.store, parts.rules, now=parts.clock.now())
+
+
+def _come_in_first() -> JSONResponse:
+    return JSONResponse(
+        {"error": "Send a key made with: fleetcare link PERSON --for api, as Authorization: Bearer KEY."},
+        status_code=401,
+        headers={"WWW-Authenticate": "Bearer"},
+    )
+
+
+def _doubt_data(doubtful: Doubtful) -> dict[str, Any]:
+    guess = doubtful.doubt.guess
+    return {
+        "error": doubtful.sentence(),
+        "field": "value",
+        "guess": None if guess is None else {"value": str(guess.value), "unit": doubtful.reading.unit.value},
+        "really": [reason.value for reason in Really],
+    }
+
+
+def _one_of(kind: Any, text: str | None, field: str) -> Any:
+    if text is None:
+        return None
+    for member in kind:
+        if member.value == text:
+            return member
+    raise BadInput(f"{field} is one of {', '.join(m.value for m in kind)}.", field=field)

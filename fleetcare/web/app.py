@@ -1,0 +1,51 @@
+"""The application: feeds in front, then pages, the API and health behind a guard."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from importlib import resources
+
+from fastapi import FastAPI
+from fastapi.staticfiles import StaticFiles
+from starlette.types import ASGIApp
+
+from fleetcare import __version__
+from fleetcare.assemble import Parts
+from fleetcare.web import api, health, letters, odometer, pages, sign_in
+from fleetcare.web.feeds import FeedDoor
+from fleetcare.web.safety import Guard, add_error_answers
+
+STATIC_LIFE_S = 30 * 24 * 3600
+
+
+class LongLived(StaticFiles):
+    """Fonts and the style sheet; their addresses change with the version, so they may be kept for long."""
+
+    def file_response(self, *args, **kwargs):  # type: ignore[no-untyped-def]
+        """The file, with leave to keep it."""
+        response = super().file_response(*args, **kwargs)
+        response.headers["Cache-Control"] = f"public, max-age={STATIC_LIFE_S}"
+        return response
+
+
+def create_app(parts: Parts, *, troubles: Callable[[], tuple[str, ...]] = tuple) -> ASGIApp:
+    """The whole application as one ASGI callable.
+
+    troubles: what keeps the timetable from its work, for /readyz.
+    """
+    app = FastAPI(
+        title="fleetcare",
+        version=__version__,
+        openapi_url="/api/openapi.json",
+        # The usual documentation pages fetch scripts from elsewhere; nothing here leaves the garage's own host.
+        docs_url=None,
+        redoc_url=None,
+        redirect_slashes=False,
+    )
+    add_error_answers(app, parts)
+    for room in (pages, odometer, sign_in, letters, api):
+        app.include_router(room.routes(parts))
+    app.include_router(health.routes(parts, troubles))
+    static = resources.files("fleetcare.page") / "static"
+    app.mount("/static", LongLived(directory=str(static)), name="static")
+    return FeedDoor(Guard(app), parts.store, parts.clock)

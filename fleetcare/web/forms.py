@@ -1,0 +1,21 @@
+"""What comes in as JSON, checked before anything else sees it."""
+
+from __future__ import annotations
+
+from pydantic import BaseModel, ConfigDict, Field, StrictFloat, StrictInt, StrictStr
+
+
+class ReadingIn(BaseModel):
+    """A reading for `POST /api/readings`. Figures may be text or numbers; both go through the one number parser."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    vehicle: str = Field(max_length=120, description="Mark or name.")
+    value: StrictStr | StrictInt | StrictFloat = Field(description="What the dial shows.")
+    on: str | None = Field(default=None, max_length=40, description="The day, such as 2026-04-14; today if left out.")
+    unit: str | None = Field(default=None, max_length=4, description="km, mi or h, if it is not the dial's own.")
+    hours: bool = Field(default=False, description="It is the hour meter's.")
+    split: str | None = Field(default=None, max_length=200, description="Such as towing=300,daily=rest.")
+    really: str | None = Field(
+        default=None, max_length=20, description="as-read, changed or wrong-last: save it although it does not fit."
+    )

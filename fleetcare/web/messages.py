@@ -1,0 +1,60 @@
+"""Message pages: what went wrong or was done, in words, whatever the state of the store."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from fleetcare.actions.gather import garage_day
+from fleetcare.assemble import Parts
+from fleetcare.errors import StoreTrouble
+from fleetcare.fleet.people import Garage
+from fleetcare.page.cards.message import busy_card, not_found_card, told_card, trouble_card
+from fleetcare.quantities import DistanceUnit
+
+NOBODY = Garage(name="fleetcare", zone="UTC", unit=DistanceUnit.KM)
+"""Stands for the garage while there is none, or while it cannot be read."""
+
+
+def here(parts: Parts) -> tuple[Garage, date]:
+    """The garage and the day it is there."""
+    garage, _ = _garage_and_keeper(parts)
+    return garage, garage_day(garage, parts.clock.now())
+
+
+def list_keeper_name(parts: Parts) -> str:
+    """First name of who keeps the list, empty if nobody is down for it."""
+    return _garage_and_keeper(parts)[1]
+
+
+def trouble_page(parts: Parts, status: int, sentence: str, *, mark: str = "", posted: bool = False) -> str:
+    """The page for an error. posted: somebody sent something, and it was not saved."""
+    garage, today = here(parts)
+    if status == 404:
+        if sentence:
+            return parts.pages.message(told_card(garage=garage, today=today, heading="Nothing here", told=sentence))
+        return parts.pages.message(not_found_card(garage=garage, today=today))
+    if status == 503:
+        return parts.pages.message(busy_card(garage=garage, today=today, reading_is_lost=posted))
+    if status >= 500:
+        keeper = list_keeper_name(parts)
+        card = trouble_card(garage=garage, today=today, mark=mark, reading_is_lost=posted, list_keeper_name=keeper)
+        return parts.pages.message(card)
+    return parts.pages.message(told_card(garage=garage, today=today, heading="That did not work", told=sentence))
+
+
+def told_page(parts: Parts, heading: str, told: str) -> str:
+    """A page that says what was done."""
+    garage, today = here(parts)
+    return parts.pages.message(told_card(garage=garage, today=today, heading=heading, told=told))
+
+
+def _garage_and_keeper(parts: Parts) -> tuple[Garage, str]:
+    try:
+        with parts.store.read() as view:
+            garage = view.garage()
+            people = view.people()
+    except StoreTrouble:
+        return NOBODY, ""
+    if garage is None:
+        return NOBODY, ""
+    return garage, next((p.first_name for p in people if p.key == garage.list_keeper), "")

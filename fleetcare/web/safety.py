@@ -1,0 +1,122 @@
+"""What every answer carries, how large a request may be, and how errors become pages or data."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Awaitable, Callable
+
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import HTMLResponse, JSONResponse, Response
+from starlette.exceptions import HTTPException
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from fleetcare.assemble import Parts
+from fleetcare.chance import key_hash
+from fleetcare.errors import Clash, FleetcareError, NotAllowed, NotFound, StoreFull, StoreTrouble
+from fleetcare.web.messages import trouble_page
+
+LARGEST_BODY = 1_000_000
+CONTENT_POLICY = (
+    "default-src 'none'; style-src 'self'; font-src 'self'; script-src 'self'; img-src 'self'; "
+    "form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+)
+"""The pages hold nothing inline and ask nothing of another host."""
+HEADERS = {
+    "Content-Security-Policy": CONTENT_POLICY,
+    "Referrer-Policy": "no-referrer",
+    "X-Content-Type-Options": "nosniff",
+    "X-Robots-Tag": "noindex",
+    "Cache-Control": "no-store",
+}
+
+log = logging.getLogger(__name__)
+
+
+class Guard:
+    """ASGI layer: security headers on every answer, and an end to bodies that are too large."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self._app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http":
+            await self._app(scope, receive, send)
+            return
+        taken = 0
+
+        async def counted() -> Message:
+            nonlocal taken
+            message = await receive()
+            taken += len(message.get("body", b""))
+            if taken > LARGEST_BODY:
+                raise HTTPException(413, "That is too much for one request; a megabyte is the most.")
+            return message
+
+        async def with_headers(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                present = {name.lower() for name, _ in message["headers"]}
+                message["headers"] = [
+                    *message["headers"],
+                    *(
+                        (name.lower().encode(), value.encode())
+                        for name, value in HEADERS.items()
+                        if name.lower().encode() not in present
+                    ),
+                ]
+            await send(message)
+
+        await self._app(scope, counted, with_headers)
+
+
+def status_of(error: FleetcareError) -> int:
+    """The HTTP status an error of ours answers with."""
+    if isinstance(error, NotFound | NotAllowed):
+        return 404
+    if isinstance(error, StoreTrouble):
+        return 507 if isinstance(error, StoreFull) else 503
+    return 409 if isinstance(error, Clash) else 422
+
+
+def add_error_answers(app: FastAPI, parts: Parts) -> None:
+    """Errors become a page for people and data for programs; nothing of the inside shows."""
+
+    def answer(request: Request, status: int, sentence: str, field: str = "", mark: str = "") -> Response:
+        more = {"Retry-After": "5"} if status in (503, 507) else None
+        if request.url.path.startswith("/api/"):
+            body = {"error": sentence, **({"field": field} if field else {})}
+            return JSONResponse(body, status_code=status, headers=more)
+        page = trouble_page(parts, status, sentence, mark=mark, posted=request.method == "POST")
+        return HTMLResponse(page, status_code=status, headers=more)
+
+    @app.exception_handler(FleetcareError)
+    async def ours(request: Request, error: Exception) -> Response:
+        assert isinstance(error, FleetcareError)
+        return answer(request, status_of(error), str(error), getattr(error, "field", ""))
+
+    @app.exception_handler(RequestValidationError)
+    async def malformed(request: Request, error: Exception) -> Response:
+        assert isinstance(error, RequestValidationError)
+        first = error.errors()[0]
+        place = ".".join(str(part) for part in first["loc"] if part not in ("body", "query", "path"))
+        return answer(request, 422, f"{place or 'The request'}: {str(first['msg'])[:120]}.", place)
+
+    @app.exception_handler(HTTPException)
+    async def framework(request: Request, error: Exception) -> Response:
+        assert isinstance(error, HTTPException)
+        is_api = request.url.path.startswith("/api/")
+        sentences = {
+            404: "There is no such address." if is_api else "",
+            405: "That cannot be done with this address.",
+        }
+        return answer(request, error.status_code, sentences.get(error.status_code, str(error.detail)))
+
+    @app.middleware("http")
+    async def last_resort(request: Request, call_next: Callable[[Request], Awaitable[Response]]) -> Response:
+        try:
+            return await call_next(request)
+        except Exception as trouble:
+            mark = key_hash(f"{parts.clock.now().isoformat()}{trouble!r}")[:6].upper()
+            log.exception("trouble %s", mark)
+            sentence = f"The garage’s machine stumbled; nothing was saved. Tell its keeper: {mark}."
+            return answer(request, 500, sentence, mark=mark)

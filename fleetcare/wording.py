@@ -1,0 +1,259 @@
+"""Numbers, days, spans, counts and lists in words, and the dipstick as text: one wording for page, letter and feed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+from decimal import ROUND_HALF_UP, Decimal
+
+from fleetcare.quantities import DistanceUnit, MeterUnit, km_to
+
+THIN_SPACE = "\u2009"
+MINUS = "\u2212"
+
+WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+MONTHS = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
+
+_COUNTS = (
+    "none",
+    "one",
+    "two",
+    "three",
+    "four",
+    "five",
+    "six",
+    "seven",
+    "eight",
+    "nine",
+    "ten",
+    "eleven",
+    "twelve",
+)
+_PLACES = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
+_UNIT_WORDS = {
+    "km": ("kilometre", "kilometres"),
+    "mi": ("mile", "miles"),
+    "h": ("hour", "hours"),
+}
+
+GAUGE_CELLS = 24
+_CELL = 0.05
+
+
+# Numbers
+
+
+def grouped(value: int | float | Decimal) -> str:
+    """A number in groups of three from 1 000 up, thin space (U+2009) between them, at most one decimal.
+
+    Halves are rounded up in size (`2.25` is `2.3`); whole numbers lose the decimal (`84210.0` is `84 210`).
+    """
+    figure = Decimal(repr(value) if isinstance(value, float) else value)
+    figure = figure.quantize(Decimal("0.1"), rounding=ROUND_HALF_UP)
+    whole, _, tenth = f"{abs(figure):f}".partition(".")
+    digits = f"{int(whole):,}".replace(",", THIN_SPACE)
+    if tenth.strip("0"):
+        digits = f"{digits}.{tenth}"
+    return f"{MINUS}{digits}" if figure < 0 and digits != "0" else digits
+
+
+def whole(value: int | float | Decimal) -> str:
+    """A number without decimals, grouped; halves are rounded up in size."""
+    figure = Decimal(repr(value) if isinstance(value, float) else value)
+    return grouped(figure.quantize(Decimal(1), rounding=ROUND_HALF_UP))
+
+
+def distance_words(km: float, unit: DistanceUnit) -> str:
+    """A distance given in km, in the reader's unit, without decimals: `845 mi`."""
+    return f"{whole(km_to(km, unit))} {unit}"
+
+
+def meter_words(value: int | float | Decimal, unit: MeterUnit | DistanceUnit) -> str:
+    """What a dial shows, with its unit: `84 210 mi`, `1 204.5 h`."""
+    return f"{grouped(value)} {unit}"
+
+
+def unit_name(unit: MeterUnit | DistanceUnit, count: int | float | Decimal = 2) -> str:
+    """The unit written out: `miles`, `kilometres`, `hours`; without the s for exactly one."""
+    one, more = _UNIT_WORDS[unit.value]
+    return one if count == 1 else more
+
+
+def percent(share: float) -> int:
+    """A share in whole per cent, halves up: .975 is 98."""
+    return int((Decimal(repr(share)) * 100).quantize(Decimal(1), rounding=ROUND_HALF_UP))
+
+
+def share_words(share: float) -> str:
+    """A share as `97 %`."""
+    return f"{grouped(percent(share))} %"
+
+
+def chance_words(chance: float) -> str:
+    """A chance as people say it: `7 in 10`; under 1 and over 9 in ten as `less than 1 in 10`, `more than 9 in 10`."""
+    if not 0 <= chance <= 1:
+        raise ValueError(f"a chance lies between 0 and 1, not {chance}")
+    if chance < 0.05:
+        return "less than 1 in 10"
+    if chance > 0.95:
+        return "more than 9 in 10"
+    tenths = int((Decimal(repr(chance)) * 10).quantize(Decimal(1), rounding=ROUND_HALF_UP))
+    return f"{min(9, max(1, tenths))} in 10"
+
+
+def count_words(number: int) -> str:
+    """A count: `none`, `one` ... `twelve`, then digits."""
+    return _COUNTS[number] if 0 <= number < len(_COUNTS) else grouped(number)
+
+
+def counted(number: int, one: str, more: str = "") -> str:
+    """Digits and noun: `1 day`, `6 days`, `0 days`; `more` if the plural is not one + s."""
+    return f"{grouped(number)} {one if number == 1 else more or one + 's'}"
+
+
+def counted_words(number: int, one: str, more: str = "") -> str:
+    """Count in words and noun: `one window`, `two windows`; none is `no windows`."""
+    return f"{'no' if number == 0 else count_words(number)} {one if number == 1 else more or one + 's'}"
+
+
+def place_words(index: int) -> str:
+    """A place counted from 0: `first`, `second` ... `tenth`, then `11th`."""
+    if 0 <= index < len(_PLACES):
+        return _PLACES[index]
+    number = index + 1
+    ending = "th" if 10 <= number % 100 <= 20 else {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
+    return f"{number}{ending}"
+
+
+def parts_words(parts: Sequence[tuple[str, int]]) -> str:
+    """A mix in parts: `towing 3 : daily 1`; parts of nothing are left out, a single duty is `all towing`."""
+    used = [(duty, count) for duty, count in parts if count > 0]
+    if len(used) == 1:
+        return f"all {used[0][0]}"
+    return " : ".join(f"{duty} {count}" for duty, count in used)
+
+
+# Days and spans
+
+
+def day_words(day: date, today: date) -> str:
+    """A day in text: `25 April`, with the year only when it is not this one."""
+    return f"{day.day} {MONTHS[day.month - 1]}{_year(day, today)}"
+
+
+def day_short(day: date, today: date) -> str:
+    """A day in lists: `25 Apr`, with the year only when it is not this one."""
+    return f"{day.day} {MONTHS[day.month - 1][:3]}{_year(day, today)}"
+
+
+def day_strip(day: date, today: date) -> str:
+    """A day on strips, with its weekday: `Sat 25 Apr`, with the year only when it is not this one."""
+    return f"{WEEKDAYS[day.weekday()][:3]} {day_short(day, today)}"
+
+
+def weekday_words(day: date, today: date) -> str:
+    """A day in a sentence, with its weekday: `Saturday 25 April`."""
+    return f"{WEEKDAYS[day.weekday()]} {day_words(day, today)}"
+
+
+def month_words(day: date, today: date) -> str:
+    """The month alone: `June`, or `June 2027` when it is not in this year."""
+    return f"{MONTHS[day.month - 1]}{_year(day, today)}"
+
+
+def day_in_head(day: date) -> str:
+    """The day at the top of a page, always with its year: `Tue 14 Apr 2026`."""
+    return f"{WEEKDAYS[day.weekday()][:3]} {day.day} {MONTHS[day.month - 1][:3]} {day.year}"
+
+
+def span_words(minutes: int) -> str:
+    """A span of work: `3 h 40`, `2 h`, `40 min`."""
+    if minutes < 0:
+        raise ValueError(f"a span is not negative: {minutes} minutes")
+    hours, rest = divmod(minutes, 60)
+    if hours == 0:
+        return f"{rest} min"
+    return f"{grouped(hours)} h {rest:02d}" if rest else f"{grouped(hours)} h"
+
+
+def days_words(days: int) -> str:
+    """`1 day`, `6 days`."""
+    return counted(days, "day")
+
+
+# Lists and names
+
+
+def joined(words: Sequence[str], last: str = "and") -> str:
+    """A list as a sentence has it: `a`, `a and b`, `a, b and c`; nothing for an empty one."""
+    if len(words) < 2:
+        return "".join(words)
+    return f"{', '.join(words[:-1])} {last} {words[-1]}"
+
+
+def of_person(name: str) -> str:
+    """`Ines's`, `Teo's`."""
+    return f"{name}’s"
+
+
+def of_vehicle(name: str) -> str:
+    """`Raft's`; a name in s takes the apostrophe alone, `Bellows'`."""
+    return f"{name}’" if name.endswith("s") else f"{name}’s"
+
+
+def sentence(text: str) -> str:
+    """The text with its first letter as a capital; the rest stays as it is."""
+    return text[:1].upper() + text[1:]
+
+
+# The dipstick as text
+
+
+def text_gauge(
+    q_read: float | None, q_now: float | None, q_early: float | None = None, q_late: float | None = None
+) -> str:
+    """The dipstick as 24 cells of 5 % between round brackets, for letters and terminals.
+
+    q_read, q_now: wear share at the last reading and today; q_early, q_late: ends of the zone; None if unknown.
+    Each cell is judged at its middle, in this order: `!` past late, `#` worn inside the zone, `=` worn by reading,
+    `~` worn by reckoning, `/` zone, `.` blank. Past late, the cell that holds `q_now` is `!` (the last one if it is off
+    the rod). Without a cell of the zone, the cell at 100 % is `/`.
+    """
+    read = max(0.0, q_read or 0.0)
+    now = max(read, q_now or 0.0)
+    has_zone = q_early is not None and q_late is not None
+    early, late = (q_early, q_late) if q_early is not None and q_late is not None else (2.0, 2.0)
+    past_late = has_zone and q_now is not None and q_now > late
+    cells = [_cell((index + 0.5) * _CELL, read=read, now=now, early=early, late=late) for index in range(GAUGE_CELLS)]
+    if past_late:
+        cells[min(GAUGE_CELLS - 1, int(now / _CELL))] = "!"
+    elif not set(cells) & {"#", "/"}:
+        cells[round(1 / _CELL)] = "/"
+    return f"({''.join(cells)})"
+
+
+def _cell(middle: float, *, read: float, now: float, early: float, late: float) -> str:
+    if late < middle <= now:
+        return "!"
+    if early <= middle <= late:
+        return "#" if middle <= now else "/"
+    if middle <= read:
+        return "="
+    return "~" if middle <= now else "."
+
+
+def _year(day: date, today: date) -> str:
+    return "" if day.year == today.year else f" {day.year}"

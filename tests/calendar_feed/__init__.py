@@ -1,0 +1,1 @@
+"""The calendar feed: entries, the ledger of what was published, the bytes."""

@@ -1,0 +1,1 @@
+"""Letters: what concerns whom, how it is said, when it is due."""

@@ -1,0 +1,1 @@
+"""Letters into envelopes and out, over real connections on this machine."""

@@ -1,0 +1,1 @@
+"""Checks of the dial and the readings."""

@@ -1,0 +1,295 @@
+"""The invented garage as it stands on 14 April 2026, and every page made from it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
+from decimal import Decimal
+
+from fleetcare.book.rows import AfterEvent, BookRow, IntervalRule, Limits, Status
+from fleetcare.due.outlook import Cause, DueWindow, LineOutlook, NoDate, ReadingWanted, VehicleOutlook
+from fleetcare.fleet.component import Component, LineKey
+from fleetcare.fleet.duty import ALL_DAILY, DutyCycle, DutySplit
+from fleetcare.fleet.people import Garage, Person
+from fleetcare.fleet.vehicle import HOUR_METER, ODOMETER, Meter, Vehicle, VehicleKind
+from fleetcare.meter.reading import Reading, ReadingState
+from fleetcare.page.cards import choose, come_in, doubt, entry, message, road, saved, stop_letters
+from fleetcare.page.render import Pages
+from fleetcare.quantities import DistanceUnit, MeterUnit
+from fleetcare.work.record import Finding, WorkDone
+
+TODAY = date(2026, 4, 14)
+GARAGE = Garage("Karst Ridge Motor Club", "America/New_York", DistanceUnit.MI, list_keeper="ines")
+INES = Person("ines", "Ines Calloway", "ines@karstridge.example", unit=DistanceUnit.MI)
+DUTIES = (
+    DutyCycle("towing", "towing", severe=True, pattern="chevrons"),
+    DutyCycle("track", "track", severe=True, pattern="chequer"),
+    DutyCycle("daily", "daily", severe=False, pattern="dots"),
+)
+ICE = DutyCycle("ice-racing", "ice racing", severe=True, pattern="rings")
+NAMES = {"ines": "Ines", "teo": "Teo", "marit": "Marit"}
+
+
+def reading(
+    mark: str, value: str, on: date, *, unit: MeterUnit = MeterUnit.MI, by: str = "", meter: str = ODOMETER
+) -> Reading:
+    """A reading of one dial."""
+    return Reading(mark, meter, on, Decimal(value), unit, datetime(on.year, on.month, on.day, 18, tzinfo=UTC), by=by)
+
+
+def vehicle(mark: str, name: str, called: str, kind: VehicleKind, meters: tuple[Meter, ...] | None = None) -> Vehicle:
+    """A vehicle with an odometer in miles, unless told otherwise."""
+    own = (Meter(ODOMETER, MeterUnit.MI),) if meters is None else meters
+    return Vehicle(mark, name, kind, called, DistanceUnit.MI, keeper="ines", meters=own, yearly_km=16093.44)
+
+
+ANVIL = vehicle("AN", "Anvil", "tow rig", VehicleKind.LIGHT_TRUCK)
+BELLOWS = vehicle("BE", "Bellows", "tow rig", VehicleKind.LIGHT_TRUCK)
+POCKET = vehicle("PO", "Pocket", "courier hatchback", VehicleKind.CAR)
+RAFT = vehicle("RA", "Raft", "car trailer", VehicleKind.TRAILER)
+PLANK = vehicle("PL", "Plank", "tyre trailer", VehicleKind.TRAILER, ())
+WINCH = vehicle(
+    "WI", "Winch", "recovery truck", VehicleKind.HEAVY_TRUCK, (Meter(HOUR_METER, MeterUnit.HOURS, digits=5),)
+)
+
+
+def line(
+    mark: str,
+    title: str,
+    short: str,
+    component: str,
+    *,
+    share: tuple[float | None, float | None, float | None] = (None, None, None),
+    dates: tuple[date, date, date] | None = None,
+    cause: Cause = Cause.DATE,
+    no_date: NoDate | None = None,
+    after: tuple[AfterEvent, ...] = (),
+) -> LineOutlook:
+    """One service line; share is wear by reading, wear today, wear a day."""
+    service = short.replace(" ", "-")
+    row = BookRow(
+        service, title, short, (component,), (), IntervalRule(Limits(months=12), after=after), "", Status.GARAGE
+    )
+    return LineOutlook(
+        key=LineKey(mark, component.replace(" ", "-"), service),
+        row=row,
+        component=Component(component.replace(" ", "-"), component, component.capitalize()),
+        today=TODAY,
+        window=DueWindow(*dates, cause) if dates else None,
+        no_date=no_date,
+        q_read=share[0],
+        q_now=share[1],
+        per_day=share[2],
+        last_done_on=None,
+    )
+
+
+def day(month: int, number: int, year: int = 2026) -> date:
+    """A day of the year the garage is in."""
+    return date(year, month, number)
+
+
+VENTS = line(
+    "AN", "Axle vents, front and rear", "axle vents", "axles", share=(0.8925, 0.8925, 0.005476),
+    dates=(day(4, 13), day(5, 4), day(5, 25)),
+)  # fmt: skip
+AXLE_FLUID = line(
+    "AN", "Rear axle fluid, cover reseal", "rear axle fluid", "rear axle", share=(0.9617, 0.9748, 0.000940),
+    dates=(day(4, 22), day(5, 11), day(6, 9)), cause=Cause.DISTANCE,
+)  # fmt: skip
+ENGINE_OIL = line(
+    "AN", "Engine oil and filter", "engine oil", "engine", share=(0.6545, 0.7253, 0.005060),
+    dates=(day(5, 27), day(6, 7), day(6, 26)), cause=Cause.DISTANCE,
+)  # fmt: skip
+BELLOWS_OIL = line(
+    "BE", "Engine oil and filter", "engine oil", "engine", share=(0.6022, 0.7573, 0.004698),
+    dates=(day(5, 24), day(6, 5), day(6, 23)), cause=Cause.DISTANCE,
+)  # fmt: skip
+BELLOWS_FLUID = line(
+    "BE", "Rear axle fluid, cover reseal", "rear axle fluid", "rear axle", share=(0.6, 0.63, 0.000861),
+    dates=(day(3, 2, 2027), day(6, 18, 2027), day(11, 3, 2027)), cause=Cause.DISTANCE,
+)  # fmt: skip
+COUPLING = line(
+    "RA", "Coupling, inspection", "coupling inspection", "coupling", share=(1.0541, 1.0541, 0.002738),
+    dates=(day(3, 11), day(3, 25), day(4, 8)),
+)  # fmt: skip
+OFF_THE_ROD = line(
+    "RA", "Wheel bearings, repack", "wheel bearings", "hubs", share=(1.1, 1.31, 0.003),
+    dates=(day(1, 12), day(1, 20), day(2, 9)), cause=Cause.DISTANCE,
+)  # fmt: skip
+WIRING = line(
+    "PL", "Lights and wiring, inspection", "lights and wiring", "electrics", share=(0.94, 0.94, 0.0027),
+    dates=(day(4, 13), day(5, 5), day(5, 27)),
+)  # fmt: skip
+TYRES = line("PL", "Tyres", "tyres", "wheels", no_date=NoDate.NO_USE, share=(0.4, 0.4, 0.0))
+IMMERSION = line(
+    "RA", "Hubs after immersion", "hubs after immersion", "hubs", no_date=NoDate.NO_EVENT,
+    after=(AfterEvent("immersion"),),
+)  # fmt: skip
+POCKET_OIL = line(
+    "PO", "Engine oil and filter", "engine oil", "engine", share=(0.77, 0.78, 0.0075),
+    dates=(day(5, 8), day(5, 12), day(5, 17)), cause=Cause.DISTANCE,
+)  # fmt: skip
+WINCH_OIL = line("WI", "Winch oil", "winch oil", "winch", no_date=NoDate.NO_READING)
+
+LINK_UNTIL = day(4, 21)
+BELLOWS_LAST = reading("BE", "83365", day(3, 12), by="teo")
+BELLOWS_NOW = replace(
+    reading("BE", "84210", TODAY, by="teo"), split=DutySplit.from_parts({"towing": 3, "daily": 1}), id=7
+)
+
+
+def outlook(of: Vehicle, *lines: LineOutlook, last: Reading | None = None, wanted: ReadingWanted | None = None,
+            held: tuple[Reading, ...] = (), used: int = 12) -> VehicleOutlook:  # fmt: skip
+    """A vehicle as it stands today."""
+    return VehicleOutlook(
+        vehicle=of,
+        today=TODAY,
+        last_reading=last,
+        reckoned_dial=None,
+        pace_km_per_day=None,
+        readings_used=used,
+        basis="twelve readings of the last year",
+        mix=ALL_DAILY,
+        lines=lines,
+        wanted=wanted,
+        held=held,
+    )
+
+
+BELLOWS_WANTED = ReadingWanted(ODOMETER, day(4, 9), day(3, 12), Decimal(83365))
+BELLOWS_OUTLOOK = outlook(BELLOWS, BELLOWS_OIL, BELLOWS_FLUID, last=BELLOWS_LAST, wanted=BELLOWS_WANTED)
+OUTLOOKS = (
+    outlook(ANVIL, VENTS, AXLE_FLUID, ENGINE_OIL, last=reading("AN", "112640", day(3, 31), by="ines")),
+    BELLOWS_OUTLOOK,
+    outlook(
+        POCKET, POCKET_OIL, last=reading("PO", "61204", day(4, 13)),
+        held=(replace(reading("PO", "16204", day(4, 14), by="teo"), state=ReadingState.HELD),),
+    ),
+    outlook(RAFT, COUPLING, OFF_THE_ROD, IMMERSION, last=reading("RA", "18340", day(3, 31))),
+    outlook(PLANK, WIRING, TYRES),
+    outlook(WINCH, WINCH_OIL, wanted=ReadingWanted(HOUR_METER, day(4, 1), None, None), used=0),
+)  # fmt: skip
+WORK = (
+    WorkDone(LineKey("BE", "rear-axle", "rear-axle-fluid"), day(3, 2), by="teo",
+             findings=(Finding("Rear cover damp at the lower left bolt", look_again_on=day(4, 30)),)),
+    WorkDone(LineKey("AN", "engine", "engine-oil"), day(2, 21), by="marit",
+             findings=(Finding("Grey paste on the axle magnet, no flakes.", look_again_on=day(4, 9)),
+                       Finding("Loose clip", settled_on=day(3, 1)))),
+)  # fmt: skip
+
+
+def road_card(outlooks: tuple[VehicleOutlook, ...] = OUTLOOKS, *, reader: Person | None = INES, start: int = 0,
+              note: str = "Letters lie in the folder letters; no mail server is set.",
+              unit: DistanceUnit = DistanceUnit.MI) -> road.RoadCard:  # fmt: skip
+    """The front page of the garage."""
+    return road.road_card(
+        garage=GARAGE, reader=reader, outlooks=outlooks, work=WORK, today=TODAY, unit=unit,
+        mail_folder_note=note, can_enter=reader is not None, start=start, names=NAMES,
+    )  # fmt: skip
+
+
+def entry_card(of: Vehicle = BELLOWS, *, last: Reading | None = BELLOWS_LAST, typed: str = "", problem: str = "",
+               problem_field: str = "odo", meter: str = ODOMETER, day_typed: str = "",
+               duties: tuple[DutyCycle, ...] = DUTIES, until: date | None = LINK_UNTIL) -> entry.EntryCard:  # fmt: skip
+    """A reading page opened by Teo's link."""
+    return entry.entry_card(
+        garage=GARAGE, vehicle=of, meter_key=meter, last=last, parts={"towing": 3, "track": 0, "daily": 1},
+        duties=duties, today=TODAY, unit=MeterUnit.MI, form_key="f0rm", action_url="/o/k3y", reader_name="Teo",
+        until=until, typed=typed, problem=problem, problem_field=problem_field, day=day_typed,
+    )  # fmt: skip
+
+
+def doubt_card(**changed: object) -> doubt.DoubtCard:
+    """48 210 typed where 84 210 was meant."""
+    facts: dict[str, object] = {
+        "garage": GARAGE, "vehicle": BELLOWS, "meter_key": ODOMETER, "today": TODAY, "on": TODAY,
+        "typed": Decimal(48210), "typed_unit": MeterUnit.MI, "last": BELLOWS_LAST, "gain": Decimal(-35155), "days": 33,
+        "action_url": "/o/k3y", "again_url": "/o/k3y", "form_key": "f0rm", "parts": {"towing": 3, "daily": 1},
+        "guess": Decimal(84210), "guess_kind": doubt.GuessKind.EXCHANGED, "guess_gain": Decimal(845), "places": (0, 1),
+        "keeper_name": "Ines",
+    }  # fmt: skip
+    return doubt.doubt_card(**{**facts, **changed})  # type: ignore[arg-type]
+
+
+def saved_card(
+    given: Reading = BELLOWS_NOW, previous: Reading | None = BELLOWS_LAST, used: int = 13
+) -> saved.SavedCard:
+    """What Bellows' reading gave."""
+    assert BELLOWS_OIL.window is not None
+    older = replace(BELLOWS_OIL.window, likely=day(6, 7), late=BELLOWS_OIL.window.late + timedelta(days=3))
+    return saved.saved_card(
+        garage=GARAGE, vehicle=BELLOWS, reading=given, previous=previous,
+        outlook=replace(BELLOWS_OUTLOOK, readings_used=used, wanted=None),
+        before={BELLOWS_OIL.key: older, BELLOWS_FLUID.key: BELLOWS_FLUID.window}, today=TODAY,
+        take_back_url="/o/k3y/take-back", take_back_until=datetime(2026, 4, 15, 8, tzinfo=UTC), form_key="f0rm",
+        reader_name="Teo", reckoned=Decimal(84211), next_wanted_on=day(5, 14), keeper_name="Ines", done_url="/",
+    )  # fmt: skip
+
+
+def garage_of(vehicles: int) -> tuple[VehicleOutlook, ...]:
+    """A garage with many vehicles, three services each."""
+    made = []
+    for number in range(vehicles):
+        mark = f"{chr(65 + number // 26 % 26)}{chr(65 + number % 26)}{number // 676 or ''}"
+        of = replace(ANVIL, mark=mark, name=f"Wagon {number + 1}")
+        lines = tuple(replace(each, key=each.key._replace(mark=mark)) for each in (VENTS, AXLE_FLUID, ENGINE_OIL))
+        made.append(outlook(of, *lines, last=reading(mark, "112640", day(3, 31))))
+    return tuple(made)
+
+
+def every_page(pages: Pages | None = None) -> dict[str, str]:
+    """Every page of this room by a short name."""
+    made = pages or Pages()
+    held = replace(BELLOWS_NOW, state=ReadingState.HELD)
+    long = replace(ANVIL, name="Constellation", mark="CO")
+    return {
+        "road": made.road(road_card()),
+        "road-stranger": made.road(road_card(reader=None, unit=DistanceUnit.KM, note="")),
+        "road-empty": made.road(road_card(())),
+        "road-many": made.road(road_card(garage_of(400), start=50)),
+        "choose": made.choose(choose.choose_card(garage=GARAGE, reader=INES, outlooks=OUTLOOKS, today=TODAY)),
+        "choose-many": made.choose(
+            choose.choose_card(garage=GARAGE, reader=INES, outlooks=garage_of(400), today=TODAY, find="wagon")
+        ),
+        "entry": made.entry(entry_card()),
+        "entry-problem": made.entry(
+            entry_card(typed="84k", problem="That is not a number: “84k”. Digits only, please.")
+        ),
+        "entry-day": made.entry(
+            entry_card(typed="84210", problem="That day is still to come.", problem_field="on", day_typed="2026-05-01")
+        ),
+        "entry-first": made.entry(entry_card(POCKET, last=None, until=None)),
+        "entry-hours": made.entry(entry_card(WINCH, last=reading(
+            "WI", "1204.5", day(3, 12), unit=MeterUnit.HOURS, meter=HOUR_METER), meter=HOUR_METER)),
+        "entry-hub": made.entry(entry_card(RAFT, last=reading("RA", "18340", day(3, 31)))),
+        "entry-long": made.entry(entry_card(long, duties=(*DUTIES, ICE))),
+        "doubt": made.doubt(doubt_card()),
+        "doubt-no-guess": made.doubt(doubt_card(
+            typed=Decimal(984210), gain=Decimal(900845), guess=None, guess_kind=None, guess_gain=None, places=())),
+        "saved": made.saved(saved_card()),
+        "saved-first": made.saved(saved_card(previous=None, used=1)),
+        "saved-held": made.saved(saved_card(held)),
+        "taken-back": made.taken_back(
+            saved.taken_back_card(garage=GARAGE, vehicle=BELLOWS, reading=BELLOWS_NOW, today=TODAY, again_url="/o/k3y")
+        ),
+        "come-in": made.come_in(come_in.come_in_card(garage=GARAGE, today=TODAY)),
+        "come-in-over": made.come_in(come_in.come_in_card(
+            garage=GARAGE, today=TODAY, link_is_over=True, typed="ines", problem="That is not a mail address.")),
+        "look-in-mail": made.look_in_mail(
+            come_in.look_in_mail_card(garage=GARAGE, today=TODAY, list_keeper_name="Ines")
+        ),
+        "confirm": made.confirm(come_in.confirm_card(
+            garage=GARAGE, today=TODAY, action_url="/sign-in/k3y", person_name="Ines Calloway")),
+        "not-found": made.message(message.not_found_card(garage=GARAGE, today=TODAY)),
+        "no-right": made.message(
+            message.no_right_card(garage=GARAGE, today=TODAY, owner_name="Marit", list_keeper_name="Ines")
+        ),
+        "link-over": made.message(message.link_over_card(garage=GARAGE, today=TODAY, vehicle_name="Bellows")),
+        "nameless": made.message(message.answer_card(status=503, told="The garage’s machine is busy.")),
+        "stop-letters": made.stop_letters(stop_letters.stop_letters_card(
+            garage=GARAGE, today=TODAY, action_url="/letters/stop/k3y", person_name="Ines")),
+        "busy": made.message(message.busy_card(garage=GARAGE, today=TODAY, reading_is_lost=True)),
+        "trouble": made.message(message.trouble_card(
+            garage=GARAGE, today=TODAY, mark="7K3", reading_is_lost=True, list_keeper_name="Ines")),
+    }  # fmt: skip

@@ -1,0 +1,83 @@
+"""Every pair of inks that carries text or meaning has the contrast it needs, by day and by night."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from fleetcare.page.render import static_folder
+
+AAA_TEXT = 7.0
+MEANINGFUL_LINE = 3.0
+TEXT_PAIRS = [
+    ("ink", "paper"), ("ink", "sheet"), ("pencil", "paper"), ("pencil", "sheet"), ("plan", "paper"), ("plan", "sheet"),
+    ("mind", "paper"), ("mind", "sheet"), ("brass-ink", "brass"), ("on-plan", "plan"), ("paper", "ink"),
+]  # fmt: skip
+LINE_PAIRS = [("rule", "paper"), ("rule", "sheet"), ("brass-edge", "paper"), ("brass-edge", "brass"), ("plan", "paper")]
+
+
+def inks() -> dict[str, dict[str, str]]:
+    """The tokens as the style sheet sets them."""
+    sheet = (static_folder() / "fleetcare.css").read_text("utf-8")
+    day, night = re.findall(r":root\{[^}]*?(--paper:#[^}]+)\}", sheet)[:2]
+    return {
+        mode: dict(re.findall(r"--([a-z-]+):(#[0-9A-Fa-f]{6})\b", block))
+        for mode, block in (("day", day), ("night", night))
+    }
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance. Source: W3C, Web Content Accessibility Guidelines 2.2, definition of relative luminance."""
+    channels = [int(colour[place : place + 2], 16) / 255 for place in (1, 3, 5)]
+    red, green, blue = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels]
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+def contrast(one: str, other: str) -> float:
+    """Contrast ratio. Source: as above, definition of contrast ratio: (L1 + 0.05) / (L2 + 0.05)."""
+    darker, lighter = sorted((luminance(one), luminance(other)))
+    return (lighter + 0.05) / (darker + 0.05)
+
+
+def test_the_formula_gives_the_published_extremes() -> None:
+    # WCAG 2.2: ratios range from 1 to 21.
+    assert contrast("#000000", "#FFFFFF") == pytest.approx(21)
+    assert contrast("#777777", "#777777") == 1
+
+
+@pytest.mark.parametrize("mode", ["day", "night"])
+@pytest.mark.parametrize(("ink", "ground"), TEXT_PAIRS)
+def test_text_has_at_least_seven_to_one(mode: str, ink: str, ground: str) -> None:
+    tokens = inks()[mode]
+    assert contrast(tokens[ink], tokens[ground]) >= AAA_TEXT
+
+
+@pytest.mark.parametrize("mode", ["day", "night"])
+@pytest.mark.parametrize(("ink", "ground"), LINE_PAIRS)
+def test_lines_that_carry_meaning_have_at_least_three_to_one(mode: str, ink: str, ground: str) -> None:
+    tokens = inks()[mode]
+    assert contrast(tokens[ink], tokens[ground]) >= MEANINGFUL_LINE
+
+
+def test_both_sets_name_the_same_inks() -> None:
+    tokens = inks()
+    assert tokens["day"].keys() == tokens["night"].keys()
+    assert len(tokens["day"]) == 12
+
+
+def test_style_sheet_is_under_25_kb_and_asks_nothing_of_another_host() -> None:
+    raw = (static_folder() / "fleetcare.css").read_bytes()
+    assert len(raw) < 25_000
+    fetched = re.findall(rb"url\(([^)]+)\)", raw)
+    assert fetched
+    for address in fetched:
+        assert (static_folder() / address.decode()).is_file()
+
+
+def test_fonts_come_with_their_licence() -> None:
+    folder = static_folder() / "fonts"
+    assert {path.suffix for path in folder.iterdir()} == {".woff2", ".txt"}
+    for licence in folder.glob("OFL-*.txt"):
+        assert "SIL OPEN FONT LICENSE Version 1.1" in licence.read_text("utf-8")
+    assert len(list(folder.glob("OFL-*.txt"))) == 2

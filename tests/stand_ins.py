@@ -1,0 +1,385 @@
+"""Stand-ins for the outside: a clock that stands still, numbered keys, a memory, a mailer that keeps letters."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field, fields, is_dataclass, replace
+from datetime import datetime, timedelta
+from decimal import Decimal
+from typing import Any, TypeVar
+
+from fleetcare.actions.ports import AccessKey, Change, LineState, LogEntry, Purpose, ReadView, WriteUnit
+from fleetcare.calendar_feed.values import FeedBody, PublishedEntry
+from fleetcare.digest.values import Delivery, DeliveryState, LetterKind
+from fleetcare.errors import BadInput, Clash, DeliveryFailed, NotFound
+from fleetcare.fleet.booking import Booking, UseEvent
+from fleetcare.fleet.component import LineKey
+from fleetcare.fleet.people import Garage, Person
+from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.meter.reading import Reading, ReadingState
+from fleetcare.work.record import WorkDone
+
+T = TypeVar("T")
+
+
+class FixedClock:
+    """Stands at one instant until it is moved."""
+
+    def __init__(self, now: datetime) -> None:
+        assert now.tzinfo is not None, "an instant has a zone"
+        self._now = now
+
+    def now(self) -> datetime:
+        """The instant it stands at."""
+        return self._now
+
+    def move(self, by: timedelta) -> None:
+        """Forward, or back."""
+        self._now += by
+
+    def set(self, now: datetime) -> None:
+        """To another instant."""
+        self._now = now
+
+
+class NumberedKeys:
+    """Keys that can be foretold: `key-000001`, `key-000002` ... filled up to the length of real ones."""
+
+    def __init__(self) -> None:
+        self.made = 0
+
+    def new_key(self) -> str:
+        """The next key, 43 characters."""
+        self.made += 1
+        return f"key-{self.made:06d}".ljust(43, "-")
+
+
+class KeptLetters:
+    """A mailer that keeps what it is given.
+
+    refusals: by mail address, what to raise instead, once for each in turn; an address not named is served.
+    """
+
+    def __init__(self, refusals: dict[str, list[DeliveryFailed]] | None = None) -> None:
+        self.sent: list[tuple[str, bytes]] = []
+        self.refusals = refusals or {}
+        self.batches = 0
+
+    def send(self, raw: bytes, to_mail: str) -> str:
+        """Keeps the message, or raises the next refusal for that address."""
+        waiting = self.refusals.get(to_mail)
+        if waiting:
+            raise waiting.pop(0)
+        self.sent.append((to_mail, raw))
+        return f"250 kept as number {len(self.sent)}"
+
+    def finish(self) -> None:
+        """Counts the batch."""
+        self.batches += 1
+
+
+@dataclass(slots=True)
+class _Memory:
+    """Everything kept. A committed one is never changed again; a unit works on a copy."""
+
+    version: int = 0
+    garage: Garage | None = None
+    people: dict[str, Person] = field(default_factory=dict)
+    vehicles: dict[str, Vehicle] = field(default_factory=dict)
+    readings: dict[int, Reading] = field(default_factory=dict)
+    work: dict[int, WorkDone] = field(default_factory=dict)
+    events: dict[tuple[object, ...], UseEvent] = field(default_factory=dict)
+    bookings: dict[str, Booking] = field(default_factory=dict)
+    windows: dict[LineKey, LineState] = field(default_factory=dict)
+    keys: dict[str, AccessKey] = field(default_factory=dict)
+    feeds: dict[str, FeedBody] = field(default_factory=dict)
+    published: dict[tuple[str, str], PublishedEntry] = field(default_factory=dict)
+    deliveries: dict[int, Delivery] = field(default_factory=dict)
+    log: dict[int, LogEntry] = field(default_factory=dict)
+
+    def copy(self) -> _Memory:
+        values: dict[str, Any] = {}
+        for f in fields(self):
+            value = getattr(self, f.name)
+            values[f.name] = dict(value) if isinstance(value, dict) else value
+        return _Memory(**values)
+
+
+class MemoryView:
+    """One consistent view of a store in memory."""
+
+    def __init__(self, memory: _Memory) -> None:
+        self._m = memory
+
+    def version(self) -> int:
+        return self._m.version
+
+    def garage(self) -> Garage | None:
+        return self._m.garage
+
+    def people(self) -> tuple[Person, ...]:
+        return tuple(person for _, person in sorted(self._m.people.items()))
+
+    def vehicles(self, marks: Iterable[str] | None = None) -> tuple[Vehicle, ...]:
+        wanted = self._wanted(marks)
+        return tuple(vehicle for vehicle in self._m.vehicles.values() if vehicle.mark in wanted)
+
+    def readings(self, marks: Iterable[str] | None = None) -> tuple[Reading, ...]:
+        wanted = self._wanted(marks)
+        found = [reading for reading in self._m.readings.values() if reading.mark in wanted]
+        return tuple(sorted(found, key=lambda r: (r.mark, r.meter, r.on, r.id)))
+
+    def work(self, marks: Iterable[str] | None = None) -> tuple[WorkDone, ...]:
+        wanted = self._wanted(marks)
+        found = [work for work in self._m.work.values() if work.line.mark in wanted]
+        return tuple(sorted(found, key=lambda w: (w.line, w.on, w.id)))
+
+    def events(self, marks: Iterable[str] | None = None) -> tuple[UseEvent, ...]:
+        wanted = self._wanted(marks)
+        found = [event for event in self._m.events.values() if event.mark in wanted]
+        return tuple(sorted(found, key=lambda e: (e.mark, e.on, e.kind, e.component)))
+
+    def bookings(self) -> tuple[Booking, ...]:
+        return tuple(sorted(self._m.bookings.values(), key=lambda b: (b.days.first, b.key)))
+
+    def windows(self, marks: Iterable[str] | None = None) -> dict[LineKey, LineState]:
+        wanted = self._wanted(marks)
+        return {line: state for line, state in sorted(self._m.windows.items()) if line.mark in wanted}
+
+    def key(self, key_hash: str) -> AccessKey | None:
+        return self._m.keys.get(_gated(key_hash))
+
+    def keys(self, purpose: Purpose | None = None) -> tuple[AccessKey, ...]:
+        found = [key for key in self._m.keys.values() if purpose is None or key.purpose is purpose]
+        return tuple(sorted(found, key=lambda k: (k.made_at, k.hash)))
+
+    def feed(self, person: str) -> FeedBody | None:
+        return self._m.feeds.get(_gated(person))
+
+    def published(self, person: str) -> tuple[PublishedEntry, ...]:
+        return tuple(entry for (whose, _), entry in sorted(self._m.published.items()) if whose == person)
+
+    def deliveries(self, state: DeliveryState | None = None) -> tuple[Delivery, ...]:
+        found = [delivery for delivery in self._m.deliveries.values() if state is None or delivery.state is state]
+        return tuple(sorted(found, key=lambda d: (d.decided_at, d.id)))
+
+    def delivery(self, person: str, kind: LetterKind, period: str) -> Delivery | None:
+        wanted = _gated((person, kind, period))
+        return next((d for d in self._m.deliveries.values() if (d.person, d.kind, d.period) == wanted), None)
+
+    def log(self, subject: str | None = None, limit: int | None = None) -> tuple[LogEntry, ...]:
+        found = [entry for entry in self._m.log.values() if subject is None or entry.subject == subject]
+        return tuple(reversed(found))[:limit]
+
+    def _wanted(self, marks: Iterable[str] | None) -> set[str]:
+        return set(self._m.vehicles) if marks is None else {_gated(mark) for mark in marks}
+
+
+class MemoryUnit(MemoryView):
+    """A view that sees its own writes; what it holds becomes the store's when the block ends well."""
+
+    def __init__(self, memory: _Memory, change: Change) -> None:
+        super().__init__(memory)
+        self._change = _gated(change)
+        self.touched = False
+
+    def put_garage(self, garage: Garage) -> None:
+        self._m.garage = self._touch(garage)
+
+    def put_person(self, person: Person) -> None:
+        self._m.people[person.key] = self._touch(person)
+
+    def put_vehicle(self, vehicle: Vehicle) -> None:
+        for meter in vehicle.meters:
+            _on_a_dial(meter.delivery_value)
+            for change in meter.changes:
+                _on_a_dial(change.old_end)
+                _on_a_dial(change.new_start)
+        self._m.vehicles[vehicle.mark] = self._touch(vehicle)
+
+    def add_readings(self, readings: Sequence[Reading]) -> int:
+        there = {reading.identity for reading in self._m.readings.values()}
+        new = 0
+        for reading in readings:
+            _on_a_dial(reading.value)
+            self._of_a_vehicle(reading.mark)
+            if reading.identity not in there:
+                there.add(reading.identity)
+                number = len(self._m.readings) + 1
+                self._m.readings[number] = self._touch(replace(reading, id=number))
+                new += 1
+        return new
+
+    def set_reading_state(self, reading_id: int, state: ReadingState, note: str = "") -> None:
+        if reading_id not in self._m.readings:
+            raise NotFound("reading", str(reading_id))
+        self._m.readings[reading_id] = self._touch(replace(self._m.readings[reading_id], state=state, note=note))
+
+    def add_work(self, work: Sequence[WorkDone]) -> int:
+        there = {(w.line, w.on, w.at, w.unit if w.at is not None else None) for w in self._m.work.values()}
+        new = 0
+        for done in work:
+            if done.at is not None:
+                _on_a_dial(done.at)
+                if done.unit is None:
+                    raise BadInput("What the dial showed has no unit.", field="unit")
+            self._of_a_vehicle(done.line.mark)
+            identity = (done.line, done.on, done.at, done.unit if done.at is not None else None)
+            if identity not in there:
+                there.add(identity)
+                number = len(self._m.work) + 1
+                self._m.work[number] = self._touch(replace(done, id=number))
+                new += 1
+        return new
+
+    def add_events(self, events: Sequence[UseEvent]) -> int:
+        new = 0
+        for event in events:
+            self._of_a_vehicle(event.mark)
+            key = (event.mark, event.on, event.kind, event.component)
+            if key not in self._m.events:
+                self._m.events[key] = self._touch(event)
+                new += 1
+        return new
+
+    def put_booking(self, booking: Booking) -> None:
+        for mark in booking.marks:
+            self._of_a_vehicle(mark)
+        self._m.bookings[booking.key] = self._touch(booking)
+
+    def put_windows(self, windows: dict[LineKey, LineState]) -> None:
+        for line, state in windows.items():
+            self._of_a_vehicle(line.mark)
+            self._m.windows[self._touch(line)] = state
+
+    def drop_windows(self, lines: Iterable[LineKey]) -> None:
+        for line in lines:
+            if self._m.windows.pop(line, None) is not None:
+                self.touched = True
+
+    def put_key(self, key: AccessKey) -> None:
+        before = self._m.keys.get(key.hash)
+        revoked_at = before.revoked_at if before is not None and before.revoked_at is not None else key.revoked_at
+        self._m.keys[key.hash] = self._touch(replace(key, revoked_at=revoked_at))
+
+    def revoke_keys(self, at: datetime, *, purpose: Purpose, person: str = "", mark: str = "") -> int:
+        wanted = _gated((purpose, person, mark))
+        theirs = [key for key in self._m.keys.values() if (key.purpose, key.person, key.mark) == wanted]
+        return sum(self.use_up_key(key.hash, at) for key in theirs)
+
+    def use_up_key(self, key_hash: str, at: datetime) -> bool:
+        key = self._m.keys.get(_gated(key_hash))
+        if key is None or key.revoked_at is not None:
+            return False
+        self._m.keys[key_hash] = self._touch(replace(key, revoked_at=at))
+        return True
+
+    def put_published(self, person: str, entries: Sequence[PublishedEntry], feed: FeedBody) -> None:
+        if feed.person != person:
+            raise Clash(f"The calendar of {feed.person} cannot be stored as the calendar of {person}.")
+        for entry in entries:
+            self._m.published[person, entry.uid] = self._touch(entry)
+        self._m.feeds[person] = self._touch(feed)
+
+    def add_delivery(self, delivery: Delivery) -> bool:
+        if self.delivery(delivery.person, delivery.kind, delivery.period) is not None:
+            return False
+        number = len(self._m.deliveries) + 1
+        self._m.deliveries[number] = self._touch(replace(delivery, id=number))
+        return True
+
+    def set_delivery(self, delivery: Delivery) -> None:
+        before = self._m.deliveries.get(delivery.id or 0)
+        if before is None:
+            raise NotFound("letter", str(delivery.id))
+        self._m.deliveries[delivery.id or 0] = self._touch(
+            replace(
+                before,
+                state=delivery.state,
+                tries=delivery.tries,
+                next_try_at=delivery.next_try_at,
+                leased_until=delivery.leased_until,
+                last_answer=delivery.last_answer,
+                sent_at=delivery.sent_at,
+            )
+        )
+
+    def lease_delivery(self, delivery_id: int, now: datetime, until: datetime) -> Delivery | None:
+        found = self._m.deliveries.get(delivery_id)
+        if found is None:
+            return None
+        is_due = found.state is DeliveryState.DUE and (found.next_try_at is None or found.next_try_at <= now)
+        is_stale = found.state is DeliveryState.LEASED and (found.leased_until is None or found.leased_until <= now)
+        if not (is_due or is_stale):
+            return None
+        self._m.deliveries[delivery_id] = self._touch(replace(found, state=DeliveryState.LEASED, leased_until=until))
+        return self._m.deliveries[delivery_id]
+
+    def log_change(self, subject: str, what: str, before: str, after: str) -> None:
+        number = len(self._m.log) + 1
+        self._m.log[number] = self._touch(LogEntry(self._change, subject, what, before, after, number))
+
+    def _touch(self, value: T) -> T:
+        self.touched = True
+        return _gated(value)
+
+    def _of_a_vehicle(self, mark: str) -> None:
+        if _gated(mark) not in self._m.vehicles:
+            raise NotFound("vehicle", mark, self._m.vehicles)
+
+
+class MemoryStore:
+    """A store that forgets when the test ends. Does what the Store port says, and nothing else."""
+
+    def __init__(self) -> None:
+        self._memory = _Memory()
+        self._one_writer = threading.Lock()
+
+    @contextmanager
+    def read(self) -> Iterator[ReadView]:
+        yield MemoryView(self._memory)
+
+    @contextmanager
+    def write(self, change: Change, *, typed: bool = True) -> Iterator[WriteUnit]:
+        with self._one_writer:
+            unit = MemoryUnit(self._memory.copy(), change)
+            yield unit
+            if unit.touched:
+                unit._m.version += 1
+                self._memory = unit._m
+
+    def feed_by_key(self, key_hash: str, now: datetime) -> FeedBody | None:
+        """The body a feed key opens at that instant, or None."""
+        memory = self._memory
+        key = memory.keys.get(key_hash)
+        return memory.feeds.get(key.person) if key is not None and key.opens(Purpose.FEED, now) else None
+
+    def close(self) -> None:
+        """Nothing is held open."""
+
+
+def _gated(value: T) -> T:
+    """The value itself, once every text, figure and instant in it is one that a database can keep."""
+    if isinstance(value, str):
+        if "\0" in value or any("\ud800" <= ch <= "\udfff" for ch in value):
+            raise BadInput("A text has a character that cannot be stored.")
+    elif isinstance(value, datetime):
+        if value.tzinfo is None:
+            raise ValueError("an instant has a zone")
+    elif isinstance(value, (float, Decimal)):
+        if not Decimal(value).is_finite():
+            raise BadInput("A figure is not a number.")
+    elif isinstance(value, tuple):
+        for part in value:
+            _gated(part)
+    elif is_dataclass(value):
+        for part in fields(value):
+            _gated(getattr(value, part.name))
+    return value
+
+
+def _on_a_dial(value: Decimal) -> None:
+    if not value.is_finite() or not 0 <= value < 10**9 or value * 10 % 1:
+        raise BadInput("A dial shows a figure from 0 to 999 999 999 with at most one decimal.", field="value")

@@ -1,0 +1,1 @@
+"""Checks of the share of an interval used up."""
