@@ -139,7 +139,7 @@ def assemble(
     overrides: settings given on the command line, named as in the environment (`FLEETCARE_WEB_PORT`); they win.
     Raises BadSettings, BadFile, StoreTrouble.
     """
-    from fleetcare.store.engine import open_store
+    from fleetcare.store.sql_store import open_store
 
     settings = load_settings(home, {**environ, **(overrides or {})})
     return Parts(

@@ -13,6 +13,8 @@ from fleetcare.fleet.duty import DutySplit
 from fleetcare.intake.numbers import plain
 
 _PART = re.compile(r"(?P<duty>[a-z0-9]+(?:-[a-z0-9]+)*)=(?P<part>rest|[0-9]{1,12}(?:[.,][0-9]{1,400})?)")
+_BETWEEN = re.compile(r"[,;](?=\s*[A-Za-z])")
+"""A comma between two duties, as a command line has it; one inside a number stays."""
 _LONGEST = 4000
 _TALLEST_PART = 100_000
 
@@ -20,7 +22,7 @@ _ASK = "Write it as towing=300 daily=545; shares such as towing=3 daily=1 will d
 
 
 def parse_split(text: str, *, duties: Collection[str] = (), distance: Decimal | None = None) -> DutySplit:
-    """The split somebody wrote: parts of any size, one for each duty, blanks between them.
+    """The split somebody wrote: parts of any size, one for each duty, blanks or commas between them.
 
     duties: keys of the duties there are; empty means any. distance: what the parts have to add up to, needed only for
     `rest`. Parts that add up to 1 are kept as they stand, so that what was written out is read back unchanged.
@@ -30,7 +32,7 @@ def parse_split(text: str, *, duties: Collection[str] = (), distance: Decimal | 
         raise BadInput(f"That is no duty split: {shown(text, 20)}.", remedy=_ASK, field="split")
     parts: dict[str, Decimal] = {}
     rest_of: str | None = None
-    for word in text.replace(" = ", "=").split():
+    for word in _BETWEEN.sub(" ", text.replace(" = ", "=")).split():
         found = _PART.fullmatch(word.strip(",;").casefold())
         if found is None:
             raise BadInput(f"That is no part of a duty split: {shown(word)}.", remedy=_ASK, field="split")

@@ -244,3 +244,14 @@ def test_forced_colours_keep_the_solid_parts_of_a_rod(chromium: Browser, shown: 
             " getComputedStyle(document.body).backgroundColor]"
         )
         assert wet == text != ground
+
+
+def test_forced_colours_keep_the_main_button_and_the_cells_of_the_drum(chromium: Browser, shown: Shown) -> None:
+    with opened(chromium, shown, "entry", forced="active") as page:
+        button, letters = page.evaluate(
+            "(s => [s.backgroundColor, s.color])(getComputedStyle(document.querySelector('button.go')))"
+        )
+        assert button != letters
+        for kept in ("button.go", ".cells", ".seg label:has(:checked)"):
+            # Otherwise the browser lays its own plate under the words, and paints no lines between the cells.
+            assert page.locator(kept).last.evaluate("e => getComputedStyle(e).forcedColorAdjust") == "none", kept

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import UTC, date, datetime
 from functools import cache
+from pathlib import Path
 
 import pytest
 
@@ -13,6 +14,7 @@ from fleetcare.due.reckon import reckon_fleet
 from fleetcare.fleet.vin import vin_doubts
 from fleetcare.intake.garage_files import Incoming, read_path
 from fleetcare.intake.known import KnownNames
+from fleetcare.intake.writing import garage_as_files
 from fleetcare.settings.book_files import book_with, load_book
 from fleetcare.settings.duty_files import load_duties
 from fleetcare.settings.forecast_file import load_priors
@@ -52,9 +54,9 @@ NEAR_DAYS = 10
 
 
 @cache
-def incoming() -> Incoming:
+def incoming(folder: Path = DEMO) -> Incoming:
     return read_path(
-        DEMO,
+        folder,
         known=KnownNames(duties=frozenset(DUTIES), book=SHIPPED),
         entered_at=datetime(2026, 4, 14, 12, tzinfo=UTC),
         read_toml=TomlText,
@@ -99,6 +101,33 @@ def test_the_reader_takes_every_file_without_a_word() -> None:
     assert len(garage.people) == 7
     assert len(garage.readings) > 180
     assert len(garage.work) > 80
+
+
+def as_files(garage: Incoming) -> dict[str, str]:
+    return garage_as_files(
+        garage.garage,
+        garage.people,
+        garage.vehicles,
+        garage.readings,
+        garage.work,
+        garage.bookings,
+        garage.events,
+        garage.book_text or "",
+    )
+
+
+def test_the_demo_written_out_and_read_again_is_the_same_garage(tmp_path: Path) -> None:
+    written = as_files(incoming())
+    assert set(written) == {path.name for path in DEMO.iterdir()}
+    for name, text in written.items():
+        (tmp_path / name).write_bytes(text.encode("utf-8"))
+    again = incoming(tmp_path)
+    assert as_files(again) == written
+    assert again.vehicles == incoming().vehicles
+    assert set(again.readings) == set(incoming().readings)
+    assert set(again.work) == set(incoming().work)
+    assert set(again.bookings) == set(incoming().bookings)
+    assert set(again.events) == set(incoming().events)
 
 
 @pytest.mark.parametrize(("name", "short"), LIKELY)

@@ -22,6 +22,8 @@ def test_only_the_proportion_counts() -> None:
         == DutySplit.from_parts({"towing": 3, "daily": 1})
     )
     assert parse_split("towing=300, daily=100;") == parse_split("towing = 3 daily = 1")
+    assert parse_split("towing=3,daily=1") == parse_split("towing=3 daily=1")
+    assert parse_split("towing=1,5,daily=0,5") == parse_split("towing=3 daily=1")
     assert parse_split("daily=1 track=0") == DutySplit((("daily", 1.0),))
 
 

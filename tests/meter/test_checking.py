@@ -94,7 +94,9 @@ def test_of_two_that_contradict_each_other_the_first_stands() -> None:
 
 def test_more_than_the_daily_cap_does_not_fit() -> None:
     fast = [reading(0, 1000), reading(1, 2700), reading(2, 2800), reading(3, 2900)]
-    assert values(check_meter(fast, KM)) == [2700, 2800, 2900]
+    # 1 700 km in a day is too much, 1 800 km in two are not.
+    assert values(check_meter(fast, KM)) == [1000, 2800, 2900]
+    assert check_meter(fast, KM).findings[0].kind is Misfit.TOO_FAST
     assert values(check_meter(fast, KM, max_km_per_day=2000)) == [1000, 2700, 2800, 2900]
 
 

@@ -78,7 +78,6 @@ def test_a_reading_that_was_taken_back_may_be_given_again() -> None:
         ("842210", Slip.DOUBLED, "84210", (2, 3)),
         ("842105", Slip.TENTHS, "84210", (5,)),
         ("847210", Slip.TENTHS, "84721", (5,)),
-        ("974210", Slip.TOO_MANY, "84210", ()),
         ("94210", Slip.WRONG_DIGIT, "84210", (0,)),
         ("135523", Slip.OTHER_UNIT, "84210", ()),
     ],
@@ -86,13 +85,13 @@ def test_a_reading_that_was_taken_back_may_be_given_again() -> None:
 def test_slips_of_the_hand_are_found(typed: str, slip: Slip, meant: str, positions: tuple[int, ...]) -> None:
     verdict = judge(typed)
     assert isinstance(verdict, Doubt)
-    if slip is Slip.TOO_MANY:
-        # Two digits off: no single slip repairs it, so nothing is offered.
-        assert verdict.guess is None
-        return
     assert verdict.guess is not None
     assert (verdict.guess.slip, verdict.guess.value) == (slip, Decimal(meant))
     assert verdict.guess.positions == positions
+
+
+def test_two_slips_at_once_are_not_guessed_at() -> None:
+    assert isinstance(judge(974210), Refusal)
 
 
 def test_a_strange_digit_too_many_is_taken_out() -> None:

@@ -286,7 +286,6 @@ def every_page(pages: Pages | None = None) -> dict[str, str]:
             message.no_right_card(garage=GARAGE, today=TODAY, owner_name="Marit", list_keeper_name="Ines")
         ),
         "link-over": made.message(message.link_over_card(garage=GARAGE, today=TODAY, vehicle_name="Bellows")),
-        "nameless": made.message(message.answer_card(status=503, told="The garage’s machine is busy.")),
         "stop-letters": made.stop_letters(stop_letters.stop_letters_card(
             garage=GARAGE, today=TODAY, action_url="/letters/stop/k3y", person_name="Ines")),
         "busy": made.message(message.busy_card(garage=GARAGE, today=TODAY, reading_is_lost=True)),

@@ -12,7 +12,7 @@ from fleetcare.fleet.vehicle import HOUR_METER
 from fleetcare.meter.reading import ReadingState
 from fleetcare.page.cards.choose import choose_card
 from fleetcare.page.cards.doubt import GuessKind, Reason
-from fleetcare.page.cards.message import answer_card, trouble_card
+from fleetcare.page.cards.message import trouble_card
 from fleetcare.page.cards.saved import split_words
 from fleetcare.quantities import MeterUnit
 from tests.page.karst_ridge import (
@@ -186,6 +186,3 @@ def test_trouble_says_what_was_lost_and_whom_to_tell() -> None:
     card = trouble_card(garage=GARAGE, today=TODAY, mark="7K3", reading_is_lost=True, list_keeper_name="Ines")
     assert card.told == "Your reading was not saved. Write it down and try in a minute."
     assert card.mark == "tell Ines: 7K3"
-    assert answer_card(status=404, told="There is no vehicle called “Anvl”. Did you mean Anvil?").heading == (
-        "There is nothing here"
-    )

@@ -50,8 +50,8 @@ class ConfirmCard:
 
 def come_in_card(
     *,
-    garage: Garage | None,
-    today: date | None,
+    garage: Garage,
+    today: date,
     action_url: str = COME_IN_URL,
     link_minutes: int = 30,
     stay_days: int = 90,
@@ -76,7 +76,7 @@ def come_in_card(
     )
 
 
-def look_in_mail_card(*, garage: Garage | None, today: date | None, list_keeper_name: str = "") -> LookInMailCard:
+def look_in_mail_card(*, garage: Garage, today: date, list_keeper_name: str = "") -> LookInMailCard:
     """What is said when the form was sent. list_keeper_name: first name of who keeps the list."""
     ask = f"Ask {list_keeper_name}, who keeps the list." if list_keeper_name else "Ask who keeps the list."
     return LookInMailCard(
@@ -89,8 +89,8 @@ def look_in_mail_card(*, garage: Garage | None, today: date | None, list_keeper_
 
 def confirm_card(
     *,
-    garage: Garage | None,
-    today: date | None,
+    garage: Garage,
+    today: date,
     action_url: str,
     person_name: str = "",
     key: str = "",

@@ -15,7 +15,6 @@ ROAD_URL = "/"
 CHOOSE_URL = "/readings"
 COME_IN_URL = "/sign-in"
 INDEX_ANCHOR = "#index"
-NAMELESS = "fleetcare"
 _LETTERS_IN_A_WORD = 8
 _LETTERS_ON_A_LINE = 14
 
@@ -73,10 +72,9 @@ def vehicle_plate(vehicle: Vehicle) -> Plate:
     return Plate(vehicle.name, stamped(vehicle.name), vehicle.mark, vehicle.called)
 
 
-def garage_plate(garage: Garage | None) -> Plate:
-    """The plate on the door; of a garage without a name yet, the program's."""
-    name = garage.name if garage else NAMELESS
-    return Plate(name, stamped(name))
+def garage_plate(garage: Garage) -> Plate:
+    """The plate on the door."""
+    return Plate(garage.name, stamped(garage.name))
 
 
 def full_frame(
@@ -111,17 +109,9 @@ def full_frame(
     )
 
 
-def bare_frame(title: str, *, garage: Garage | None, today: date | None, home_url: str = "") -> Frame:
-    """The frame of a page with one purpose: garage name and day, nothing else to go to.
-
-    garage, today: None where they cannot be known, as on the page that says so.
-    """
-    return Frame(
-        title=title,
-        garage=garage.name if garage else NAMELESS,
-        day=day_in_head(today) if today else "",
-        home_url=home_url,
-    )
+def bare_frame(title: str, *, garage: Garage, today: date, home_url: str = "") -> Frame:
+    """The frame of a page with one purpose: garage name and day, nothing else to go to."""
+    return Frame(title=title, garage=garage.name, day=day_in_head(today), home_url=home_url)
 
 
 def _bar(press: Link | None, come_in: Link | None) -> tuple[Link, ...]:

@@ -9,18 +9,6 @@ from fleetcare.fleet.people import Garage
 from fleetcare.page.cards.frame import COME_IN_URL, ROAD_URL, Frame, Link, bare_frame
 from fleetcare.wording import of_person
 
-_HEADINGS = {
-    403: "That page is not open to you",
-    404: "There is nothing here",
-    405: "That cannot be done here",
-    409: "Two things that cannot both be",
-    413: "That was too much",
-    422: "That cannot be taken as it stands",
-    500: "The garage’s machine stumbled",
-    503: "The garage is busy just now",
-    507: "The garage’s disk is full",
-}
-
 
 @dataclass(frozen=True, slots=True)
 class MessageCard:
@@ -34,7 +22,7 @@ class MessageCard:
     mark: str
 
 
-def not_found_card(*, garage: Garage | None, today: date | None) -> MessageCard:
+def not_found_card(*, garage: Garage, today: date) -> MessageCard:
     """There is no such page."""
     return _card(
         garage,
@@ -47,8 +35,8 @@ def not_found_card(*, garage: Garage | None, today: date | None) -> MessageCard:
 
 def no_right_card(
     *,
-    garage: Garage | None,
-    today: date | None,
+    garage: Garage,
+    today: date,
     owner_name: str = "",
     list_keeper_name: str = "",
     may_come_in: bool = False,
@@ -64,9 +52,7 @@ def no_right_card(
     return _card(garage, today, heading, told, link=Link("Come in", COME_IN_URL) if may_come_in else None)
 
 
-def link_over_card(
-    *, garage: Garage | None, today: date | None, vehicle_name: str = "", list_keeper_name: str = ""
-) -> MessageCard:
+def link_over_card(*, garage: Garage, today: date, vehicle_name: str = "", list_keeper_name: str = "") -> MessageCard:
     """A reading link that was revoked, is unknown or out of time. A sign-in link leads to the come in page instead."""
     ask = list_keeper_name or "who keeps the list"
     about = f" for {vehicle_name}" if vehicle_name else ""
@@ -79,12 +65,7 @@ def link_over_card(
     )
 
 
-def other_vehicle_card(*, garage: Garage | None, today: date | None, vehicle_name: str) -> MessageCard:
-    """A link that opens one vehicle was used for another."""
-    return _card(garage, today, f"This link is for {vehicle_name} alone", "It opens no other vehicle.")
-
-
-def busy_card(*, garage: Garage | None, today: date | None, reading_is_lost: bool = False) -> MessageCard:
+def busy_card(*, garage: Garage, today: date, reading_is_lost: bool = False) -> MessageCard:
     """Somebody else is writing just now; trying again helps."""
     return _card(
         garage,
@@ -97,8 +78,8 @@ def busy_card(*, garage: Garage | None, today: date | None, reading_is_lost: boo
 
 def trouble_card(
     *,
-    garage: Garage | None,
-    today: date | None,
+    garage: Garage,
+    today: date,
     mark: str = "",
     reading_is_lost: bool = False,
     list_keeper_name: str = "",
@@ -110,13 +91,7 @@ def trouble_card(
     return _card(garage, today, "The garage’s machine stumbled", f"{told} {todo}", is_mind=True, mark=foot)
 
 
-def answer_card(*, status: int, told: str, garage: Garage | None = None, today: date | None = None) -> MessageCard:
-    """What an HTTP status and one plain sentence come to. Used where nothing else is known."""
-    heading = _HEADINGS.get(status, "That did not work")
-    return _card(garage, today, heading, told, is_mind=status >= 500, link=Link("Road ahead", ROAD_URL))
-
-
-def told_card(*, garage: Garage | None, today: date | None, heading: str, told: str) -> MessageCard:
+def told_card(*, garage: Garage, today: date, heading: str, told: str) -> MessageCard:
     """Any other message, such as letters stopped."""
     return _card(garage, today, heading, told)
 
@@ -126,8 +101,8 @@ def _not_saved(reading_is_lost: bool) -> str:
 
 
 def _card(
-    garage: Garage | None,
-    today: date | None,
+    garage: Garage,
+    today: date,
     heading: str,
     told: str,
     *,

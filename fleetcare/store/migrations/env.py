@@ -1,0 +1,18 @@
+"""Where Alembic finds the tables and the connection it works on."""
+
+from __future__ import annotations
+
+from alembic import context
+from sqlmodel import SQLModel
+
+from fleetcare.store import tables
+
+TABLES = tables.__name__
+"""Importing the tables is what fills the metadata."""
+
+context.configure(
+    connection=context.config.attributes["connection"],
+    target_metadata=SQLModel.metadata,
+    render_as_batch=True,
+)
+context.run_migrations()

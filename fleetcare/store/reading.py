@@ -1,0 +1,199 @@
+"""Reading: one consistent view of what is stored, as values."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+import sqlalchemy as sa
+from sqlmodel import SQLModel
+
+from fleetcare.actions.ports import LineState, LogEntry
+from fleetcare.calendar_feed.values import FeedBody, PublishedEntry
+from fleetcare.digest.values import Delivery, DeliveryState, LetterKind
+from fleetcare.fleet.access import AccessKey, Purpose
+from fleetcare.fleet.booking import Booking, UseEvent
+from fleetcare.fleet.component import LineKey
+from fleetcare.fleet.people import Garage, Person
+from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.meter.reading import Reading
+from fleetcare.store import tables, translate
+from fleetcare.store.gate import gated
+from fleetcare.work.record import WorkDone
+
+Rows = Sequence[Any]
+
+
+def table_of(row: type[SQLModel]) -> sa.Table:
+    """The table of a row class."""
+    table = SQLModel.metadata.tables[str(row.__tablename__)]
+    assert isinstance(table, sa.Table)
+    return table
+
+
+STAND = table_of(tables.StandRow)
+GARAGE = table_of(tables.GarageRow)
+PERSON = table_of(tables.PersonRow)
+VEHICLE = table_of(tables.VehicleRow)
+METER = table_of(tables.MeterRow)
+COMPONENT = table_of(tables.ComponentRow)
+LINE = table_of(tables.LineRow)
+READING = table_of(tables.ReadingRow)
+WORK = table_of(tables.WorkRow)
+FINDING = table_of(tables.FindingRow)
+EVENT = table_of(tables.EventRow)
+BOOKING = table_of(tables.BookingRow)
+WINDOW = table_of(tables.WindowRow)
+KEY = table_of(tables.KeyRow)
+FEED = table_of(tables.FeedRow)
+PUBLISHED = table_of(tables.PublishedRow)
+DELIVERY = table_of(tables.DeliveryRow)
+LOG = table_of(tables.LogRow)
+
+MOST_MARKS = 500
+"""Marks named in one statement; a longer list reads the whole table and picks."""
+
+
+class SqlView:
+    """Implements `ReadView` on one connection inside one transaction."""
+
+    def __init__(self, connection: sa.Connection) -> None:
+        self._connection = connection
+
+    def version(self) -> int:
+        """How many writes there were."""
+        return int(self._connection.execute(sa.select(STAND.c.version)).scalar_one_or_none() or 0)
+
+    def garage(self) -> Garage | None:
+        """The garage, or None in an empty home."""
+        row = self._connection.execute(sa.select(GARAGE)).first()
+        return None if row is None else translate.garage(row)
+
+    def people(self) -> tuple[Person, ...]:
+        """By key."""
+        return tuple(translate.person(row) for row in self._all(PERSON, PERSON.c.key))
+
+    def vehicles(self, marks: Iterable[str] | None = None) -> tuple[Vehicle, ...]:
+        """In the garage's order."""
+        wanted = _named(marks)
+        meters = _grouped(self._of_marks(METER, wanted, METER.c.position))
+        components = _grouped(self._of_marks(COMPONENT, wanted, COMPONENT.c.position))
+        lines: defaultdict[str, defaultdict[str, list[Any]]] = defaultdict(lambda: defaultdict(list))
+        for row in self._of_marks(LINE, wanted, LINE.c.position):
+            lines[row.mark][row.component].append(row)
+        return tuple(
+            translate.vehicle(row, meters[row.mark], components[row.mark], lines[row.mark])
+            for row in self._of_marks(VEHICLE, wanted, VEHICLE.c.position)
+        )
+
+    def readings(self, marks: Iterable[str] | None = None) -> tuple[Reading, ...]:
+        """By mark, meter, day, id."""
+        order = (READING.c.mark, READING.c.meter, READING.c.day, READING.c.id)
+        return tuple(map(translate.reading, self._of_marks(READING, _named(marks), *order)))
+
+    def work(self, marks: Iterable[str] | None = None) -> tuple[WorkDone, ...]:
+        """By line, day, id."""
+        order = (WORK.c.mark, WORK.c.component, WORK.c.service, WORK.c.day, WORK.c.id)
+        rows = self._of_marks(WORK, _named(marks), *order)
+        findings: defaultdict[int, list[Any]] = defaultdict(list)
+        if rows:
+            query = sa.select(FINDING).order_by(FINDING.c.work_id, FINDING.c.position)
+            if len(rows) <= MOST_MARKS:
+                query = query.where(FINDING.c.work_id.in_([row.id for row in rows]))
+            for found in self._connection.execute(query):
+                findings[found.work_id].append(found)
+        return tuple(translate.work(row, findings[row.id]) for row in rows)
+
+    def events(self, marks: Iterable[str] | None = None) -> tuple[UseEvent, ...]:
+        """By mark, day, kind, component."""
+        order = (EVENT.c.mark, EVENT.c.day, EVENT.c.kind, EVENT.c.component)
+        return tuple(translate.event(row) for row in self._of_marks(EVENT, _named(marks), *order))
+
+    def bookings(self) -> tuple[Booking, ...]:
+        """By first day, key."""
+        return tuple(translate.booking(row) for row in self._all(BOOKING, BOOKING.c.first_day, BOOKING.c.key))
+
+    def windows(self, marks: Iterable[str] | None = None) -> dict[LineKey, LineState]:
+        """By line."""
+        order = (WINDOW.c.mark, WINDOW.c.component, WINDOW.c.service)
+        return dict(translate.window(row) for row in self._of_marks(WINDOW, _named(marks), *order))
+
+    def key(self, key_hash: str) -> AccessKey | None:
+        """The key with that hash."""
+        row = self._connection.execute(sa.select(KEY).where(KEY.c.hash == gated(key_hash))).first()
+        return None if row is None else translate.key(row)
+
+    def keys(self, purpose: Purpose | None = None) -> tuple[AccessKey, ...]:
+        """By moment of making, hash."""
+        query = sa.select(KEY)
+        if purpose is not None:
+            query = query.where(KEY.c.purpose == purpose.value)
+        ordered = query.order_by(*self._order(KEY.c.made_at, KEY.c.hash))
+        return tuple(translate.key(row) for row in self._connection.execute(ordered))
+
+    def feed(self, person: str) -> FeedBody | None:
+        """What is served to that person."""
+        row = self._connection.execute(sa.select(FEED).where(FEED.c.person == gated(person))).first()
+        return None if row is None else translate.feed(row)
+
+    def published(self, person: str) -> tuple[PublishedEntry, ...]:
+        """By uid, withdrawn ones included."""
+        query = sa.select(PUBLISHED).where(PUBLISHED.c.person == gated(person)).order_by(*self._order(PUBLISHED.c.uid))
+        return tuple(translate.published(row) for row in self._connection.execute(query))
+
+    def deliveries(self, state: DeliveryState | None = None) -> tuple[Delivery, ...]:
+        """By moment of decision, id."""
+        query = sa.select(DELIVERY)
+        if state is not None:
+            query = query.where(DELIVERY.c.state == state.value)
+        ordered = query.order_by(*self._order(DELIVERY.c.decided_at, DELIVERY.c.id))
+        return tuple(translate.delivery(row) for row in self._connection.execute(ordered))
+
+    def delivery(self, person: str, kind: LetterKind, period: str) -> Delivery | None:
+        """That letter, whatever its state."""
+        row = self._connection.execute(
+            sa.select(DELIVERY).where(
+                DELIVERY.c.person == gated(person),
+                DELIVERY.c.kind == kind.value,
+                DELIVERY.c.period == gated(period),
+            )
+        ).first()
+        return None if row is None else translate.delivery(row)
+
+    def log(self, subject: str | None = None, limit: int | None = None) -> tuple[LogEntry, ...]:
+        """Newest first."""
+        query = sa.select(LOG).order_by(LOG.c.id.desc())
+        if subject is not None:
+            query = query.where(LOG.c.subject == gated(subject))
+        if limit is not None:
+            query = query.limit(limit)
+        return tuple(translate.log_entry(row) for row in self._connection.execute(query))
+
+    def _order(self, *columns: sa.ColumnElement[Any]) -> list[sa.ColumnElement[Any]]:
+        """Text sorts by its code points on either database, whatever language the server was set to."""
+        if self._connection.dialect.name == "sqlite":
+            return list(columns)
+        return [c.collate("C") if isinstance(c.type, sa.String) else c for c in columns]
+
+    def _all(self, table: sa.Table, *order: sa.ColumnElement[Any]) -> Rows:
+        return self._connection.execute(sa.select(table).order_by(*self._order(*order))).all()
+
+    def _of_marks(self, table: sa.Table, wanted: frozenset[str] | None, *order: sa.ColumnElement[Any]) -> Rows:
+        query = sa.select(table).order_by(*self._order(*order))
+        if wanted is None:
+            return self._connection.execute(query).all()
+        if len(wanted) <= MOST_MARKS:
+            return self._connection.execute(query.where(table.c.mark.in_(sorted(wanted)))).all()
+        return [row for row in self._connection.execute(query) if row.mark in wanted]
+
+
+def _named(marks: Iterable[str] | None) -> frozenset[str] | None:
+    return None if marks is None else frozenset(gated(mark) for mark in marks)
+
+
+def _grouped(rows: Rows) -> defaultdict[str, list[Any]]:
+    grouped: defaultdict[str, list[Any]] = defaultdict(list)
+    for row in rows:
+        grouped[row.mark].append(row)
+    return grouped
