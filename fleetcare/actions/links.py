@@ -16,6 +16,8 @@ from fleetcare.fleet.naming import person_called, vehicle_called
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
 
+LINK_OVER = "This link was used already, or its time is over. Ask for a new one; nothing is lost."
+
 
 @dataclass(frozen=True, slots=True)
 class Opened:
@@ -105,11 +107,11 @@ def open_key(store: Store, key: str, purpose: Purpose, *, now: datetime) -> Open
         found = view.key(key_hash(key))
         garage = view.garage()
         if found is None or garage is None or not found.opens(purpose, now):
-            raise NotAllowed("This link does not open anything, or its time is over.")
+            raise NotAllowed(LINK_OVER)
         person = next((p for p in view.people() if p.key == found.person), None)
         vehicles = view.vehicles((found.mark,)) if found.mark else ()
         if (found.person and person is None) or (found.mark and not vehicles):
-            raise NotAllowed("This link does not open anything, or its time is over.")
+            raise NotAllowed(LINK_OVER)
         return Opened(garage, person, vehicles[0] if vehicles else None, found)
 
 
@@ -120,9 +122,9 @@ def come_in(store: Store, keys: KeyMaker, key: str, *, now: datetime) -> tuple[s
         found = unit.key(key_hash(key))
         person = next((p for p in unit.people() if found is not None and p.key == found.person), None)
         if found is None or person is None or not found.opens(Purpose.SIGN_IN, now):
-            raise NotAllowed("This link was used already, or its time is over.")
+            raise NotAllowed(LINK_OVER)
         if not unit.use_up_key(found.hash, now):
-            raise NotAllowed("This link was used already, or its time is over.")
+            raise NotAllowed(LINK_OVER)
         unit.put_key(AccessKey(key_hash(session), Purpose.SESSION, person.key, "", now, now + SESSION_TIME))
         unit.log_change(person.key, "came in", "", "by sign-in link")
     return session, person

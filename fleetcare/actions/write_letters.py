@@ -13,6 +13,7 @@ from fleetcare.digest.letters import come_in_letter, garage_letter, reading_lett
 from fleetcare.digest.schedule import expires_at, garage_letter_period, reading_request_period
 from fleetcare.digest.values import Delivery, DeliveryState, Letter, LetterKind
 from fleetcare.due.outlook import VehicleOutlook
+from fleetcare.errors import BadInput
 from fleetcare.fleet.access import (
     LETTER_LINK_TIME,
     SIGN_IN_TIME,
@@ -154,10 +155,17 @@ def _write(
     unit: WriteUnit, desk: Desk, garage: Garage, wanted: _Wanted, outlooks: tuple[VehicleOutlook, ...], now: datetime
 ) -> int:
     """Composes one letter and stores it as due; a letter with nothing in it is stored as settled. 1 if one is due."""
-    letter = _compose(unit, desk, garage, wanted, outlooks, now)
     message_id = desk.composer.message_id(wanted.person.key, wanted.kind, wanted.period, garage.id)
     ends = expires_at(wanted.kind, wanted.person, now)
-    raw = b"" if letter is None else desk.composer.raw(letter, message_id=message_id, date=now)
+    trouble = ""
+    letter, raw = None, b""
+    try:
+        letter = _compose(unit, desk, garage, wanted, outlooks, now)
+        raw = b"" if letter is None else desk.composer.raw(letter, message_id=message_id, date=now)
+    except BadInput as bad:
+        # One address that cannot stand in a header must not keep anybody else's letter.
+        trouble = str(bad)
+    state = DeliveryState.FAILED if trouble else DeliveryState.DUE if letter is not None else DeliveryState.NOTHING
     unit.add_delivery(
         Delivery(
             person=wanted.person.key,
@@ -169,12 +177,13 @@ def _write(
             raw=raw,
             decided_at=now,
             expires_at=ends,
-            state=DeliveryState.NOTHING if letter is None else DeliveryState.DUE,
+            state=state,
+            last_answer=trouble,
         )
     )
-    what = "nothing to say" if letter is None else "written"
+    what = trouble or ("nothing to say" if letter is None else "written")
     unit.log_change(wanted.person.key, "letter", "", f"{wanted.kind.value} {wanted.period}: {what}")
-    return 0 if letter is None else 1
+    return 1 if state is DeliveryState.DUE else 0
 
 
 def _compose(

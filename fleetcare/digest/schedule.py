@@ -108,6 +108,7 @@ def _week_name(day: date) -> str:
 
 
 def zone_of(person: Person) -> ZoneInfo:
+    """The time zone of a person. Raises BadInput if there is no such zone here."""
     try:
         return ZoneInfo(person.zone)
     except (ZoneInfoNotFoundError, ValueError, OSError) as unknown:

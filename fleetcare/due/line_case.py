@@ -202,7 +202,8 @@ def _why_none(case: LineCase, situation: Situation, on_meters: Sequence[LimitOut
         return NoDate.OUT_OF_FLEET
     if on_meters or case.dated:
         never = all(math.isinf(limit.likely) for limit in (*on_meters, *case.dated))
-        return NoDate.NO_USE if never else NoDate.BEYOND
+        worn = any(asked.limit.per_unit > 0 for asked in case.asked)
+        return NoDate.NO_USE if never and not worn else NoDate.BEYOND
     if case.unread:
         return NoDate.NO_READING
     if case.row.rule.after and not case.met:

@@ -172,10 +172,8 @@ def distance_for(km: float, unit: DistanceUnit) -> Decimal:
     about = km_to(km, unit)
     for digits in range(1, 18):
         figure = Decimal(f"{about:.{digits - 1}e}")
-        step = Decimal(1).scaleb(figure.adjusted() - digits + 1)
-        for near in (figure, figure - step, figure + step) if digits > 15 else (figure,):
-            if km_from(near, unit) == km:
-                return near
+        if km_from(figure, unit) == km:
+            return figure
     nearest_km = km_from(about, unit)
     return distance_for(nearest_km, unit) if nearest_km != km else Decimal(repr(about))
 

@@ -8,11 +8,11 @@ from fleetcare.due.outlook import DueWindow, LineOutlook, NoDate, VehicleOutlook
 from fleetcare.meter.reading import Reading
 
 Data = dict[str, Any]
-"""What `json` takes: text, numbers, true and false, None, lists and dictionaries of these; days as ISO text."""
+"""What `json` takes: text, numbers, true, false, None, lists and dictionaries of these; days as ISO text."""
 
 
 def line_data(outlook: VehicleOutlook, line: LineOutlook) -> Data:
-    """One service line. Wear shares are of the interval, 1 means due; `early`, `likely`, `late` are None without one."""
+    """One service line. Wear shares are of the interval, 1 means due; the three dates are None without a window."""
     window = line.window
     return {
         "vehicle": outlook.vehicle.mark,

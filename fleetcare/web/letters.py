@@ -5,7 +5,7 @@ from __future__ import annotations
 from fastapi import APIRouter
 from fastapi.responses import HTMLResponse
 
-from fleetcare.actions.links import open_key
+from fleetcare.actions.links import LINK_OVER, open_key
 from fleetcare.actions.write_letters import stop_letters
 from fleetcare.assemble import Parts
 from fleetcare.errors import NotAllowed
@@ -13,7 +13,7 @@ from fleetcare.fleet.access import Purpose
 from fleetcare.page.cards.stop_letters import stop_letters_card
 from fleetcare.web.messages import here, told_page
 
-STOPPED = "The garage letter does not come any more. Who keeps the list can start it again."
+STOPPED = "The garage letter and the reading requests do not come any more. Who keeps the list can start them again."
 
 
 def routes(parts: Parts) -> APIRouter:
@@ -32,7 +32,7 @@ def routes(parts: Parts) -> APIRouter:
     def stop(key: str) -> HTMLResponse:
         # No cookie and no origin are looked at: mail programs send this by themselves, with nothing but the key.
         if not stop_letters(parts.store, key, now=parts.clock.now()):
-            raise NotAllowed("This link does not open anything, or its time is over.")
+            raise NotAllowed(LINK_OVER)
         return HTMLResponse(told_page(parts, "No more letters", STOPPED))
 
     return router

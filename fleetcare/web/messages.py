@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from fleetcare.actions.gather import garage_day
+from fleetcare.actions.links import LINK_OVER
 from fleetcare.assemble import Parts
 from fleetcare.errors import StoreTrouble
 from fleetcare.fleet.people import Garage
@@ -31,7 +32,14 @@ def trouble_page(parts: Parts, status: int, sentence: str, *, mark: str = "", po
     garage, today = here(parts)
     if status == 404:
         if sentence:
-            return parts.pages.message(told_card(garage=garage, today=today, heading="Nothing here", told=sentence))
+            return parts.pages.message(
+                told_card(
+                    garage=garage,
+                    today=today,
+                    heading="This link is over" if sentence == LINK_OVER else "There is no such thing",
+                    told=sentence,
+                )
+            )
         return parts.pages.message(not_found_card(garage=garage, today=today))
     if status == 503:
         return parts.pages.message(busy_card(garage=garage, today=today, reading_is_lost=posted))
@@ -39,7 +47,8 @@ def trouble_page(parts: Parts, status: int, sentence: str, *, mark: str = "", po
         keeper = list_keeper_name(parts)
         card = trouble_card(garage=garage, today=today, mark=mark, reading_is_lost=posted, list_keeper_name=keeper)
         return parts.pages.message(card)
-    return parts.pages.message(told_card(garage=garage, today=today, heading="That did not work", told=sentence))
+    heading = "That page is not open to you" if status == 403 else "That did not work"
+    return parts.pages.message(told_card(garage=garage, today=today, heading=heading, told=sentence))
 
 
 def told_page(parts: Parts, heading: str, told: str) -> str:

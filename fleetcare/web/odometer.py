@@ -12,7 +12,7 @@ from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from starlette.datastructures import FormData
 
-from fleetcare.actions.links import open_key
+from fleetcare.actions.links import LINK_OVER, open_key
 from fleetcare.actions.look_ahead import look_ahead
 from fleetcare.actions.record_reading import (
     Doubtful,
@@ -106,7 +106,7 @@ def routes(parts: Parts) -> APIRouter:
 def _desk_of_key(parts: Parts, key: str, meter: str) -> Desk:
     opened = open_key(parts.store, key, Purpose.ODOMETER, now=parts.clock.now())
     if opened.vehicle is None:
-        raise NotAllowed("This link does not open anything, or its time is over.")
+        raise NotAllowed(LINK_OVER)
     zone = ZoneInfo(opened.garage.zone)
     ends = opened.key.expires_at
     return Desk(
@@ -237,9 +237,6 @@ _GUESS_KINDS = {
 def _ask_back(parts: Parts, desk: Desk, doubtful: Doubtful, form: FormData) -> HTMLResponse:
     doubt, guess, unit = doubtful.doubt, doubtful.doubt.guess, doubtful.reading.unit
     _, today = _outlook(parts, desk)
-    keeper = desk.vehicle.keeper
-    with parts.store.read() as view:
-        keeper_name = next((p.first_name for p in view.people() if p.key == keeper), "")
     card = doubt_card(
         garage=desk.garage,
         vehicle=desk.vehicle,
@@ -260,10 +257,15 @@ def _ask_back(parts: Parts, desk: Desk, doubtful: Doubtful, form: FormData) -> H
         guess_unit=unit if guess else None,
         guess_gain=_dial_amount(guess.distance, unit) if guess else None,
         places=guess.positions if guess else (),
-        keeper_name=keeper_name,
+        keeper_name=_keeper_name(parts, desk),
         home_url=desk.home_url,
     )
     return HTMLResponse(parts.pages.doubt(card))
+
+
+def _keeper_name(parts: Parts, desk: Desk) -> str:
+    with parts.store.read() as view:
+        return next((p.first_name for p in view.people() if p.key == desk.vehicle.keeper), "")
 
 
 def _dial_amount(true: float, unit: MeterUnit) -> Decimal:
@@ -295,6 +297,8 @@ def _saved(parts: Parts, desk: Desk, came: Recorded) -> HTMLResponse:
         reader_name=desk.person.first_name if desk.person else "",
         reckoned=came.before.reckoned_dial if came.reading.on == came.settled.today else None,
         next_wanted_on=came.reading.on + timedelta(days=parts.rules.priors.reading_wanted_after_days),
+        keeper_name=_keeper_name(parts, desk),
+        duty_titles={duty.key: duty.title for duty in parts.rules.duties.values()},
         done_url=desk.home_url or desk.address,
         home_url=desk.home_url,
     )

@@ -11,6 +11,7 @@ from fastapi.responses import HTMLResponse, JSONResponse, Response
 from starlette.exceptions import HTTPException
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from fleetcare.actions.links import LINK_OVER
 from fleetcare.assemble import Parts
 from fleetcare.chance import key_hash
 from fleetcare.errors import Clash, FleetcareError, NotAllowed, NotFound, StoreFull, StoreTrouble
@@ -71,8 +72,11 @@ class Guard:
 
 def status_of(error: FleetcareError) -> int:
     """The HTTP status an error of ours answers with."""
-    if isinstance(error, NotFound | NotAllowed):
+    if isinstance(error, NotFound):
         return 404
+    if isinstance(error, NotAllowed):
+        # A key that opens nothing looks like an address that is not there.
+        return 404 if str(error) == LINK_OVER else 403
     if isinstance(error, StoreTrouble):
         return 507 if isinstance(error, StoreFull) else 503
     return 409 if isinstance(error, Clash) else 422

@@ -115,7 +115,10 @@ def vehicle(
 
 def done(on: date, at: int | None = None, *, unit: MeterUnit = MeterUnit.MI, service: str = "service") -> WorkDone:
     return WorkDone(
-        LineKey("AN", "rear-axle", service), on, Decimal(at) if at is not None else None, unit if at is not None else None
+        LineKey("AN", "rear-axle", service),
+        on,
+        Decimal(at) if at is not None else None,
+        unit if at is not None else None,
     )
 
 

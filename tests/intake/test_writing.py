@@ -294,6 +294,12 @@ def test_a_distance_is_written_as_it_was_typed(typed: Decimal, unit: DistanceUni
     assert distance_for(km_from(typed, unit), unit) == typed
 
 
+@given(st.floats(0, 1e6), units)
+def test_a_distance_in_any_figure_of_its_unit_comes_back_exactly(figure: float, unit: DistanceUnit) -> None:
+    km = km_from(figure, unit)
+    assert km_from(distance_for(km, unit), unit) == km
+
+
 @given(st.floats(0, 1e7), units)
 def test_a_distance_settles_after_one_writing(km: float, unit: DistanceUnit) -> None:
     """Not every float in km is some figure in miles; the nearest one is taken, and then stays."""

@@ -39,8 +39,8 @@ def limit(
 
 
 def test_m1_a_ball_bearing_lives_7400_cycles() -> None:
-    # M1: lives 50 000, 6 500, 1 000 h; each cycle 40, 15, 5 min. Source: documentation of the `reliability` library, after
-    # Modarres, Amiri and Jackson, Probabilistic Physics of Failure (2017), pp. 33-37; recomputed.
+    # M1: lives 50 000, 6 500, 1 000 h; each cycle 40, 15, 5 min. Source: documentation of the `reliability` library,
+    # after Modarres, Amiri and Jackson, Probabilistic Physics of Failure (2017), pp. 33-37; recomputed.
     hours = [40 / 60, 15 / 60, 5 / 60]
     lives = [50_000, 6_500, 1_000]
     damage = linear_damage(hours, lives)
@@ -171,7 +171,7 @@ def test_the_first_interval_holds_until_the_service_was_done_once() -> None:
 @pytest.mark.parametrize(
     ("anchor", "months", "due"),
     [
-        # C4: 31 Jan + 1 month = 28 Feb; 31 Jan 2003 + 2 months = 31 Mar, counted from the anchor (python-dateutil, recomputed).
+        # C4: 31 Jan + 1 month = 28 Feb, + 2 months = 31 Mar, counted from the anchor (python-dateutil, recomputed).
         (date(2003, 1, 31), 1, date(2003, 2, 28)),
         (date(2003, 1, 31), 2, date(2003, 3, 31)),
         # C6: 2000-03-31 + 1 month, the second step of the example in W3C XML Schema Part 2, Appendix E; recomputed.
