@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 LETTERS_FOLDER = "letters"
 OWN_CONFIG = "config"
 SERVED_AT_FILE = "served-at"
+NO_SENDER = "garage@fleetcare.invalid"
+"""Stands in letters that lie in the folder while no sender is set; such a name can never be delivered to (RFC 2606)."""
 
 
 @dataclass(frozen=True)
@@ -75,7 +77,7 @@ class Parts:
         from fleetcare.mailer.message import Envelopes
 
         mail = self.settings.mail
-        return Envelopes(from_name=mail.from_name, from_address=mail.from_address)
+        return Envelopes(from_name=mail.from_name, from_address=mail.from_address or NO_SENDER)
 
     @cached_property
     def mailer(self) -> Mailer:

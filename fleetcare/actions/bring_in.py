@@ -181,7 +181,8 @@ def _refuse_contradictions(unit: WriteUnit, arrivals: Arrivals) -> None:
     faults = []
     for facts in facts_of(unit, sorted({reading.mark for reading in arrivals.readings})):
         for meter in facts.vehicle.meters:
-            for finding in check_meter(facts.readings, meter).findings:
+            checked = check_meter(facts.readings, meter, max_km_per_day=facts.vehicle.max_km_per_day)
+            for finding in checked.findings:
                 place = places.get(finding.reading.identity) or Place("readings", 0)
                 faults.append(
                     Fault(

@@ -68,7 +68,7 @@ def _causes(view: ReadView) -> Iterator[str]:
 def _readings(facts: tuple[VehicleFacts, ...]) -> Iterator[str]:
     for each in facts:
         for meter in each.vehicle.meters:
-            for finding in check_meter(each.readings, meter).findings:
+            for finding in check_meter(each.readings, meter, max_km_per_day=each.vehicle.max_km_per_day).findings:
                 yield f"{each.vehicle.mark}, {meter.key}: {finding}"
 
 

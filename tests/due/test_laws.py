@@ -23,7 +23,7 @@ from fleetcare.meter.reading import Reading
 from fleetcare.quantities import DateSpan, DistanceUnit, MeterUnit, PrintedDistance
 from tests.due.facts import DUTIES, PRIORS, TODAY, booking, done, event, reading, row, vehicle
 
-SLOW = settings(max_examples=1200, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+SLOW = settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 DUTY = st.sampled_from(["daily", "towing", "track"])
 
 

@@ -471,3 +471,50 @@ def test_one_vehicle_and_many_take_the_same_answer() -> None:
     alone = [reckon_vehicle(facts, book=book, duties=DUTIES, priors=PRIORS, today=TODAY) for facts in fleet]
     assert [one.lines[0].window for one in together] == [one.lines[0].window for one in alone]
     assert reckon_fleet([], book=book, duties=DUTIES, priors=PRIORS, today=TODAY) == ()
+
+
+def test_declared_trips_of_the_past_are_not_taken_for_everyday_use() -> None:
+    # 880 mi in 30 days, 440 of them on a trip each time; none is booked to come, so half the pace is left.
+    trips = [booking(day - timedelta(days=9), day - timedelta(days=8), 440) for day in (r.on for r in MONTHLY[1:])]
+    work = [done(LAST_ON)]
+    alone = outlook_of(row(mi=3000), vehicle(), readings=MONTHLY, work=work, priors=FLAT)
+    declared = outlook_of(row(mi=3000), vehicle(), readings=MONTHLY, work=work, bookings=trips, priors=FLAT)
+    assert alone.window is not None
+    assert declared.window is not None
+    stretch = (declared.window.likely - LAST_ON) / (alone.window.likely - LAST_ON)
+    assert stretch == pytest.approx(2.0, rel=0.08)
+    seen = reckon_vehicle(
+        VehicleFacts(vehicle(), MONTHLY, bookings=tuple(trips)),
+        book=IntervalBook({}),
+        duties=DUTIES,
+        priors=FLAT,
+        today=TODAY,
+    )
+    # The pace that is told holds the trips as well.
+    assert seen.pace_km_per_day == pytest.approx(880 / 30 * 1.609344, rel=0.05)
+
+
+def test_a_severe_trip_since_the_last_reading_counts_by_reckoning() -> None:
+    strict = row(mi=10000, by_duty=[DutyFigure("towing", miles(5500))], mixing=Mixing.STRICT)
+    work = [done(date(2025, 10, 2))]
+    trip = booking(date(2026, 4, 8), date(2026, 4, 10), 300, duty="towing")
+    line = outlook_of(strict, vehicle(), readings=MONTHLY, work=work, bookings=[trip], priors=FLAT)
+    # 5 280 mi, 300 on the trip and two weeks of everyday use, all of it over 5 500 mi since the trip.
+    assert line.q_read == pytest.approx(0.528)
+    assert line.q_now == pytest.approx((5280 + 300 + 14 * 880 / 30) / 5500, rel=0.01)
+    assert line.window is not None
+    assert line.window.likely == date(2026, 4, 10)
+
+
+def test_a_trip_in_a_lay_up_brings_nothing_before_the_last_reading() -> None:
+    spell = DateSpan(date(2026, 3, 1), date(2026, 6, 1))
+    trip = booking(date(2026, 4, 20), date(2026, 4, 21), 900)
+    line = outlook_of(
+        row(mi=6000),
+        vehicle(laid_up=(spell,)),
+        readings=MONTHLY,
+        work=[done(date(2025, 10, 2))],
+        bookings=[trip],
+    )
+    assert line.window is not None
+    assert line.window.early >= LAST_ON

@@ -30,6 +30,13 @@ def test_the_shipped_file_holds_the_numbers_of_the_program() -> None:
     assert Priors.from_tables(tomllib.loads(path.read_text())) == Priors()
 
 
+def test_the_average_vehicle_drives_what_the_highway_statistics_say() -> None:
+    # FHWA Highway Statistics 2009, Table VM-1M (April 2011): 16 704 km a year for short-wheelbase light vehicles,
+    # 18 698 km for all vehicles.
+    yearly = np.exp(Priors().m0 + Priors().s0 ** 2 / 2) * 365.25
+    assert 16_704 < yearly < 18_698
+
+
 def test_an_unknown_number_and_one_given_twice_are_refused_with_their_name() -> None:
     with pytest.raises(BadSettings, match="m00"):
         Priors.from_tables({"pace": {"m00": 1.0}})
