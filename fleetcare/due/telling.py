@@ -37,7 +37,8 @@ def row_sentences(row: BookRow) -> Iterator[str]:
     """The row with its source and status, and what this garage changed."""
     yield f"{row.title}: {rule_words(row.rule)}. Source: {row.source} ({row.status.value})."
     for change in row.overrides:
-        why = f": {change.reason.rstrip(".")}" if change.reason else ""
+        reason = change.reason.rstrip(".")
+        why = f": {reason}" if reason else ""
         yield f"This garage changed {change.field} from {change.was} to {change.now}{why}."
 
 
