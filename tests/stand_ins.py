@@ -205,6 +205,7 @@ class MemoryUnit(MemoryView):
         for reading in readings:
             _on_a_dial(reading.value)
             self._of_a_vehicle(reading.mark)
+        for reading in readings:
             if reading.identity not in there:
                 there.add(reading.identity)
                 number = len(self._m.readings) + 1
@@ -226,11 +227,13 @@ class MemoryUnit(MemoryView):
                 if done.unit is None:
                     raise BadInput("What the dial showed has no unit.", field="unit")
             self._of_a_vehicle(done.line.mark)
+        for done in work:
             identity = (done.line, done.on, done.at, done.unit if done.at is not None else None)
             if identity not in there:
                 there.add(identity)
                 number = len(self._m.work) + 1
-                self._m.work[number] = self._touch(replace(done, id=number))
+                unit = None if done.at is None else done.unit
+                self._m.work[number] = self._touch(replace(done, id=number, unit=unit))
                 new += 1
         return new
 
@@ -238,6 +241,7 @@ class MemoryUnit(MemoryView):
         new = 0
         for event in events:
             self._of_a_vehicle(event.mark)
+        for event in events:
             key = (event.mark, event.on, event.kind, event.component)
             if key not in self._m.events:
                 self._m.events[key] = self._touch(event)
@@ -250,8 +254,9 @@ class MemoryUnit(MemoryView):
         self._m.bookings[booking.key] = self._touch(booking)
 
     def put_windows(self, windows: dict[LineKey, LineState]) -> None:
-        for line, state in windows.items():
+        for line in windows:
             self._of_a_vehicle(line.mark)
+        for line, state in windows.items():
             self._m.windows[self._touch(line)] = state
 
     def drop_windows(self, lines: Iterable[LineKey]) -> None:
@@ -381,5 +386,5 @@ def _gated(value: T) -> T:
 
 
 def _on_a_dial(value: Decimal) -> None:
-    if not value.is_finite() or not 0 <= value < 10**9 or value * 10 % 1:
-        raise BadInput("A dial shows a figure from 0 to 999 999 999 with at most one decimal.", field="value")
+    if not value.is_finite() or not 0 <= value <= 10**11 or value != Decimal(int(value * 10)) / 10:
+        raise BadInput("No dial shows that.", field="value")

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 
 from fleetcare.actions.gather import Rules, facts_of, garage_day, garage_of, outlooks_from
-from fleetcare.actions.ports import ReadView, Store
+from fleetcare.actions.ports import LineState, ReadView, Store
 from fleetcare.actions.settle import state_in_words, state_of
 from fleetcare.digest.values import DeliveryState
 from fleetcare.due.reckon import VehicleFacts
+from fleetcare.fleet.component import LineKey
 from fleetcare.meter.checking import check_meter
 
 
@@ -28,7 +29,7 @@ def check_promises(store: Store, rules: Rules, *, now: datetime) -> Proof:
     with store.read() as view:
         facts = facts_of(view)
         proofs = (
-            ("every service line has a date or a reason why not, as reckoned today", _windows(view, rules, facts, now)),
+            ("every service line has a date or a reason why not, as reckoned", _windows(view, rules, facts, now)),
             ("every date has its cause in the log", _causes(view)),
             ("no used reading contradicts another", _readings(facts)),
             ("nobody has two letters of one kind for one period", _letters(view)),
@@ -43,16 +44,34 @@ def check_promises(store: Store, rules: Rules, *, now: datetime) -> Proof:
 
 def _windows(view: ReadView, rules: Rules, facts: tuple[VehicleFacts, ...], now: datetime) -> Iterator[str]:
     stored = view.windows()
-    lines = [
-        line for outlook in outlooks_from(facts, rules, garage_day(garage_of(view), now)) for line in outlook.lines
-    ]
-    for line in lines:
-        if line.key not in stored:
-            yield f"{line.key} has neither"
-        elif stored[line.key] != state_of(line):
-            yield f"{line.key} is stored as {state_in_words(stored[line.key])}, not {state_in_words(state_of(line))}"
-    for key in sorted(set(stored) - {line.key for line in lines}):
+    today = garage_day(garage_of(view), now)
+    last_days = _last_worked_out_on(view)
+    known: set[LineKey] = set()
+    for each, outlook in zip(facts, outlooks_from(facts, rules, today), strict=True):
+        states = {line.key: state_of(line) for line in outlook.lines}
+        known.update(states)
+        differing = [key for key, state in states.items() if stored.get(key) != state]
+        # Without a server nobody works a new day out; then the dates are those of the last day somebody did.
+        earlier: dict[LineKey, LineState] = {}
+        last_on = last_days.get(each.vehicle.mark)
+        if differing and last_on is not None and last_on != today:
+            earlier = {line.key: state_of(line) for line in outlooks_from((each,), rules, last_on)[0].lines}
+        for key in differing:
+            if key not in stored:
+                yield f"{key} has neither"
+            elif stored[key] != earlier.get(key):
+                yield f"{key} is stored as {state_in_words(stored[key])}, not {state_in_words(states[key])}"
+    for key in sorted(set(stored) - known):
         yield f"{key} is stored, but there is no such line"
+
+
+def _last_worked_out_on(view: ReadView) -> dict[str, date]:
+    """By mark, the day of the newest entry about a vehicle or one of its lines; each such write works it out."""
+    garage = garage_of(view)
+    days: dict[str, date] = {}
+    for entry in view.log():
+        days.setdefault(entry.subject.partition("/")[0], garage_day(garage, entry.change.at))
+    return days
 
 
 def _causes(view: ReadView) -> Iterator[str]:

@@ -12,7 +12,7 @@ from fleetcare.actions.settle import Settled, settle
 from fleetcare.due.naming import line_called
 from fleetcare.due.outlook import LineOutlook
 from fleetcare.due.reckon import VehicleFacts
-from fleetcare.errors import BadInput
+from fleetcare.errors import BadInput, shown
 from fleetcare.fleet.naming import vehicle_called
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.meter.doubt import Doubt, Refusal, judge_reading
@@ -71,6 +71,8 @@ def close_work(
         )
         _check_value(vehicle, facts[0], record, today)
         known = unit.add_work((record,)) == 0
+        if known:
+            _refuse_to_lose(vehicle, facts[0], record)
         if not known:
             unit.log_change(str(line.key), "work done", "", _in_words(record))
         settled = settle(unit, rules, now=now, base_url=base_url, marks=(vehicle.mark,))
@@ -83,6 +85,18 @@ def _dial_unit(vehicle: Vehicle) -> MeterUnit:
     if meter is None:
         raise BadInput(f"{vehicle.name} has no meter.", remedy="Give the day alone.", field="at")
     return meter.unit
+
+
+def _refuse_to_lose(vehicle: Vehicle, facts: VehicleFacts, record: WorkDone) -> None:
+    """The same work given twice is one record; words that the record here does not hold must not vanish unsaid."""
+    stored = [w for w in facts.work if (w.line, w.on, w.at) == (record.line, record.on, record.at)]
+    found = {finding.text for each in stored for finding in each.findings}
+    new = [finding.text for finding in record.findings if finding.text not in found]
+    if new or (record.note and record.note not in {each.note for each in stored}):
+        raise BadInput(
+            f"{vehicle.name}: that work stands here already, without {shown(new[0] if new else record.note)}.",
+            remedy="A record is not added to; what the dial showed, given with --at, makes it a record of its own.",
+        )
 
 
 def _check_value(vehicle: Vehicle, facts: VehicleFacts, record: WorkDone, today: date) -> None:

@@ -133,4 +133,7 @@ def come_in(store: Store, keys: KeyMaker, key: str, *, now: datetime) -> tuple[s
 def go_out(store: Store, session: str, *, now: datetime) -> None:
     """Ends one session; one that is not there is no matter."""
     with store.write(Change("link", "went out", now)) as unit:
-        unit.use_up_key(key_hash(session), now)
+        found = unit.key(key_hash(session))
+        # Whatever a cookie holds: only a session is ended by going out, never a feed or a sticker.
+        if found is not None and found.purpose is Purpose.SESSION:
+            unit.use_up_key(found.hash, now)

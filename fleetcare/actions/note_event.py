@@ -18,15 +18,16 @@ def note_event(store: Store, rules: Rules, event: UseEvent, *, now: datetime, ba
     Raises NotFound (vehicle, component, kind of event) and BadInput (a day to come).
     """
     known_kinds = sorted({after.event for row in rules.book.rows.values() for after in row.rule.after})
-    if event.kind not in known_kinds:
+    kind = next((each for each in known_kinds if each.casefold() == event.kind.strip().casefold()), None)
+    if kind is None:
         raise NotFound("kind of event in the interval book", event.kind, known_kinds)
-    with store.write(Change(who, f"{event.kind} on {event.mark}", now)) as unit:
+    with store.write(Change(who, f"{kind} on {event.mark}", now)) as unit:
         vehicle = vehicle_called(unit.vehicles(), event.mark)
         if event.on > garage_day(garage_of(unit), now):
             raise BadInput("That day is still to come.", remedy="Put it in as a booking instead.", field="on")
         if event.component and vehicle.component(event.component) is None:
             raise NotFound(f"component on {vehicle.name}", event.component, [c.key for c in vehicle.components])
-        placed = UseEvent(vehicle.mark, event.kind, event.on, event.component, event.note)
+        placed = UseEvent(vehicle.mark, kind, event.on, event.component, event.note)
         if unit.add_events((placed,)):
-            unit.log_change(vehicle.mark, "event", "", f"{event.kind} on {event.on}")
+            unit.log_change(vehicle.mark, "event", "", f"{kind} on {event.on}")
         return settle(unit, rules, now=now, base_url=base_url, marks=(vehicle.mark,))

@@ -162,7 +162,7 @@ def _record(unit: WriteUnit, rules: Rules, given: Given, now: datetime, base_url
         door=given.door,
         note=given.note,
     )
-    if given.really is Really.WRONG_LAST:
+    if given.really is Really.WRONG_LAST and not _is_here(facts, reading):
         facts = _without_last(unit, facts, reading)
     verdict = judge_reading(
         reading.value,
@@ -193,6 +193,12 @@ def _record(unit: WriteUnit, rules: Rules, given: Given, now: datetime, base_url
     settled = settle(unit, rules, now=now, base_url=base_url, marks=(vehicle.mark,))
     stored = next(r for r in unit.readings((vehicle.mark,)) if r.identity == reading.identity)
     return Recorded(vehicle, stored, previous, before, False, settled)
+
+
+def _is_here(facts: VehicleFacts, reading: Reading) -> bool:
+    """Whether the very same reading counts already: then it was sent again, and nothing before it is set aside."""
+    counts = (ReadingState.USED, ReadingState.HELD)
+    return any(r.identity == reading.identity and r.state in counts for r in facts.readings)
 
 
 def _may_stand(doubt: Doubt, given: Given) -> bool:
@@ -254,7 +260,8 @@ def _without_last(unit: WriteUnit, facts: VehicleFacts, reading: Reading) -> Veh
 
 
 def _in_favour_of(reading: Reading) -> str:
-    return f"set aside in favour of {_in_words(reading)}"
+    # Without the split: that is worked out later, and taking back has to find the very same words.
+    return f"set aside in favour of {reading.value} {reading.unit.value} on {reading.on}"
 
 
 def _with_changed_meter(unit: WriteUnit, vehicle: Vehicle, meter: Meter, last: Reading, reading: Reading) -> Vehicle:

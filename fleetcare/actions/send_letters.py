@@ -80,7 +80,7 @@ def _settle(store: Store, clock: Clock, letter: Delivery, state: DeliveryState, 
             replace(
                 letter,
                 state=state,
-                tries=letter.tries + 1,
+                tries=letter.tries + (state is not DeliveryState.EXPIRED),
                 next_try_at=None,
                 leased_until=None,
                 last_answer=answer,

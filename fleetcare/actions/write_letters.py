@@ -71,7 +71,7 @@ def write_due_letters(store: Store, rules: Rules, desk: Desk, *, now: datetime, 
         asked = [
             _Wanted(person, LetterKind.READING, period, outlook.vehicle.mark)
             for outlook in outlooks
-            if outlook.wanted is not None
+            if with_requests and outlook.wanted is not None
             for person in _who_reads(outlook, people)
             if (period := reading_request_period(outlook, person, now)) is not None
         ]
@@ -112,10 +112,15 @@ def write_garage_letter(store: Store, rules: Rules, desk: Desk, person: str, *, 
 
 
 def send_garage_letter(store: Store, rules: Rules, desk: Desk, person: str, *, now: datetime) -> bool:
-    """Writes this person's garage letter now, by hand, beside the weekly ones; False if nothing concerns them."""
+    """Writes this person's garage letter now, by hand, beside the weekly ones; False if nothing concerns them.
+
+    Raises NotFound, and BadInput if there is no address to send it to.
+    """
     with store.write(Change("command", "garage letter asked for", now)) as unit:
         garage = unit.garage()
         reader = person_called(unit.people(), person)
+        if not reader.mail:
+            raise BadInput(f"{reader.name} has no mail address.", remedy="Bring one in with people.toml.")
         if garage is None:
             return False
         outlooks = outlooks_of(unit, rules, garage_day(garage, now))
@@ -166,7 +171,7 @@ def _write(
         # One address that cannot stand in a header must not keep anybody else's letter.
         trouble = str(bad)
     state = DeliveryState.FAILED if trouble else DeliveryState.DUE if letter is not None else DeliveryState.NOTHING
-    unit.add_delivery(
+    is_new = unit.add_delivery(
         Delivery(
             person=wanted.person.key,
             kind=wanted.kind,
@@ -181,6 +186,8 @@ def _write(
             last_answer=trouble,
         )
     )
+    if not is_new:
+        return 0
     what = trouble or ("nothing to say" if letter is None else "written")
     unit.log_change(wanted.person.key, "letter", "", f"{wanted.kind.value} {wanted.period}: {what}")
     return 1 if state is DeliveryState.DUE else 0

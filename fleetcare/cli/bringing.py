@@ -3,21 +3,18 @@
 from __future__ import annotations
 
 import os
-from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from fleetcare.cli.frame import is_terminal
+from fleetcare.cli.progress import progress_bar
+from fleetcare.errors import BadSettings
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from fleetcare.actions.bring_in import BroughtIn, Progress
+    from fleetcare.actions.bring_in import BroughtIn
     from fleetcare.assemble import Parts
-
-SHOW_AFTER_S = 1.0
-"""A progress bar appears for work that takes longer than this."""
+    from fleetcare.book.rows import IntervalBook
+    from fleetcare.settings.book_files import GivenRow
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +38,6 @@ def bring_in_files(parts: Parts, path: Path, *, shift_days: int = 0) -> Brought:
     from fleetcare.intake.garage_files import read_path
     from fleetcare.intake.known import KnownNames
     from fleetcare.intake.shifting import shifted
-    from fleetcare.settings.book_files import book_with
     from fleetcare.settings.toml_text import TomlText
 
     now = parts.clock.now()
@@ -59,7 +55,7 @@ def bring_in_files(parts: Parts, path: Path, *, shift_days: int = 0) -> Brought:
         known=known,
         entered_at=now,
         read_toml=TomlText,
-        parse_book=lambda text, file: book_with(rules.book, text, file, duties=rules.duties),
+        parse_book=lambda text, file: _book_with(parts, text, file),
         vin_doubts=vin_doubts,
     )
     if shift_days:
@@ -77,6 +73,9 @@ def bring_in_files(parts: Parts, path: Path, *, shift_days: int = 0) -> Brought:
     )
     if incoming.book is not None:
         rules = replace(rules, book=incoming.book)
+    coming = None
+    if incoming.book_text is not None:
+        coming = _written_beside(own_book_path(parts.home), incoming.book_text, incoming.book_file)
     with progress_bar() as tell:
         came = bring_in(
             parts.store,
@@ -89,56 +88,48 @@ def bring_in_files(parts: Parts, path: Path, *, shift_days: int = 0) -> Brought:
             why=f"brought in from {path.name}",
             progress=tell,
         )
-    if incoming.book_text is not None:
-        _take_over_book(own_book_path(parts.home), incoming.book_text, incoming.book_file)
+    if coming is not None:
+        os.replace(coming, own_book_path(parts.home))
     warnings = tuple(str(warning) for warning in incoming.warnings)
     return Brought(came, warnings, replace(parts, rules=rules))
 
 
-def _take_over_book(own: Path, text: str, file: str) -> None:
-    """Lays the rows that came in over the home's own; a row with the same key is replaced. Whole, or not at all."""
+def _book_with(parts: Parts, text: str, file: str) -> IntervalBook:
+    """The interval book as it will be: the shipped one, over it the home's own rows, those that come in taken over.
+
+    Not simply what comes in over what is there: brought in a second time, a garage's new rows would look like changes.
+    """
+    from fleetcare.assemble import own_book_path
+    from fleetcare.settings.book_files import laid_over, load_book, merged_rows, parse_rows
+    from fleetcare.settings.places import SHIPPED_BOOK, shipped_config
+
+    duties = parts.rules.duties
+    coming = parse_rows(text, file, duties=duties)
+    shipped = load_book(shipped_config() / SHIPPED_BOOK, duties=duties)
+    return laid_over(shipped, merged_rows(_rows_there(own_book_path(parts.home)), coming))
+
+
+def _rows_there(own: Path) -> tuple[GivenRow, ...]:
+    from fleetcare.settings.book_files import parse_rows
+
+    return parse_rows(own.read_text(encoding="utf-8"), own.name) if own.is_file() else ()
+
+
+def _written_beside(own: Path, text: str, file: str) -> Path:
+    """The home's own rows with those that came in laid over them, in a file beside its own book.
+
+    Written before anything is stored, so that a folder that cannot be written to changes nothing. Raises BadSettings.
+    """
     from fleetcare.settings.book_files import merged_rows, parse_rows, write_own_rows
 
-    there = parse_rows(own.read_text(encoding="utf-8"), own.name) if own.is_file() else ()
-    merged = write_own_rows(merged_rows(there, parse_rows(text, file)))
-    own.parent.mkdir(parents=True, exist_ok=True)
+    merged = write_own_rows(merged_rows(_rows_there(own), parse_rows(text, file)))
     beside = own.with_suffix(".new")
-    beside.write_text(merged, encoding="utf-8")
-    os.replace(beside, own)
-
-
-@contextmanager
-def progress_bar() -> Iterator[Progress]:
-    """A bar on standard error for work that takes over a second, if a person looks; else nothing."""
-    from fleetcare.clock import monotonic_s
-
-    if not is_terminal():
-        yield lambda what, done, of: None
-        return
-    from rich.console import Console
-    from rich.progress import BarColumn, MofNCompleteColumn, TextColumn, TimeRemainingColumn
-    from rich.progress import Progress as Bar
-
-    started_s = monotonic_s()
-    bar = Bar(
-        TextColumn("{task.description}"),
-        BarColumn(),
-        MofNCompleteColumn(),
-        TimeRemainingColumn(),
-        console=Console(stderr=True),
-        transient=True,
-    )
-    tasks: dict[str, int] = {}
-
-    def tell(what: str, done: int, of: int) -> None:
-        if not bar.live.is_started and monotonic_s() - started_s >= SHOW_AFTER_S:
-            bar.start()
-        if what not in tasks:
-            tasks[what] = bar.add_task(what, total=of)
-        bar.update(tasks[what], completed=done, total=of)  # type: ignore[arg-type]
-
     try:
-        yield tell
-    finally:
-        if bar.live.is_started:
-            bar.stop()
+        own.parent.mkdir(parents=True, exist_ok=True)
+        beside.write_text(merged, encoding="utf-8")
+    except OSError as error:
+        raise BadSettings(
+            f"The interval book of this garage cannot be written to {own.parent} ({error.strerror}).",
+            remedy="See to the rights of that folder.",
+        ) from error
+    return beside

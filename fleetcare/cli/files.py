@@ -12,6 +12,8 @@ from fleetcare.cli.frame import AsJson, Home, command, home_folder, parts_of, sa
 from fleetcare.errors import BadInput
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from fleetcare.actions.bring_in import BroughtIn
 
 
@@ -59,7 +61,9 @@ def import_(
 
 @command("export")
 def export(
-    folder: Annotated[Path, typer.Argument(help="A folder; it is made if it is not there.")], home: Home = None
+    folder: Annotated[Path, typer.Argument(help="A folder; it is made if it is not there.")],
+    home: Home = None,
+    as_json: AsJson = False,
 ) -> None:
     """Writes everything a garage has entered as TOML and CSV; import brings it back without loss."""
     from fleetcare.actions.hand_out import hand_out
@@ -82,13 +86,28 @@ def export(
         )
     finally:
         parts.close()
-    folder.mkdir(parents=True, exist_ok=True)
+    written = _write_files(folder, texts)
+    if as_json:
+        show_data({"written": [str(path) for path in written]})
+        return
+    for path in written:
+        say(str(path))
+
+
+def _write_files(folder: Path, texts: Mapping[str, str]) -> list[Path]:
+    """Writes them, if none is there yet. Raises BadInput."""
     taken = sorted(name for name in texts if (folder / name).exists())
     if taken:
         raise BadInput(f"{folder} holds {', '.join(taken)} already.", remedy="Name an empty folder.")
-    for name, text in sorted(texts.items()):
-        (folder / name).write_text(text, encoding="utf-8", newline="")
-        say(str(folder / name))
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for name, text in sorted(texts.items()):
+            (folder / name).write_text(text, encoding="utf-8", newline="")
+    except OSError as error:
+        raise BadInput(
+            f"{folder} cannot be written ({error.strerror}).", remedy="Name a folder of your own."
+        ) from error
+    return [folder / name for name in sorted(texts)]
 
 
 def _own_rows(own_book: Path) -> str:

@@ -7,12 +7,15 @@ from __future__ import annotations
 
 import functools
 import json
+import re
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from io import TextIOWrapper
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, NoReturn, ParamSpec, TypeVar
 
 import typer
+from typer.core import TyperGroup
 
 from fleetcare import __version__
 from fleetcare.errors import DeliveryFailed, FleetcareError, StoreTrouble
@@ -24,10 +27,50 @@ WRONG = 1
 BAD_INPUT = 2
 NOT_NOW = 3
 
+_CANNOT_BE_READ: type[Exception] = typer.BadParameter.__mro__[1]
+"""What is raised for a command line that cannot be read. Typer names only its child for us, and where the parent lives
+depends on the version of Typer."""
+
+
+class _Commands(TyperGroup):
+    """The group of all commands; a command line that cannot be read is answered in one line, like any bad input."""
+
+    def main(
+        self,
+        args: Sequence[str] | None = None,
+        prog_name: str | None = None,
+        complete_var: str | None = None,
+        standalone_mode: bool = True,
+        windows_expand_args: bool = True,
+        **extra: Any,
+    ) -> Any:
+        """Runs a command line; with `standalone_mode` it ends the process with the exit status."""
+        try:
+            status = super().main(args, prog_name, complete_var, False, windows_expand_args, **extra)
+        except _CANNOT_BE_READ as error:
+            if not standalone_mode:
+                raise
+            typer.echo(_one_line(error), err=True)
+            sys.exit(BAD_INPUT)
+        if standalone_mode:
+            sys.exit(status or 0)
+        return status
+
+
+def _one_line(error: Any) -> str:
+    """What cannot be read of a command line, and where to look."""
+    given = getattr(error, "option_name", "")
+    if re.fullmatch(r"-[0-9.,]", given):
+        return f"A dial never shows less than nought, and “{given}” is no option. Digits only, please."
+    words = " ".join(str(error.format_message()).split())
+    where = error.ctx.command_path if getattr(error, "ctx", None) is not None else "fleetcare"
+    return f"{words if words.endswith(('.', ')', '?')) else words + '.'} See: {where} --help"
+
+
 app = typer.Typer(
     name="fleetcare",
+    cls=_Commands,
     help="When the next service is due, given how each vehicle is really used.",
-    no_args_is_help=True,
     add_completion=False,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
@@ -94,22 +137,30 @@ def parts_of(home: Path | None, *, overrides: dict[str, str] | None = None) -> P
     return assemble(home_folder(home), environment(), overrides=overrides)
 
 
-def is_terminal() -> bool:
-    """Whether a person looks at standard error, for progress bars."""
-    return sys.stderr.isatty()
-
-
 @app.callback(invoke_without_command=True)
 def _root(
+    context: typer.Context,
     version: Annotated[bool, typer.Option("--version", help="Print the version and stop.", is_eager=True)] = False,
 ) -> None:
     if version:
         say(__version__)
         raise typer.Exit
+    if context.invoked_subcommand is None:
+        # Somebody who types the bare name asks what there is; that is no mistake.
+        say(context.get_help())
+
+
+def all_commands() -> typer.Typer:
+    """The commands, every one registered."""
+    from fleetcare.cli import files, links, look, serving, write  # noqa: F401  (they register their commands)
+
+    return app
 
 
 def main() -> None:
     """Entry point of the installed command."""
-    from fleetcare.cli import files, links, look, serving, write  # noqa: F401  (they register their commands)
-
-    app()
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):
+            # A terminal that has no thin space or quote sign shows a question mark; it must not stop a command.
+            stream.reconfigure(errors="replace")
+    all_commands()()

@@ -11,6 +11,7 @@ from fleetcare.cli.frame import AsJson, Home, command, parts_of, say, show_data
 from fleetcare.errors import BadInput, shown
 
 if TYPE_CHECKING:
+    from fleetcare.digest.values import Letter
     from fleetcare.fleet.access import Purpose
 
 Who = Annotated[str, typer.Argument(help="A person, by name or key.")]
@@ -35,6 +36,7 @@ def digest(
     send: Annotated[bool, typer.Option("--send", help="Send it now, beside the weekly one.")] = False,
     html: Annotated[bool, typer.Option("--html", help="Show the HTML twin.")] = False,
     home: Home = None,
+    as_json: AsJson = False,
 ) -> None:
     """Shows the garage letter, or sends it."""
     from fleetcare.actions.look_ahead import look_ahead
@@ -51,12 +53,18 @@ def digest(
         if send:
             written = sum(send_garage_letter(parts.store, parts.rules, parts.desk, name, now=now) for name in names)
             sent = send_due_letters(parts.store, parts.mailer, parts.clock)
+            if as_json:
+                show_data({"written": written, "sent": sent.sent, "refused": sent.failed, "put_off": sent.put_off})
+                return
             say(f"{written} written, {sent.sent} sent, {sent.failed} refused, {sent.put_off} put off.")
             if parts.mail_note:
                 say(parts.mail_note)
             return
-        for name in names:
-            letter = write_garage_letter(parts.store, parts.rules, parts.desk, name, now=now)
+        letters = {name: write_garage_letter(parts.store, parts.rules, parts.desk, name, now=now) for name in names}
+        if as_json:
+            show_data([letter_data(name, letter) for name, letter in letters.items()])
+            return
+        for name, letter in letters.items():
             if letter is None:
                 say(f"Nothing concerns {name} now; no letter would go out.")
             elif html:
@@ -65,6 +73,19 @@ def digest(
                 say(f"Subject: {letter.subject}\nTo: {letter.to_name} <{letter.to_mail}>\n\n{letter.plain}")
     finally:
         parts.close()
+
+
+def letter_data(name: str, letter: Letter | None) -> dict[str, str | None]:
+    """One letter as `digest --json` prints it; only the name if nothing concerns that person."""
+    if letter is None:
+        return {"person": name, "to": None, "subject": None, "plain": None, "html": None}
+    return {
+        "person": name,
+        "to": letter.to_mail,
+        "subject": letter.subject,
+        "plain": letter.plain,
+        "html": letter.html,
+    }
 
 
 @command("link")

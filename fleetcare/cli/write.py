@@ -114,6 +114,8 @@ def done(
     parts = parts_of(home)
     try:
         again = _day(look_again)
+        if again is not None and not finding:
+            raise BadInput("There is no finding to look at again.", remedy="Say with --finding what was found.")
         closed = close_work(
             parts.store,
             parts.rules,
@@ -148,11 +150,13 @@ def event(
     note: Annotated[str, typer.Option("--note", help="Anything else worth keeping.")] = "",
     by: By = "command",
     home: Home = None,
+    as_json: AsJson = False,
 ) -> None:
     """Records something that makes services due: a track day, an immersion, new gears, a wheel fitted."""
     from fleetcare.actions.gather import garage_day, garage_of
     from fleetcare.actions.note_event import note_event
     from fleetcare.fleet.booking import UseEvent
+    from fleetcare.page.as_data import line_data
 
     parts = parts_of(home)
     try:
@@ -163,6 +167,9 @@ def event(
         settled = note_event(parts.store, parts.rules, happened, now=now, base_url=parts.base_url, who=by)
     finally:
         parts.close()
+    if as_json:
+        show_data({"moved": [line_data(settled.outlooks[0], each.line) for each in settled.moved]})
+        return
     say(f"Noted: {settled.outlooks[0].vehicle.name}, {kind}.")
     _say_moved(settled)
 

@@ -21,6 +21,8 @@ from fleetcare.page.cards.message import MessageCard
 from fleetcare.page.cards.road import RoadCard
 from fleetcare.page.cards.saved import SavedCard, TakenBackCard
 from fleetcare.page.cards.stop_letters import StopLettersCard
+from fleetcare.page.cards.vehicle import VehicleCard
+from fleetcare.page.cards.vehicles import VehiclesCard
 from fleetcare.wording import MONTHS, THIN_SPACE
 
 _TOGETHER = re.compile(
@@ -59,6 +61,14 @@ class Pages:
     def road(self, card: RoadCard) -> str:
         """The front page."""
         return self._page("road.html", card)
+
+    def vehicles(self, card: VehiclesCard) -> str:
+        """The list of vehicles."""
+        return self._page("vehicles.html", card)
+
+    def vehicle(self, card: VehicleCard) -> str:
+        """The page about one vehicle."""
+        return self._page("vehicle.html", card)
 
     def choose(self, card: ChooseCard) -> str:
         """The list of vehicles to enter a reading for."""

@@ -9,22 +9,25 @@ that read first and then writes would lose its snapshot).
 from __future__ import annotations
 
 import sqlite3
+import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 
 import sqlalchemy as sa
 from sqlalchemy.engine import make_url
-from sqlalchemy.exc import DBAPIError, SQLAlchemyError
+from sqlalchemy.exc import SQLAlchemyError
 
-from fleetcare.errors import BadInput, BadSettings, FleetcareError, StoreBusy, StoreDamaged, StoreFull, StoreTrouble
-from fleetcare.store.migrating import migrate
+from fleetcare.clock import monotonic_s
+from fleetcare.errors import BadSettings, StoreDamaged, StoreTrouble
+from fleetcare.store.migrating import is_up_to_date, migrate
+from fleetcare.store.troubles import DAMAGED, troubles
 
 BUSY_TIMEOUT_S = 5.0
 WRITER_LOCK = 4_602_026
 """Names the one writer among the advisory locks of a PostgreSQL database."""
-
-AGAIN = "Try again in a moment."
+POOLED = {"pool_size": 8, "max_overflow": -1}
+"""SQLite connections are cheap, and a write unit that waits for its turn must not keep readers waiting."""
 
 
 def connect(url: str, *, busy_timeout_s: float = BUSY_TIMEOUT_S) -> sa.Engine:
@@ -42,9 +45,10 @@ def connect(url: str, *, busy_timeout_s: float = BUSY_TIMEOUT_S) -> sa.Engine:
         engine = _postgresql(address, busy_timeout_s)
     try:
         with troubles(), engine.connect() as connection:
-            _look_it_over(connection)
-            with _locked(connection):
-                migrate(connection)
+            # Nobody is kept waiting, and nobody waits, where there is nothing to do: every command opens the store.
+            if not is_up_to_date(connection):
+                with _locked(connection):
+                    migrate(connection)
     except BaseException:
         engine.dispose()
         raise
@@ -61,7 +65,7 @@ def reading(engine: sa.Engine) -> Iterator[sa.Connection]:
         try:
             yield connection
         finally:
-            connection.exec_driver_sql("ROLLBACK")
+            _undo(connection)
 
 
 @contextmanager
@@ -70,59 +74,51 @@ def writing(engine: sa.Engine, *, typed: bool) -> Iterator[sa.Connection]:
     with troubles(), engine.connect() as connection:
         if engine.dialect.name == "sqlite":
             connection.exec_driver_sql(f"PRAGMA synchronous={'FULL' if typed else 'NORMAL'}")
-        with _locked(connection):
+        with _locked(connection, typed=typed):
             yield connection
 
 
 @contextmanager
-def troubles() -> Iterator[None]:
-    """The driver's errors as ours. Errors of ours pass through."""
-    try:
-        yield
-    except FleetcareError:
-        raise
-    except (DBAPIError, sqlite3.Error) as error:
-        raise as_trouble(error) from error
-    except UnicodeEncodeError as error:
-        raise BadInput("That text holds signs that cannot be kept.", remedy="Type it anew.") from error
-
-
-def as_trouble(error: Exception) -> FleetcareError:
-    """What an error of the driver means for whoever uses the store."""
-    inner = error.orig if isinstance(error, DBAPIError) else error
-    words = f"{type(inner).__name__}: {inner}".lower()
-    state = getattr(inner, "sqlstate", "") or ""
-    if "locked" in words or "busy" in words or state in ("55P03", "40001", "40P01", "57014"):
-        return StoreBusy(f"Another program holds the database; nothing was changed. {AGAIN}")
-    if "full" in words or state in ("53100",):
-        return StoreFull("There is no room left on the disk; nothing was changed. Make room and try again.")
-    if "malformed" in words or "not a database" in words or "corrupt" in words or state.startswith("XX"):
-        return StoreDamaged("The database is damaged; nothing was changed. Bring back the latest whole copy of it.")
-    if "readonly" in words or "read-only" in words:
-        return StoreTrouble("The database cannot be written. See to the rights of its file and folder.")
-    if "unable to open" in words:
-        return StoreTrouble("The database cannot be opened. See to the path and the rights of its folder.")
-    if state.startswith("22") or ("nul" in words and "0x00" in words):
-        return BadInput("That holds something the database does not take.", remedy="Type it anew.")
-    if "overflow" in words or "out of range" in words:
-        return BadInput("That number is too large to be kept.", remedy="Type it anew.")
-    return StoreTrouble(f"The database did not do its part ({type(inner).__name__}); nothing was changed. {AGAIN}")
-
-
-@contextmanager
-def _locked(connection: sa.Connection) -> Iterator[None]:
+def _locked(connection: sa.Connection, *, typed: bool = True) -> Iterator[None]:
     """A transaction that nobody else's write unit can run beside."""
     if connection.dialect.name == "sqlite":
         connection.exec_driver_sql("BEGIN IMMEDIATE")
     else:
         connection.exec_driver_sql("BEGIN")
-        connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({WRITER_LOCK})")
     try:
+        if connection.dialect.name != "sqlite":
+            # Whatever the server is set to, what a person typed is on its disk when COMMIT is answered.
+            durable = ", set_config('synchronous_commit', 'on', true)" if typed else ""
+            connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({WRITER_LOCK}){durable}")
         yield
+        _commit(connection)
     except BaseException:
-        connection.exec_driver_sql("ROLLBACK")
+        _undo(connection)
         raise
-    connection.exec_driver_sql("COMMIT")
+
+
+def _commit(connection: sa.Connection) -> None:
+    """Raises StoreTrouble where PostgreSQL would answer a COMMIT with a quiet ROLLBACK, after a statement failed."""
+    answer = connection.exec_driver_sql("COMMIT")
+    if getattr(answer.cursor, "statusmessage", "COMMIT") == "ROLLBACK":
+        raise StoreTrouble("A step of that failed, so nothing of it was changed. Try again in a moment.")
+
+
+def _undo(connection: sa.Connection) -> None:
+    """Ends the transaction unless the database has done so by itself (a full disk, a lost line).
+
+    Never raises: the error that led here is the one to tell. A connection that cannot be brought to rest is not used
+    again.
+    """
+    if connection.invalidated or connection.closed:
+        return
+    raw: object = connection.connection.dbapi_connection
+    if isinstance(raw, sqlite3.Connection) and not raw.in_transaction:
+        return
+    try:
+        connection.exec_driver_sql("ROLLBACK")
+    except SQLAlchemyError:
+        connection.invalidate()
 
 
 def _sqlite(address: sa.URL, busy_timeout_s: float) -> sa.Engine:
@@ -133,7 +129,9 @@ def _sqlite(address: sa.URL, busy_timeout_s: float) -> sa.Engine:
         path.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise StoreTrouble(f"The folder {path.parent} cannot be made: {error.strerror}.") from error
-    engine = sa.create_engine(address, isolation_level="AUTOCOMMIT", connect_args={"timeout": busy_timeout_s})
+    with troubles():
+        _look_it_over(path, busy_timeout_s)
+    engine = sa.create_engine(address, isolation_level="AUTOCOMMIT", connect_args={"timeout": busy_timeout_s}, **POOLED)
 
     @sa.event.listens_for(engine, "connect")
     def _promise(raw: sqlite3.Connection, _record: object) -> None:
@@ -145,11 +143,26 @@ def _sqlite(address: sa.URL, busy_timeout_s: float) -> sa.Engine:
 def prepare_sqlite(raw: sqlite3.Connection, busy_timeout_s: float = BUSY_TIMEOUT_S) -> None:
     """What every SQLite connection must have, asserted. Raises StoreTrouble if the file system cannot give it."""
     raw.execute(f"PRAGMA busy_timeout={int(busy_timeout_s * 1000)}")
-    mode = raw.execute("PRAGMA journal_mode=WAL").fetchone()[0]
+    mode = _to_wal(raw, busy_timeout_s)
     raw.execute("PRAGMA synchronous=FULL")
     raw.execute("PRAGMA foreign_keys=ON")
     if mode != "wal" or raw.execute("PRAGMA foreign_keys").fetchone()[0] != 1:
         raise StoreTrouble("This disk cannot keep the database safely (no WAL). Choose a folder on a local disk.")
+
+
+def _to_wal(raw: sqlite3.Connection, busy_timeout_s: float) -> str:
+    """The journal mode after asking for WAL. A new file is turned to WAL by one process alone; the others try again.
+
+    SQLite does not wait here by itself: https://sqlite.org/wal.html, section 9.
+    """
+    ends_at = monotonic_s() + busy_timeout_s
+    while True:
+        try:
+            return str(raw.execute("PRAGMA journal_mode=WAL").fetchone()[0])
+        except sqlite3.OperationalError as error:
+            if error.sqlite_errorcode & 0xFF != sqlite3.SQLITE_BUSY or monotonic_s() >= ends_at:
+                raise
+            time.sleep(0.01)
 
 
 def _postgresql(address: sa.URL, busy_timeout_s: float) -> sa.Engine:
@@ -162,14 +175,22 @@ def _postgresql(address: sa.URL, busy_timeout_s: float) -> sa.Engine:
         address.set(drivername="postgresql+psycopg"),
         isolation_level="AUTOCOMMIT",
         pool_pre_ping=True,
-        connect_args={"options": f"-c lock_timeout={int(busy_timeout_s * 1000)}"},
+        connect_args={"options": f"-c lock_timeout={max(1, int(busy_timeout_s * 1000))}"},
     )
 
 
-def _look_it_over(connection: sa.Connection) -> None:
-    """A damaged file is noticed before anything is written to it."""
-    if connection.dialect.name != "sqlite":
-        return
-    answer = connection.exec_driver_sql("PRAGMA quick_check(1)").scalar_one()
-    if answer != "ok":
-        raise StoreDamaged("The database is damaged; nothing was changed. Bring back the latest whole copy of it.")
+def _look_it_over(path: Path, busy_timeout_s: float) -> None:
+    """Raises StoreDamaged for a file that is not whole.
+
+    It is looked at before anything opens it for writing: a connection that may write moves what waits in the
+    write-ahead log into the file when it is closed, and would so write over a damaged one.
+    """
+    waiting = path.with_name(path.name + "-wal")
+    with suppress(FileNotFoundError):
+        if path.stat().st_size == 0:
+            if waiting.exists() and waiting.stat().st_size:
+                raise StoreDamaged(DAMAGED)  # SQLite would take it for a new file and throw the log away
+            return
+        with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True, timeout=busy_timeout_s)) as raw:
+            if raw.execute("PRAGMA quick_check(1)").fetchone() != ("ok",):
+                raise StoreDamaged(DAMAGED)

@@ -14,8 +14,9 @@ from fleetcare.actions.ports import Change, ReadView, WriteUnit
 from fleetcare.calendar_feed.values import FeedBody
 from fleetcare.fleet.access import Purpose
 from fleetcare.store import translate
-from fleetcare.store.engine import BUSY_TIMEOUT_S, connect, prepare_sqlite, reading, troubles, writing
+from fleetcare.store.engine import BUSY_TIMEOUT_S, connect, prepare_sqlite, reading, writing
 from fleetcare.store.reading import SqlView
+from fleetcare.store.troubles import troubles
 from fleetcare.store.writing import SqlUnit
 
 _FEED_BY_KEY = """
@@ -39,8 +40,7 @@ class SqlStore:
         self._engine = engine
         self._busy_timeout_s = busy_timeout_s
         self._is_sqlite = engine.dialect.name == "sqlite"
-        self._kept = threading.local()
-        self._pollers: list[sqlite3.Connection] = []
+        self._idle_pollers: list[sqlite3.Connection] = []
         self._one_at_a_time = threading.Lock()
 
     @contextmanager
@@ -59,10 +59,13 @@ class SqlStore:
 
     def feed_by_key(self, key_hash: str, now: datetime) -> FeedBody | None:
         """What a feed key opens now. The polling path: one statement on a kept connection, no layer in between."""
+        if not key_hash.isascii() or "\0" in key_hash:
+            return None
         asked = (key_hash, Purpose.FEED.value, translate.instant_text(now))
         with troubles():
             if self._is_sqlite:
-                row = self._poller().execute(_FEED_BY_KEY.format("?", "?", "?"), asked).fetchone()
+                with self._poller() as connection:
+                    row = connection.execute(_FEED_BY_KEY.format("?", "?", "?"), asked).fetchone()
             else:
                 with self._engine.connect() as connection:
                     row = connection.exec_driver_sql(_FEED_BY_KEY.format("%s", "%s", "%s"), asked).first()
@@ -71,20 +74,26 @@ class SqlStore:
     def close(self) -> None:
         """Closes every connection."""
         with self._one_at_a_time:
-            for poller in self._pollers:
+            for poller in self._idle_pollers:
                 poller.close()
-            self._pollers.clear()
+            self._idle_pollers.clear()
         self._engine.dispose()
 
-    def _poller(self) -> sqlite3.Connection:
-        """This thread's own connection for polls."""
-        kept: sqlite3.Connection | None = getattr(self._kept, "connection", None)
+    @contextmanager
+    def _poller(self) -> Iterator[sqlite3.Connection]:
+        """A kept connection for polls: as many as there ever were polls at one moment, whatever threads come and go."""
+        with self._one_at_a_time:
+            kept = self._idle_pollers.pop() if self._idle_pollers else None
+        fresh = kept is None
         if kept is None:
             path = self._engine.url.database or ""
-            # Closed by close(), which runs in another thread.
             kept = sqlite3.connect(path, isolation_level=None, check_same_thread=False, timeout=self._busy_timeout_s)
-            prepare_sqlite(kept, self._busy_timeout_s)
-            self._kept.connection = kept
-            with self._one_at_a_time:
-                self._pollers.append(kept)
-        return kept
+        try:
+            if fresh:
+                prepare_sqlite(kept, self._busy_timeout_s)
+            yield kept
+        except BaseException:
+            kept.close()
+            raise
+        with self._one_at_a_time:
+            self._idle_pollers.append(kept)

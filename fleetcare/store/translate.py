@@ -21,6 +21,8 @@ from fleetcare.fleet.people import Garage, Person, Role
 from fleetcare.fleet.vehicle import Meter, MeterChange, Vehicle, VehicleKind
 from fleetcare.meter.reading import Door, Reading, ReadingState
 from fleetcare.quantities import DateSpan, DistanceUnit, MeterUnit
+from fleetcare.store.gate import gated, gated_figure
+from fleetcare.store.tables import MOST_TENTHS
 from fleetcare.work.record import Finding, WorkDone
 
 Columns = dict[str, Any]
@@ -40,7 +42,9 @@ def day_text(day: date | None) -> str | None:
 
 def instant_text(instant: datetime) -> str:
     """An instant as stored: UTC, microseconds always there, so that text sorts as time does."""
-    return instant.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
+    if instant.tzinfo is None:
+        raise ValueError("an instant has a zone")  # taken for local time it would be stored hours off
+    return instant.astimezone(UTC).isoformat(timespec="microseconds").replace("+00:00", "Z")
 
 
 def instant_or_none(instant: datetime | None) -> str | None:
@@ -49,11 +53,13 @@ def instant_or_none(instant: datetime | None) -> str | None:
 
 
 def tenths(value: Decimal) -> int:
-    """A meter value as whole tenths. Raises BadInput if it has more than one decimal."""
-    scaled = value * 10
-    if scaled != scaled.to_integral_value():
+    """A meter value as whole tenths. Raises BadInput if it has more than one decimal, or is no value of a dial."""
+    if not value.is_finite() or value < 0 or value * 10 > MOST_TENTHS:
+        raise BadInput("No dial shows that.", remedy="Type what the dial shows, digits only.", field="value")
+    whole = int(value * 10)
+    if Decimal(whole) / 10 != value:
         raise BadInput(f"{value} has more than one decimal.", remedy="Leave out what stands after the tenths.")
-    return int(scaled)
+    return whole
 
 
 def _day(text: str | None) -> date | None:
@@ -74,7 +80,20 @@ def _from_tenths(whole: int) -> Decimal:
 
 
 def _json(value: object) -> str:
-    return json.dumps(value, ensure_ascii=False, separators=(",", ":"))
+    return json.dumps(_gated_through(value), ensure_ascii=False, separators=(",", ":"))
+
+
+def _gated_through(value: object) -> object:
+    """Lists through and through: in JSON a NUL is spelt out, and the gate on the row would not see it."""
+    if isinstance(value, (list, tuple)):
+        return [_gated_through(part) for part in value]
+    return gated_figure(value) if isinstance(value, float) else gated(value)
+
+
+def _figure(value: Decimal | None) -> str | None:
+    if value is not None and not value.is_finite():
+        raise BadInput("A figure is not a number.", remedy="Type it anew.")
+    return None if value is None else str(value)
 
 
 def split_text(split: DutySplit | None) -> str | None:
@@ -153,11 +172,11 @@ def vehicle_columns(vehicle: Vehicle, position: int) -> Columns:
         "in_service_on": day_text(vehicle.in_service_on),
         "entered_on": day_text(vehicle.entered_on),
         "usual_split": split_text(vehicle.usual_split),
-        "yearly_km": None if vehicle.yearly_km is None else repr(vehicle.yearly_km),
+        "yearly_km": None if vehicle.yearly_km is None else repr(gated_figure(vehicle.yearly_km)),
         "laid_up": _json([[span.first.isoformat(), span.end.isoformat()] for span in vehicle.laid_up]),
         "towed_by": _json(vehicle.towed_by),
         "out_of_fleet_on": day_text(vehicle.out_of_fleet_on),
-        "max_km_per_day": repr(vehicle.max_km_per_day),
+        "max_km_per_day": repr(gated_figure(vehicle.max_km_per_day)),
     }
 
 
@@ -178,7 +197,6 @@ def meter_columns(mark: str, meter: Meter, position: int) -> Columns:
 
 def component_columns(mark: str, component: Component, position: int) -> Columns:
     """A component on its way in, without its lines."""
-    capacity = component.fluid_capacity_l
     return {
         "mark": mark,
         "key": component.key,
@@ -186,7 +204,7 @@ def component_columns(mark: str, component: Component, position: int) -> Columns
         "kind": component.kind,
         "title": component.title,
         "fluid_grade": component.fluid_grade,
-        "fluid_capacity_l": None if capacity is None else str(capacity),
+        "fluid_capacity_l": _figure(component.fluid_capacity_l),
         "facts": _json([[fact.name, fact.value, fact.basis] for fact in component.facts]),
         "fitted_on": day_text(component.fitted_on),
     }
@@ -361,7 +379,7 @@ def booking_columns(booking: Booking) -> Columns:
         "first_day": booking.days.first.isoformat(),
         "end_day": booking.days.end.isoformat(),
         "marks": _json(booking.marks),
-        "distance": None if booking.distance is None else str(booking.distance),
+        "distance": _figure(booking.distance),
         "unit": booking.unit.value,
         "duty": booking.duty,
         "event": booking.event,

@@ -22,7 +22,6 @@ from fleetcare.store import reading as stored
 from fleetcare.store import translate
 from fleetcare.store.gate import gated
 from fleetcare.store.reading import SqlView
-from fleetcare.store.tables import MOST_TENTHS
 from fleetcare.work.record import WorkDone
 
 BLOCK = 10_000
@@ -30,7 +29,7 @@ BLOCK = 10_000
 
 
 class SqlUnit(SqlView):
-    """Implements `WriteUnit`. `wrote` says whether anything changed."""
+    """Implements `WriteUnit`. `wrote` says whether anything was written; putting the same value again counts."""
 
     def __init__(self, connection: sa.Connection, change: Change) -> None:
         super().__init__(connection)
@@ -49,7 +48,7 @@ class SqlUnit(SqlView):
         """A whole vehicle, new (at the end of the garage's order) or in place of the one with that mark."""
         for meter in vehicle.meters:
             for value in (meter.delivery_value, *(v for c in meter.changes for v in (c.old_end, c.new_start))):
-                _on_a_dial(translate.tenths(value))
+                translate.tenths(value)  # refuses what no dial shows
         there = self._connection.execute(
             sa.select(stored.VEHICLE.c.position).where(stored.VEHICLE.c.mark == gated(vehicle.mark))
         ).scalar_one_or_none()
@@ -69,16 +68,14 @@ class SqlUnit(SqlView):
     def add_readings(self, readings: Sequence[Reading]) -> int:
         """Those that are not there yet; how many were new."""
         rows = [translate.reading_columns(reading) for reading in readings]
-        for row in rows:
-            _on_a_dial(row["value_tenths"])
         self._vehicles_are_there({row["mark"] for row in rows})
         return self._add_new(stored.READING, rows)
 
     def set_reading_state(self, reading_id: int, state: ReadingState, note: str = "") -> None:
         """Sets whether a reading counts. Raises NotFound."""
         table = stored.READING
-        done = self._run(sa.update(table).where(table.c.id == reading_id).values(state=state.value, note=gated(note)))
-        if done != 1:
+        settled = sa.update(table).where(table.c.id == reading_id).values(state=state.value, note=gated(note))
+        if not _is_number(reading_id) or self._run(settled) != 1:
             raise NotFound("reading", str(reading_id))
 
     def add_work(self, work: Sequence[WorkDone]) -> int:
@@ -91,8 +88,6 @@ class SqlUnit(SqlView):
             row = translate.work_columns(record)
             if record.at is None:
                 row["unit"] = ""
-            else:
-                _on_a_dial(row["value_tenths"])
             if not self._add_new(stored.WORK, [row]):
                 continue
             new += 1
@@ -160,7 +155,8 @@ class SqlUnit(SqlView):
         """How far a letter is; what it says never changes. Raises NotFound."""
         table = stored.DELIVERY
         progress = {name: gated(value) for name, value in translate.delivery_progress(delivery).items()}
-        if self._run(sa.update(table).where(table.c.id == delivery.id).values(**progress)) != 1:
+        told = sa.update(table).where(table.c.id == delivery.id).values(**progress)
+        if not _is_number(delivery.id) or self._run(told) != 1:
             raise NotFound("letter", str(delivery.id))
 
     def lease_delivery(self, delivery_id: int, now: datetime, until: datetime) -> Delivery | None:
@@ -176,7 +172,7 @@ class SqlUnit(SqlView):
         )
         lease = {"state": DeliveryState.LEASED.value, "leased_until": translate.instant_text(until)}
         query = sa.update(table).where(table.c.id == delivery_id, sa.or_(is_due, is_stale)).values(**lease)
-        if self._run(query) != 1:
+        if not _is_number(delivery_id) or self._run(query) != 1:
             return None
         return translate.delivery(self._connection.execute(sa.select(table).where(table.c.id == delivery_id)).one())
 
@@ -202,12 +198,12 @@ class SqlUnit(SqlView):
 
     def _add_new(self, table: sa.Table, rows: Sequence[translate.Columns]) -> int:
         """Rows that do not collide with one that is there; how many."""
-        count = sa.select(sa.func.count()).select_from(table)
-        before = self._connection.execute(count).scalar_one()
         insert = self._insert(table).on_conflict_do_nothing()
+        counted = {"preserve_rowcount": True}
+        new = 0
         for start in range(0, len(rows), BLOCK):
-            self._connection.execute(insert, [_gated_row(row) for row in rows[start : start + BLOCK]])
-        new = int(self._connection.execute(count).scalar_one() - before)
+            block = [_gated_row(row) for row in rows[start : start + BLOCK]]
+            new += self._connection.execute(insert, block, execution_options=counted).rowcount
         self.wrote = self.wrote or new > 0
         return new
 
@@ -242,12 +238,12 @@ class SqlUnit(SqlView):
 _SAME_WORK = ("mark", "component", "service", "day", "value_tenths", "unit")
 
 
+def _is_number(given: int | None) -> bool:
+    """True if a row can have that number. Addresses hold what people type, and no driver takes a larger one."""
+    return given is not None and 0 < given < 2**31
+
+
 def _gated_row(row: translate.Columns) -> translate.Columns:
     for value in row.values():
         gated(value)
     return row
-
-
-def _on_a_dial(whole_tenths: int) -> None:
-    if not 0 <= whole_tenths <= MOST_TENTHS:
-        raise BadInput("No dial shows that.", remedy="Type what the dial shows, digits only.", field="value")

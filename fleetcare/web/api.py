@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+from math import isfinite
 from typing import Any
 
 from fastapi import APIRouter, Request
@@ -10,7 +12,7 @@ from fastapi.responses import JSONResponse
 from fleetcare.actions.look_ahead import Ahead, look_ahead
 from fleetcare.actions.record_reading import Doubtful, Given, Really, record_reading
 from fleetcare.assemble import Parts
-from fleetcare.errors import BadInput
+from fleetcare.errors import BadInput, shown
 from fleetcare.fleet.naming import may_enter, vehicle_called
 from fleetcare.fleet.people import Person
 from fleetcare.intake.dates import parse_day
@@ -19,15 +21,15 @@ from fleetcare.intake.splits import parse_split
 from fleetcare.meter.reading import Door
 from fleetcare.page.as_data import line_data, reading_data, vehicle_data
 from fleetcare.quantities import MeterUnit
-from fleetcare.web.forms import ReadingIn
+from fleetcare.web.forms import DoubtOut, ReadingIn, Trouble
 from fleetcare.web.who import caller_of, refuse_other_sites
 
 
 def routes(parts: Parts) -> APIRouter:
     """`/api/readings`, `/api/due` and `/api/vehicles`."""
-    router = APIRouter(prefix="/api", tags=["garage"])
+    router = APIRouter(prefix="/api", tags=["garage"], responses=_refusals(401, 404))
 
-    @router.post("/readings", status_code=201)
+    @router.post("/readings", status_code=201, responses=_refusals(403, 413, 422) | {409: {"model": DoubtOut}})
     def enter(request: Request, body: ReadingIn) -> JSONResponse:
         """Takes one reading. 201: stored; 200: it stood here before; 409: it does not fit, ask the person."""
         if "authorization" not in request.headers:
@@ -42,14 +44,14 @@ def routes(parts: Parts) -> APIRouter:
             return JSONResponse({"error": f"Readings of {vehicle.name} are entered by its people."}, status_code=403)
         given = Given(
             vehicle=vehicle.mark,
-            value=parse_amount(str(body.value)),
+            value=_figure(body.value),
             by=caller.key,
             door=Door.API,
-            on=parse_day(body.on) if body.on else None,
+            on=parse_day(body.on, field="on") if body.on is not None else None,
             unit=_one_of(MeterUnit, body.unit, "unit"),
             hours=body.hours,
             split=(lambda gain: parse_split(body.split or "", duties=parts.rules.duties, distance=gain))
-            if body.split
+            if body.split is not None
             else None,
             really=_one_of(Really, body.really, "really"),
         )
@@ -64,7 +66,7 @@ def routes(parts: Parts) -> APIRouter:
         }
         return JSONResponse(answer, status_code=200 if came.known else 201)
 
-    @router.get("/due")
+    @router.get("/due", responses=_refusals(422))
     def due(request: Request, vehicle: str = "") -> JSONResponse:
         """Due windows of every service line, by vehicle; of one vehicle if it is named."""
         ahead = _seen_by(request, parts)
@@ -111,6 +113,28 @@ def _doubt_data(doubtful: Doubtful) -> dict[str, Any]:
         "guess": None if guess is None else {"value": str(guess.value), "unit": doubtful.reading.unit.value},
         "really": [reason.value for reason in Really],
     }
+
+
+def _refusals(*statuses: int) -> dict[int | str, dict[str, Any]]:
+    return {status: {"model": Trouble} for status in statuses}
+
+
+def _figure(value: str | int | float) -> Decimal:
+    """The value by the one number parser. In JSON a point is the decimal mark, so 84.123 is never 84 123."""
+    if isinstance(value, str):
+        return parse_amount(value)
+    if isinstance(value, float):
+        if not isfinite(value):
+            raise BadInput(f"That is not a number: {shown(str(value))}.", remedy="Digits only, please.", field="value")
+        written = f"{Decimal(repr(value)):f}"
+        if len(written.partition(".")[2]) > 1:
+            raise BadInput(
+                f"{shown(str(value))} has more than one digit after the point.",
+                remedy="A dial shows tenths at most; write whole figures as 84210.",
+                field="value",
+            )
+        return parse_amount(written)
+    return parse_amount(str(value))
 
 
 def _one_of(kind: Any, text: str | None, field: str) -> Any:

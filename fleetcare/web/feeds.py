@@ -6,6 +6,7 @@ A feed is polled by machines for years; it must be cheap, always answer alike, a
 from __future__ import annotations
 
 import gzip
+import logging
 from collections.abc import Callable
 from datetime import UTC, datetime
 from email.utils import format_datetime, parsedate_to_datetime
@@ -16,12 +17,16 @@ from fleetcare.actions.ports import Store
 from fleetcare.calendar_feed.values import FeedBody
 from fleetcare.chance import key_hash
 from fleetcare.clock import Clock
+from fleetcare.errors import StoreTrouble
 
 PREFIX = "/feeds/"
 SUFFIX = ".ics"
 NOT_FOUND = b"There is no such feed.\n"
+AWAY = b"The garage's machine cannot be read just now.\n"
 NOT_ALLOWED = b"A feed can only be read.\n"
 LONGEST_KEY = 200
+
+log = logging.getLogger(__name__)
 
 Headers = list[tuple[bytes, bytes]]
 
@@ -44,7 +49,14 @@ class FeedDoor:
         if scope["type"] != "http" or not scope["path"].startswith(PREFIX):
             await self._app(scope, receive, send)
             return
-        status, headers, body = self.answer(scope["method"], scope["path"], Fields(scope["headers"]))
+        try:
+            status, headers, body = self.answer(scope["method"], scope["path"], Fields(scope["headers"]))
+        except StoreTrouble:
+            # A reader keeps the entries it has and comes again; an empty or a missing feed would take them away.
+            status, headers, body = _plain(503, AWAY, [(b"retry-after", b"300")])
+        except Exception:
+            log.exception("a feed could not be answered")
+            status, headers, body = _plain(500, AWAY, [(b"retry-after", b"300")])
         await send({"type": "http.response.start", "status": status, "headers": headers})
         await send({"type": "http.response.body", "body": b"" if scope["method"] == "HEAD" else body})
 

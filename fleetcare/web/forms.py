@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pydantic import BaseModel, ConfigDict, Field, StrictFloat, StrictInt, StrictStr
+from pydantic import BaseModel, ConfigDict, Field, StrictBool, StrictFloat, StrictInt, StrictStr
 
 
 class ReadingIn(BaseModel):
@@ -14,8 +14,29 @@ class ReadingIn(BaseModel):
     value: StrictStr | StrictInt | StrictFloat = Field(description="What the dial shows.")
     on: str | None = Field(default=None, max_length=40, description="The day, such as 2026-04-14; today if left out.")
     unit: str | None = Field(default=None, max_length=4, description="km, mi or h, if it is not the dial's own.")
-    hours: bool = Field(default=False, description="It is the hour meter's.")
+    hours: StrictBool = Field(default=False, description="It is the hour meter's.")
     split: str | None = Field(default=None, max_length=200, description="Such as towing=300,daily=rest.")
     really: str | None = Field(
         default=None, max_length=20, description="as-read, changed or wrong-last: save it although it does not fit."
     )
+
+
+class Trouble(BaseModel):
+    """What every refusal of the API looks like."""
+
+    error: str = Field(description="One sentence: what is wrong and what to do.")
+    field: str | None = Field(default=None, description="The field it is about, if it is about one.")
+
+
+class Guessed(BaseModel):
+    """A value that may have been meant."""
+
+    value: str
+    unit: str
+
+
+class DoubtOut(Trouble):
+    """The answer to a reading that does not fit; nothing was stored."""
+
+    guess: Guessed | None = Field(description="What may have been meant, if there is one good guess.")
+    really: list[str] = Field(description="What `really` may say, to save it all the same.")

@@ -21,11 +21,11 @@ def routes(parts: Parts, troubles: Callable[[], tuple[str, ...]]) -> APIRouter:
     """/healthz, /readyz and robots.txt, which lets calendar fetchers in."""
     router = APIRouter(include_in_schema=False)
 
-    @router.get("/healthz")
+    @router.api_route("/healthz", methods=["GET", "HEAD"])
     def alive() -> PlainTextResponse:
         return PlainTextResponse("alive\n")
 
-    @router.get("/readyz")
+    @router.api_route("/readyz", methods=["GET", "HEAD"])
     def ready() -> JSONResponse:
         found = [*troubles(), *_store_troubles(parts)]
         return JSONResponse({"ready": not found, "troubles": found}, status_code=503 if found else 200)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from datetime import date
 
 from fleetcare.actions.gather import garage_day
@@ -9,8 +10,11 @@ from fleetcare.actions.links import LINK_OVER
 from fleetcare.assemble import Parts
 from fleetcare.errors import StoreTrouble
 from fleetcare.fleet.people import Garage
+from fleetcare.page.cards.frame import ROAD_URL, Link
 from fleetcare.page.cards.message import busy_card, not_found_card, told_card, trouble_card
 from fleetcare.quantities import DistanceUnit
+
+log = logging.getLogger(__name__)
 
 NOBODY = Garage(name="fleetcare", zone="UTC", unit=DistanceUnit.KM)
 """Stands for the garage while there is none, or while it cannot be read."""
@@ -29,7 +33,8 @@ def list_keeper_name(parts: Parts) -> str:
 
 def trouble_page(parts: Parts, status: int, sentence: str, *, mark: str = "", posted: bool = False) -> str:
     """The page for an error. posted: somebody sent something, and it was not saved."""
-    garage, today = here(parts)
+    garage, keeper = _whatever_can_be_read(parts) if status >= 500 else _garage_and_keeper(parts)
+    today = garage_day(garage, parts.clock.now())
     if status == 404:
         if sentence:
             return parts.pages.message(
@@ -38,13 +43,13 @@ def trouble_page(parts: Parts, status: int, sentence: str, *, mark: str = "", po
                     today=today,
                     heading="This link is over" if sentence == LINK_OVER else "There is no such thing",
                     told=sentence,
+                    link=None if sentence == LINK_OVER else Link("Road ahead", ROAD_URL),
                 )
             )
         return parts.pages.message(not_found_card(garage=garage, today=today))
     if status == 503:
         return parts.pages.message(busy_card(garage=garage, today=today, reading_is_lost=posted))
     if status >= 500:
-        keeper = list_keeper_name(parts)
         card = trouble_card(garage=garage, today=today, mark=mark, reading_is_lost=posted, list_keeper_name=keeper)
         return parts.pages.message(card)
     heading = "That page is not open to you" if status == 403 else "That did not work"
@@ -55,6 +60,15 @@ def told_page(parts: Parts, heading: str, told: str) -> str:
     """A page that says what was done."""
     garage, today = here(parts)
     return parts.pages.message(told_card(garage=garage, today=today, heading=heading, told=told))
+
+
+def _whatever_can_be_read(parts: Parts) -> tuple[Garage, str]:
+    """The garage for the page about a trouble, which must stand whatever the trouble is."""
+    try:
+        return _garage_and_keeper(parts)
+    except Exception:
+        log.exception("the garage could not be read for the page about a trouble")
+        return NOBODY, ""
 
 
 def _garage_and_keeper(parts: Parts) -> tuple[Garage, str]:

@@ -2,149 +2,91 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
 from datetime import date, timedelta
 from decimal import Decimal
-from zoneinfo import ZoneInfo
 
 from fastapi import APIRouter, Request
 from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from starlette.datastructures import FormData
 
-from fleetcare.actions.links import LINK_OVER, open_key
 from fleetcare.actions.look_ahead import look_ahead
-from fleetcare.actions.record_reading import (
-    Doubtful,
-    Given,
-    Really,
-    Recorded,
-    SplitOf,
-    record_reading,
-    take_back,
-    take_back_until,
-)
+from fleetcare.actions.record_reading import Doubtful, Recorded, record_reading, take_back, take_back_until
 from fleetcare.assemble import Parts
 from fleetcare.due.outlook import DueWindow, VehicleOutlook
-from fleetcare.errors import BadInput, NotAllowed, NotFound
-from fleetcare.fleet.access import Purpose
-from fleetcare.fleet.duty import DutyCycle, DutySplit
-from fleetcare.fleet.naming import may_enter
-from fleetcare.fleet.people import Garage, Person
-from fleetcare.fleet.vehicle import Meter, Vehicle
-from fleetcare.intake.dates import parse_day
-from fleetcare.intake.numbers import parse_amount
+from fleetcare.errors import BadInput, NotFound
+from fleetcare.fleet.duty import DutyCycle
 from fleetcare.meter.guessing import Slip
-from fleetcare.meter.reading import Door, Reading, ReadingState
-from fleetcare.page.cards.doubt import ANSWER_FIELD, REALLY_ANSWER, REASON_FIELD, GuessKind, Reason, doubt_card
-from fleetcare.page.cards.entry import (
-    DAY_FIELD,
-    FORM_FIELD,
-    MOST_PARTS,
-    PART_FIELD,
-    UNIT_FIELD,
-    VALUE_FIELD,
-    entry_card,
-)
+from fleetcare.meter.reading import Reading, ReadingState
+from fleetcare.page.cards.doubt import GuessKind, doubt_card
+from fleetcare.page.cards.entry import DAY_FIELD, FORM_FIELD, UNIT_FIELD, VALUE_FIELD, entry_card
 from fleetcare.page.cards.saved import saved_card, taken_back_card
 from fleetcare.quantities import MeterUnit, km_to
+from fleetcare.web.desk import Desk, desk_of_key, desk_of_person
+from fleetcare.web.reading_form import (
+    PARTS_FIELD,
+    again,
+    form_key,
+    given_of,
+    parts_again,
+    parts_of,
+    text_of,
+    unit_again,
+)
 from fleetcare.web.who import reader_of, refuse_other_sites
 
-LONGEST_FIELD = 60
+LONGEST_NUMBER = 18
+"""Digits of the number of a reading; what the store counts with has no more."""
 
-
-@dataclass(frozen=True, slots=True)
-class Desk:
-    """One vehicle's reading desk: who stands at it, and under which address."""
-
-    garage: Garage
-    vehicle: Vehicle
-    meter: Meter
-    person: Person | None
-    until: date | None
-    address: str
-    home_url: str
+Step = Callable[[Parts, Desk, FormData], Response]
 
 
 def routes(parts: Parts) -> APIRouter:
     """`/o/{key}` for links and stickers, `/vehicles/{mark}/reading` for people who came in."""
     router = APIRouter(include_in_schema=False)
 
+    async def with_link(request: Request, key: str, step: Step) -> Response:
+        async with request.form() as form:
+            # The store is waited for beside the loop that answers everybody else.
+            return await run_in_threadpool(lambda: step(parts, desk_of_key(parts, key, _meter_asked(request)), form))
+
+    async def with_person(request: Request, mark: str, step: Step) -> Response:
+        refuse_other_sites(request)
+        async with request.form() as form:
+            return await run_in_threadpool(lambda: step(parts, desk_of_person(parts, request, mark), form))
+
     @router.get("/o/{key}")
-    def by_link(request: Request, key: str) -> HTMLResponse:
-        return _entry(parts, _desk_of_key(parts, key, request.query_params.get("meter", "")))
+    def by_link(request: Request, key: str) -> Response:
+        return _entry(parts, desk_of_key(parts, key, _meter_asked(request)))
 
     @router.post("/o/{key}")
     async def save_by_link(request: Request, key: str) -> Response:
-        desk = _desk_of_key(parts, key, request.query_params.get("meter", ""))
-        return await run_in_threadpool(_save, parts, desk, await request.form())
+        return await with_link(request, key, _save)
 
     @router.post("/o/{key}/take-back")
     async def back_by_link(request: Request, key: str) -> Response:
-        desk = _desk_of_key(parts, key, request.query_params.get("meter", ""))
-        return await run_in_threadpool(_take_back, parts, desk, await request.form())
+        return await with_link(request, key, _take_back)
 
     @router.get("/vehicles/{mark}/reading")
     def by_person(request: Request, mark: str) -> Response:
         if reader_of(request, parts) is None:
             return RedirectResponse("/sign-in", status_code=303)
-        return _entry(parts, _desk_of_person(parts, request, mark))
+        return _entry(parts, desk_of_person(parts, request, mark))
 
     @router.post("/vehicles/{mark}/reading")
     async def save_by_person(request: Request, mark: str) -> Response:
-        refuse_other_sites(request)
-        return await run_in_threadpool(_save, parts, _desk_of_person(parts, request, mark), await request.form())
+        return await with_person(request, mark, _save)
 
     @router.post("/vehicles/{mark}/reading/take-back")
     async def back_by_person(request: Request, mark: str) -> Response:
-        refuse_other_sites(request)
-        return await run_in_threadpool(_take_back, parts, _desk_of_person(parts, request, mark), await request.form())
+        return await with_person(request, mark, _take_back)
 
     return router
 
 
-def _desk_of_key(parts: Parts, key: str, meter: str) -> Desk:
-    opened = open_key(parts.store, key, Purpose.ODOMETER, now=parts.clock.now())
-    if opened.vehicle is None:
-        raise NotAllowed(LINK_OVER)
-    zone = ZoneInfo(opened.garage.zone)
-    ends = opened.key.expires_at
-    return Desk(
-        garage=opened.garage,
-        vehicle=opened.vehicle,
-        meter=_meter(opened.vehicle, meter),
-        person=opened.person,
-        until=None if ends is None else (ends.astimezone(zone) - timedelta(seconds=1)).date(),
-        address=f"/o/{key}",
-        home_url="",
-    )
-
-
-def _desk_of_person(parts: Parts, request: Request, mark: str) -> Desk:
-    person = reader_of(request, parts)
-    ahead = look_ahead(parts.store, parts.rules, now=parts.clock.now(), marks=(mark,))
-    if not ahead.outlooks:
-        raise NotFound("vehicle", mark)
-    vehicle = ahead.outlooks[0].vehicle
-    if person is None or not may_enter(person, vehicle, ahead.garage):
-        raise NotAllowed(f"Readings of {vehicle.name} are entered by its people. Its keeper can let you in.")
-    return Desk(
-        garage=ahead.garage,
-        vehicle=vehicle,
-        meter=_meter(vehicle, request.query_params.get("meter", "")),
-        person=person,
-        until=None,
-        address=f"/vehicles/{vehicle.mark}/reading",
-        home_url="/",
-    )
-
-
-def _meter(vehicle: Vehicle, key: str) -> Meter:
-    usual = vehicle.odometer or vehicle.hour_meter
-    found = next((m for m in vehicle.meters if m.key == key), None) if key else usual
-    if found is None:
-        raise NotFound(f"meter on {vehicle.name}", key or "odometer", [m.key for m in vehicle.meters])
-    return found
+def _meter_asked(request: Request) -> str:
+    return request.query_params.get("meter", "")
 
 
 def _outlook(parts: Parts, desk: Desk) -> tuple[VehicleOutlook, date]:
@@ -152,75 +94,52 @@ def _outlook(parts: Parts, desk: Desk) -> tuple[VehicleOutlook, date]:
     return ahead.outlooks[0], ahead.today
 
 
-def _action(desk: Desk, step: str = "") -> str:
-    usual = desk.vehicle.odometer or desk.vehicle.hour_meter
-    return f"{desk.address}{step}" + ("" if desk.meter == usual else f"?meter={desk.meter.key}")
-
-
-def _entry(parts: Parts, desk: Desk, *, form: FormData | None = None, trouble: BadInput | None = None) -> HTMLResponse:
+def _entry(parts: Parts, desk: Desk, *, form: FormData | None = None, trouble: BadInput | None = None) -> Response:
     outlook, today = _outlook(parts, desk)
     last = _last(parts, desk)
+    usual = last.split if last and last.split else outlook.vehicle.usual_split
     card = entry_card(
         garage=desk.garage,
         vehicle=desk.vehicle,
         meter_key=desk.meter.key,
         last=last,
-        parts=_parts_typed(form) or _parts_of(last.split if last and last.split else outlook.vehicle.usual_split),
+        parts=parts_again(form, parts.rules.duties) or parts_of(usual),
         duties=_duties(parts),
         today=today,
-        unit=_unit(form, desk),
-        form_key=today.isoformat(),
-        action_url=_action(desk),
-        reader_name=desk.person.first_name if desk.person else "",
+        unit=unit_again(form, desk.meter),
+        form_key=form_key(parts.clock.now()),
+        action_url=desk.action(),
+        reader_name=desk.first_name,
         until=desk.until,
-        typed=_text(form, VALUE_FIELD),
+        typed=again(form, VALUE_FIELD),
         problem=str(trouble) if trouble else "",
-        problem_field=DAY_FIELD if trouble is not None and trouble.field in ("date", "on") else VALUE_FIELD,
-        day=_text(form, DAY_FIELD),
+        problem_field=_field_of(trouble, desk),
+        day=again(form, DAY_FIELD),
         home_url=desk.home_url,
     )
+    # Only what was stored is answered with a success: whoever resends what was not acknowledged loses nothing.
     return HTMLResponse(parts.pages.entry(card), status_code=422 if trouble else 200)
+
+
+def _field_of(trouble: BadInput | None, desk: Desk) -> str:
+    """The field of the page at which the trouble is told; at the value if the page does not have that field."""
+    field = {"date": DAY_FIELD}.get(trouble.field, trouble.field) if trouble else ""
+    there = (DAY_FIELD,) if desk.meter.unit is MeterUnit.HOURS else (DAY_FIELD, UNIT_FIELD, PARTS_FIELD)
+    return field if field in there else VALUE_FIELD
 
 
 def _save(parts: Parts, desk: Desk, form: FormData) -> Response:
     try:
-        given = _given(desk, form)
+        last = _last(parts, desk)
+        given = given_of(
+            form, desk, duties=parts.rules.duties, last=last.split if last else None, now=parts.clock.now()
+        )
         came = record_reading(parts.store, parts.rules, given, now=parts.clock.now(), base_url=parts.base_url)
     except BadInput as trouble:
         return _entry(parts, desk, form=form, trouble=trouble)
     if isinstance(came, Doubtful):
         return _ask_back(parts, desk, came, form)
     return _saved(parts, desk, came)
-
-
-def _given(desk: Desk, form: FormData) -> Given:
-    """The form as a reading. Raises BadInput."""
-    typed = _text(form, VALUE_FIELD)
-    if not typed:
-        raise BadInput("Type what the dial shows, digits only.", field=VALUE_FIELD)
-    unit = _unit(form, desk)
-    really = None
-    if _text(form, ANSWER_FIELD) == REALLY_ANSWER:
-        reason = _text(form, REASON_FIELD)
-        really = {
-            Reason.CHANGED.value: Really.CHANGED,
-            Reason.WRONG_LAST.value: Really.WRONG_LAST,
-            Reason.IT_DOES.value: Really.AS_READ,
-        }.get(reason)
-        if reason == Reason.OTHER_UNIT.value:
-            unit = MeterUnit.KM if unit is MeterUnit.MI else MeterUnit.MI
-    day = _text(form, DAY_FIELD) or _text(form, FORM_FIELD)
-    return Given(
-        vehicle=desk.vehicle.mark,
-        value=parse_amount(typed, field=VALUE_FIELD),
-        by=desk.person.key if desk.person else "sticker",
-        door=Door.PHONE,
-        on=parse_day(day, field=DAY_FIELD) if day else None,
-        unit=unit,
-        meter=desk.meter.key,
-        split=_split(form),
-        really=really,
-    )
 
 
 _GUESS_KINDS = {
@@ -234,7 +153,7 @@ _GUESS_KINDS = {
 }
 
 
-def _ask_back(parts: Parts, desk: Desk, doubtful: Doubtful, form: FormData) -> HTMLResponse:
+def _ask_back(parts: Parts, desk: Desk, doubtful: Doubtful, form: FormData) -> Response:
     doubt, guess, unit = doubtful.doubt, doubtful.doubt.guess, doubtful.reading.unit
     _, today = _outlook(parts, desk)
     card = doubt_card(
@@ -248,10 +167,10 @@ def _ask_back(parts: Parts, desk: Desk, doubtful: Doubtful, form: FormData) -> H
         last=doubtful.previous,
         gain=_dial_amount(doubt.distance, unit),
         days=doubt.days,
-        action_url=_action(desk),
-        again_url=_action(desk),
-        form_key=doubtful.reading.on.isoformat(),
-        parts=_parts_typed(form),
+        action_url=desk.action(),
+        again_url=desk.action(),
+        form_key=form_key(parts.clock.now()),
+        parts=parts_again(form, parts.rules.duties),
         guess=guess.value if guess else None,
         guess_kind=_GUESS_KINDS[guess.slip] if guess else None,
         guess_unit=unit if guess else None,
@@ -260,7 +179,7 @@ def _ask_back(parts: Parts, desk: Desk, doubtful: Doubtful, form: FormData) -> H
         keeper_name=_keeper_name(parts, desk),
         home_url=desk.home_url,
     )
-    return HTMLResponse(parts.pages.doubt(card))
+    return HTMLResponse(parts.pages.doubt(card), status_code=409)
 
 
 def _keeper_name(parts: Parts, desk: Desk) -> str:
@@ -274,7 +193,7 @@ def _dial_amount(true: float, unit: MeterUnit) -> Decimal:
     return Decimal(round(amount))
 
 
-def _saved(parts: Parts, desk: Desk, came: Recorded) -> HTMLResponse:
+def _saved(parts: Parts, desk: Desk, came: Recorded) -> Response:
     outlook = came.settled.outlooks[0]
     moved = {each.line.key: each.before for each in came.settled.moved}
     before = {
@@ -291,10 +210,10 @@ def _saved(parts: Parts, desk: Desk, came: Recorded) -> HTMLResponse:
         outlook=outlook,
         before=before,
         today=came.settled.today,
-        take_back_url=_action(desk, "/take-back") if is_open else "",
+        take_back_url=desk.action("/take-back") if is_open else "",
         take_back_until=until if is_open else None,
         form_key=str(came.reading.id or ""),
-        reader_name=desk.person.first_name if desk.person else "",
+        reader_name=desk.first_name,
         reckoned=came.before.reckoned_dial if came.reading.on == came.settled.today else None,
         next_wanted_on=came.reading.on + timedelta(days=parts.rules.priors.reading_wanted_after_days),
         keeper_name=_keeper_name(parts, desk),
@@ -305,16 +224,16 @@ def _saved(parts: Parts, desk: Desk, came: Recorded) -> HTMLResponse:
     return HTMLResponse(parts.pages.saved(card))
 
 
-def _take_back(parts: Parts, desk: Desk, form: FormData) -> HTMLResponse:
-    number = _text(form, FORM_FIELD)
-    if not (number.isascii() and number.isdigit()):
+def _take_back(parts: Parts, desk: Desk, form: FormData) -> Response:
+    number = text_of(form, FORM_FIELD)
+    if not (number.isascii() and number.isdigit() and len(number) <= LONGEST_NUMBER):
         raise NotFound("reading", number)
     came = take_back(
         parts.store,
         parts.rules,
         mark=desk.vehicle.mark,
         reading_id=int(number),
-        who=desk.person.key if desk.person else "sticker",
+        who=desk.by,
         now=parts.clock.now(),
         base_url=parts.base_url,
     )
@@ -323,7 +242,7 @@ def _take_back(parts: Parts, desk: Desk, form: FormData) -> HTMLResponse:
         vehicle=desk.vehicle,
         reading=came.reading,
         today=came.settled.today,
-        again_url=_action(desk),
+        again_url=desk.action(),
         done_url=desk.home_url,
         home_url=desk.home_url,
     )
@@ -340,41 +259,3 @@ def _last(parts: Parts, desk: Desk) -> Reading | None:
 def _duties(parts: Parts) -> tuple[DutyCycle, ...]:
     """Severe duties first, daily use last, as the mix is drawn."""
     return tuple(sorted(parts.rules.duties.values(), key=lambda duty: (not duty.severe, duty.key)))
-
-
-def _text(form: FormData | None, field: str) -> str:
-    value = form.get(field) if form is not None else None
-    return value.strip()[:LONGEST_FIELD] if isinstance(value, str) else ""
-
-
-def _unit(form: FormData | None, desk: Desk) -> MeterUnit:
-    asked = _text(form, UNIT_FIELD)
-    if desk.meter.unit is MeterUnit.HOURS or asked not in (MeterUnit.KM.value, MeterUnit.MI.value):
-        return desk.meter.unit
-    return MeterUnit(asked)
-
-
-def _parts_typed(form: FormData | None) -> dict[str, int]:
-    if form is None:
-        return {}
-    typed = {name.removeprefix(PART_FIELD): _text(form, name) for name in form if name.startswith(PART_FIELD)}
-    return {duty: int(part) for duty, part in typed.items() if part in {str(n) for n in range(MOST_PARTS + 1)}}
-
-
-def _split(form: FormData) -> SplitOf | None:
-    """The parts as a split; all none means as last time, which is the vehicle's usual split."""
-    typed = _parts_typed(form)
-    if not any(typed.values()):
-        return None
-    split = DutySplit.from_parts({duty: float(part) for duty, part in typed.items()})
-    return lambda gain: split
-
-
-def _parts_of(split: DutySplit) -> dict[str, int]:
-    """The parts, at most 4 each, that come nearest to a split."""
-    largest = max(share for _, share in split.shares)
-    best = min(
-        range(1, MOST_PARTS + 1),
-        key=lambda top: sum(abs(share / largest * top - round(share / largest * top)) for _, share in split.shares),
-    )
-    return {duty: max(1, round(share / largest * best)) for duty, share in split.shares if share > 0}

@@ -1,22 +1,43 @@
-"""Pages for people who came in, or for everybody while it is open house: the road ahead, vehicles to choose from."""
+"""Pages for people who came in, or for everybody while it is open house: the road ahead, the vehicles."""
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
+from fleetcare.actions.gather import garage_day, garage_of, outlooks_of
 from fleetcare.actions.look_ahead import Ahead, look_ahead
 from fleetcare.assemble import Parts
-from fleetcare.fleet.naming import may_enter
-from fleetcare.fleet.people import Person
+from fleetcare.due.outlook import VehicleOutlook
+from fleetcare.fleet.naming import may_enter, vehicle_called
+from fleetcare.fleet.people import Garage, Person
+from fleetcare.meter.reading import Reading
 from fleetcare.page.cards.choose import choose_card
 from fleetcare.page.cards.road import road_card
+from fleetcare.page.cards.vehicle import vehicle_card
+from fleetcare.page.cards.vehicles import vehicles_card
 from fleetcare.quantities import DistanceUnit
 from fleetcare.web.who import reader_of
+from fleetcare.work.record import WorkDone
+
+LONGEST_FIND = 60
+
+
+@dataclass(frozen=True, slots=True)
+class One:
+    """One vehicle with its past, as of one moment of the store."""
+
+    garage: Garage
+    people: tuple[Person, ...]
+    outlook: VehicleOutlook
+    readings: tuple[Reading, ...]
+    work: tuple[WorkDone, ...]
 
 
 def routes(parts: Parts) -> APIRouter:
-    """`/` and `/readings`."""
+    """`/`, `/vehicles`, `/vehicles/{mark}` and `/readings`."""
     router = APIRouter(include_in_schema=False)
 
     @router.get("/")
@@ -39,6 +60,43 @@ def routes(parts: Parts) -> APIRouter:
         )
         return HTMLResponse(parts.pages.road(card))
 
+    @router.get("/vehicles")
+    def vehicles(request: Request, find: str = "", start: str = "") -> Response:
+        reader = reader_of(request, parts)
+        if reader is None and not parts.settings.web.open_house:
+            return RedirectResponse("/sign-in", status_code=303)
+        ahead = look_ahead(parts.store, parts.rules, now=parts.clock.now())
+        card = vehicles_card(
+            garage=ahead.garage,
+            reader=reader,
+            outlooks=ahead.outlooks,
+            today=ahead.today,
+            can_enter=reader is not None and bool(_may_enter(reader, ahead)),
+            find=find[:LONGEST_FIND],
+            start=_count(start),
+        )
+        return HTMLResponse(parts.pages.vehicles(card))
+
+    @router.get("/vehicles/{mark}")
+    def vehicle(request: Request, mark: str, start: str = "", readings: str = "") -> Response:
+        reader = reader_of(request, parts)
+        if reader is None and not parts.settings.web.open_house:
+            return RedirectResponse("/sign-in", status_code=303)
+        one = _one(parts, mark)
+        card = vehicle_card(
+            garage=one.garage,
+            reader=reader,
+            outlook=one.outlook,
+            readings=one.readings,
+            work=one.work,
+            duties=parts.rules.duties,
+            can_enter=reader is not None and may_enter(reader, one.outlook.vehicle, one.garage),
+            names={person.key: person.first_name for person in one.people},
+            start=_count(start),
+            readings_start=_count(readings),
+        )
+        return HTMLResponse(parts.pages.vehicle(card))
+
     @router.get("/readings")
     def choose(request: Request, find: str = "", start: str = "") -> Response:
         reader = reader_of(request, parts)
@@ -50,12 +108,29 @@ def routes(parts: Parts) -> APIRouter:
             reader=reader,
             outlooks=[outlook for outlook in ahead.outlooks if may_enter(reader, outlook.vehicle, ahead.garage)],
             today=ahead.today,
-            find=find[:60],
+            find=find[:LONGEST_FIND],
             start=_count(start),
         )
         return HTMLResponse(parts.pages.choose(card))
 
     return router
+
+
+def _one(parts: Parts, mark: str) -> One:
+    """The vehicle with that mark, in small or capital letters, or with that name. Raises NotFound."""
+    with parts.store.read() as view:
+        garage = garage_of(view)
+        # Nearly always the mark as it stands in links; only otherwise is the whole list looked through.
+        found = view.vehicles((mark,)) or (vehicle_called(view.vehicles(), mark),)
+        wanted = (found[0].mark,)
+        today = garage_day(garage, parts.clock.now())
+        return One(
+            garage=garage,
+            people=view.people(),
+            outlook=outlooks_of(view, parts.rules, today, wanted)[0],
+            readings=view.readings(wanted),
+            work=view.work(wanted),
+        )
 
 
 def _may_enter(reader: Person, ahead: Ahead) -> list[str]:

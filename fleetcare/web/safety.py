@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Awaitable, Callable
+from typing import Protocol
 
 from fastapi import FastAPI, Request
+from fastapi.concurrency import run_in_threadpool
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import HTMLResponse, JSONResponse, Response
 from starlette.exceptions import HTTPException
@@ -14,7 +15,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from fleetcare.actions.links import LINK_OVER
 from fleetcare.assemble import Parts
 from fleetcare.chance import key_hash
-from fleetcare.errors import Clash, FleetcareError, NotAllowed, NotFound, StoreFull, StoreTrouble
+from fleetcare.errors import Clash, FleetcareError, NotAllowed, NotFound, StoreFull, StoreTrouble, shown
 from fleetcare.web.messages import trouble_page
 
 LARGEST_BODY = 1_000_000
@@ -32,6 +33,14 @@ HEADERS = {
 }
 
 log = logging.getLogger(__name__)
+
+
+class Answer(Protocol):
+    """Makes a page for people or data for programs out of an error."""
+
+    def __call__(self, request: Request, status: int, sentence: str, field: str = "", mark: str = "") -> Response:
+        """The whole answer."""
+        ...
 
 
 class Guard:
@@ -82,6 +91,22 @@ def status_of(error: FleetcareError) -> int:
     return 409 if isinstance(error, Clash) else 422
 
 
+def _malformed(error: RequestValidationError) -> tuple[str, str]:
+    """One sentence about the first thing that is wrong, and its field; little of what was sent is given back."""
+    first = error.errors()[0]
+    place = [part for part in first["loc"] if part not in ("body", "query", "path")]
+    field = place[0] if place and isinstance(place[0], str) else ""
+    match first["type"]:
+        case "json_invalid":
+            return "That is not JSON; see /api/openapi.json for what is taken.", ""
+        case "extra_forbidden":
+            return f"There is no field called {shown(field, 40)}.", "".join(c for c in field[:40] if c.isprintable())
+        case "missing":
+            return f"{field or 'The body'} is missing; see /api/openapi.json for what is taken.", field
+        case _:
+            return f"{field or 'The body'}: {str(first['msg'])[:120].rstrip('.')}.", field
+
+
 def add_error_answers(app: FastAPI, parts: Parts) -> None:
     """Errors become a page for people and data for programs; nothing of the inside shows."""
 
@@ -94,33 +119,53 @@ def add_error_answers(app: FastAPI, parts: Parts) -> None:
         return HTMLResponse(page, status_code=status, headers=more)
 
     @app.exception_handler(FleetcareError)
-    async def ours(request: Request, error: Exception) -> Response:
+    def ours(request: Request, error: Exception) -> Response:
         assert isinstance(error, FleetcareError)
         return answer(request, status_of(error), str(error), getattr(error, "field", ""))
 
     @app.exception_handler(RequestValidationError)
-    async def malformed(request: Request, error: Exception) -> Response:
+    def malformed(request: Request, error: Exception) -> Response:
         assert isinstance(error, RequestValidationError)
-        first = error.errors()[0]
-        place = ".".join(str(part) for part in first["loc"] if part not in ("body", "query", "path"))
-        return answer(request, 422, f"{place or 'The request'}: {str(first['msg'])[:120]}.", place)
+        sentence, field = _malformed(error)
+        return answer(request, 422, sentence, field)
 
     @app.exception_handler(HTTPException)
-    async def framework(request: Request, error: Exception) -> Response:
+    def framework(request: Request, error: Exception) -> Response:
         assert isinstance(error, HTTPException)
         is_api = request.url.path.startswith("/api/")
         sentences = {
+            400: "That body cannot be read." if is_api else "That form cannot be read. Send it again from its page.",
             404: "There is no such address." if is_api else "",
             405: "That cannot be done with this address.",
         }
         return answer(request, error.status_code, sentences.get(error.status_code, str(error.detail)))
 
-    @app.middleware("http")
-    async def last_resort(request: Request, call_next: Callable[[Request], Awaitable[Response]]) -> Response:
+    app.add_middleware(LastResort, parts=parts, answer=answer)
+
+
+class LastResort:
+    """ASGI layer around the routes: whatever nobody foresaw is logged under a short mark, and the mark is answered."""
+
+    def __init__(self, app: ASGIApp, parts: Parts, answer: Answer) -> None:
+        self._app = app
+        self._parts = parts
+        self._answer = answer
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        has_begun = False
+
+        async def noted(message: Message) -> None:
+            nonlocal has_begun
+            has_begun = has_begun or message["type"] == "http.response.start"
+            await send(message)
+
         try:
-            return await call_next(request)
+            await self._app(scope, receive, noted)
         except Exception as trouble:
-            mark = key_hash(f"{parts.clock.now().isoformat()}{trouble!r}")[:6].upper()
+            mark = key_hash(f"{self._parts.clock.now().isoformat()}{trouble!r}")[:6].upper()
             log.exception("trouble %s", mark)
+            if scope["type"] != "http" or has_begun:
+                raise
             sentence = f"The garage’s machine stumbled; nothing was saved. Tell its keeper: {mark}."
-            return answer(request, 500, sentence, mark=mark)
+            response = await run_in_threadpool(self._answer, Request(scope), 500, sentence, mark=mark)
+            await response(scope, receive, send)

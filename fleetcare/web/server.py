@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import contextlib
+import signal
 import socket
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
 import uvicorn
 from starlette.types import ASGIApp
@@ -35,9 +36,20 @@ def port_of(sock: socket.socket) -> int:
 
 def run_server(app: ASGIApp, sock: socket.socket, on_ready: Callable[[], None]) -> None:
     """Serves until SIGINT or SIGTERM; requests under way are finished first. `on_ready` runs once it answers."""
-    # A second interrupt while the first is being obeyed is no error worth a traceback.
-    with contextlib.suppress(KeyboardInterrupt):
+    # uvicorn raises the signals it obeyed once more when it is done; a stop that was asked for is no failure, and
+    # whatever the caller still has to close must not be cut short.
+    with contextlib.suppress(KeyboardInterrupt), _ignored(signal.SIGTERM):
         start_server(app, on_ready).run(sockets=[sock])
+
+
+@contextlib.contextmanager
+def _ignored(number: signal.Signals) -> Iterator[None]:
+    """While the server runs it has its own way with this signal; what it leaves over is ignored."""
+    before = signal.signal(number, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(number, before)
 
 
 def start_server(app: ASGIApp, on_ready: Callable[[], None]) -> uvicorn.Server:

@@ -24,7 +24,6 @@ class WorkDone:
     """One service done on one line. It restarts the line from the measured meter value, or from the day alone.
 
     at: what the dial showed, in `unit`; None if nobody read it.
-    first_look: the work was the look at a line of unknown history, nothing was renewed.
     """
 
     line: LineKey

@@ -201,13 +201,14 @@ def test_script_adds_distances_while_one_types(chromium: Browser, shown: Shown) 
 def test_focus_is_outlined_and_follows_the_page(chromium: Browser, shown: Shown) -> None:
     with opened(chromium, shown, "road", width=1280) as page:
         places = []
-        for _ in range(5):
+        for _ in range(6):
             page.keyboard.press("Tab")
             places.append(page.evaluate("document.activeElement.innerText.trim()"))
         assert places == [
             "To the content",
             "Karst Ridge Motor Club",
             "Road ahead",
+            "Vehicles",
             "show km",
             "Bellows and Winch want a reading.",
         ]
@@ -235,6 +236,32 @@ def test_paper_shows_the_list_and_none_of_the_controls(chromium: Browser, shown:
         assert page.locator(".home").is_visible()
         assert page.evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(255, 255, 255)"
         assert page.evaluate("getComputedStyle(document.querySelector('.mind')).color") == "rgb(0, 0, 0)"
+
+
+def test_reasons_unfold_without_scripts_and_stay_inside_the_page(chromium: Browser, shown: Shown) -> None:
+    for width in (320, 1280):
+        with opened(chromium, shown, "vehicle", width=width) as page:
+            reasons = page.locator(".rods details")
+            assert reasons.count() == 4
+            assert not reasons.nth(1).locator("ol").is_visible()
+            reasons.nth(1).locator("summary").click()
+            assert "Counted from the work of 21 January 2024" in reasons.nth(1).locator("ol").inner_text()
+            assert page.evaluate(SIDEWAYS) <= 0
+
+
+def test_vehicle_page_shows_one_main_button_at_every_width(chromium: Browser, shown: Shown) -> None:
+    for width in WIDTHS_PX:
+        with opened(chromium, shown, "vehicle-long", width=width) as page:
+            assert page.locator(".btn.go:visible").count() == 1, width
+            assert page.locator(".btn.go:visible").inner_text() == "Enter a reading"
+
+
+def test_paper_shows_rods_and_readings_of_a_vehicle_without_folded_reasons(chromium: Browser, shown: Shown) -> None:
+    with opened(chromium, shown, "vehicle", width=1040) as page:
+        page.emulate_media(media="print")
+        assert page.locator(".rods .dip").first.is_visible()
+        assert page.locator("table").is_visible()
+        assert not page.locator("summary").first.is_visible()
 
 
 def test_forced_colours_keep_the_solid_parts_of_a_rod(chromium: Browser, shown: Shown) -> None:

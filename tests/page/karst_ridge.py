@@ -6,14 +6,16 @@ from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 
-from fleetcare.book.rows import AfterEvent, BookRow, IntervalRule, Limits, Status
-from fleetcare.due.outlook import Cause, DueWindow, LineOutlook, NoDate, ReadingWanted, VehicleOutlook
-from fleetcare.fleet.component import Component, LineKey
+from fleetcare.book.rows import AfterEvent, BookRow, IntervalRule, Limits, Override, Status
+from fleetcare.due.outlook import Cause, DueWindow, LineOutlook, NoDate, ReadingWanted, Step, VehicleOutlook
+from fleetcare.fleet.component import Component, LineKey, TagFact
 from fleetcare.fleet.duty import ALL_DAILY, DutyCycle, DutySplit
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import HOUR_METER, ODOMETER, Meter, Vehicle, VehicleKind
 from fleetcare.meter.reading import Reading, ReadingState
 from fleetcare.page.cards import choose, come_in, doubt, entry, message, road, saved, stop_letters
+from fleetcare.page.cards import vehicle as vehicle_cards
+from fleetcare.page.cards import vehicles as vehicles_cards
 from fleetcare.page.render import Pages
 from fleetcare.quantities import DistanceUnit, MeterUnit
 from fleetcare.work.record import Finding, WorkDone
@@ -189,6 +191,125 @@ def road_card(outlooks: tuple[VehicleOutlook, ...] = OUTLOOKS, *, reader: Person
     )  # fmt: skip
 
 
+AXLES = (
+    Component(
+        "front-axle", "front axle", "Front axle", "75W-90 GL-5", Decimal("1.70"), (TagFact("ratio", "4.10", "stamped"),)
+    ),
+    Component(
+        "rear-axle",
+        "rear axle",
+        "Rear axle, limited slip",
+        "75W-140 GL-5",
+        Decimal("2.6"),
+        (
+            TagFact("cover", "sealant, no gasket"),
+            TagFact("friction modifier", "118 mL"),
+            TagFact("ratio", "4.10", "unknown"),
+        ),
+    ),
+    Component("brakes", "brakes", "Brakes"),
+)
+RECKONED_FLUID = replace(
+    AXLE_FLUID,
+    row=replace(
+        AXLE_FLUID.row,
+        source="Karst Ridge axle sheet",
+        status=Status.MEMORY,
+        action="drain, reseal, fill",
+        overrides=(Override("repeat.distance", "50 000 mi", "40 000 mi", "long grades"),),
+    ),
+    last_done_on=day(1, 21, 2024),
+    steps=(
+        Step("Counted from the work of 21 January 2024, when the dial showed 83 312 mi."),
+        Step("Distance since then up to 31 March: 29 328 mi, over 30 498 mi: 96.2 % used up by reading."),
+        Step("Early 22 April, likely 11 May, late 9 June."),
+    ),
+)
+WHEEL_NUTS = line(
+    "AN",
+    "Wheel nuts, first check after fitting",
+    "wheel nuts",
+    "wheels",
+    no_date=NoDate.NO_EVENT,
+    after=(AfterEvent("wheel fitted"),),
+)
+ANVIL_OUTLOOK = replace(
+    outlook(
+        replace(ANVIL, components=AXLES, description="Crew cab on two live axles."),
+        WHEEL_NUTS,
+        ENGINE_OIL,
+        RECKONED_FLUID,
+        VENTS,
+        last=reading("AN", "112640", day(3, 31), by="ines"),
+    ),
+    reckoned_dial=Decimal(113045),
+    pace_km_per_day=46.53,
+    mix=DutySplit.from_parts({"towing": 5, "daily": 3}),
+    basis="from 25 readings since 9 November 2024",
+    held=(reading("AN", "212640", day(4, 2), by="teo"),),
+)
+ANVIL_READINGS = (
+    reading("AN", "99000", day(4, 13, 2025), by="ines"),
+    replace(reading("AN", "111380", day(2, 28), by="ines"), split=DutySplit.from_parts({"towing": 2, "daily": 1})),
+    replace(
+        reading("AN", "112604", day(3, 31), by="teo"), state=ReadingState.SUPERSEDED, note="Figures exchanged.", id=4
+    ),
+    replace(
+        reading("AN", "112640", day(3, 31), by="ines"), split=DutySplit.from_parts({"towing": 634, "daily": 211}), id=5
+    ),
+    reading("AN", "212640", day(4, 2), by="teo"),
+    replace(reading("AN", "112900", day(4, 9), by="guest"), state=ReadingState.TAKEN_BACK),
+)
+
+
+def vehicle_card(
+    of: VehicleOutlook = ANVIL_OUTLOOK,
+    *,
+    reader: Person | None = INES,
+    start: int = 0,
+    readings: tuple[Reading, ...] = ANVIL_READINGS,
+    readings_start: int = 0,
+) -> vehicle_cards.VehicleCard:
+    """The page about one vehicle."""
+    return vehicle_cards.vehicle_card(
+        garage=GARAGE, reader=reader, outlook=of, readings=readings, duties={each.key: each for each in DUTIES},
+        work=tuple(done for done in WORK if done.line.mark == of.vehicle.mark), can_enter=reader is not None,
+        names=NAMES, start=start, readings_start=readings_start,
+    )  # fmt: skip
+
+
+def vehicles_card(outlooks: tuple[VehicleOutlook, ...] = OUTLOOKS, *, find: str = "", start: int = 0,
+                  reader: Person | None = INES) -> vehicles_cards.VehiclesCard:  # fmt: skip
+    """The list of vehicles."""
+    return vehicles_cards.vehicles_card(
+        garage=GARAGE,
+        reader=reader,
+        outlooks=outlooks,
+        today=TODAY,
+        can_enter=reader is not None,
+        find=find,
+        start=start,
+    )
+
+
+def crowded() -> tuple[VehicleOutlook, tuple[Reading, ...]]:
+    """A vehicle with fifty services of many steps, and a reading for every day of a year."""
+    steps = tuple(
+        Step(f"Step {number} of a long way from the last reading to its date, 12 345 mi in all.")
+        for number in range(12)
+    )
+    lines = tuple(
+        replace(each, key=each.key._replace(service=f"{each.key.service}-{number}"), steps=steps)
+        for number in range(17)
+        for each in (VENTS, AXLE_FLUID, ENGINE_OIL)
+    )
+    readings = tuple(
+        reading("AN", str(100000 + 30 * number), TODAY - timedelta(days=number), by="ines") for number in range(365)
+    )
+    components = tuple(replace(each, key=f"{each.key}-{number}") for number in range(8) for each in AXLES)
+    return replace(ANVIL_OUTLOOK, lines=lines, vehicle=replace(ANVIL, components=components)), readings
+
+
 def entry_card(of: Vehicle = BELLOWS, *, last: Reading | None = BELLOWS_LAST, typed: str = "", problem: str = "",
                problem_field: str = "odo", meter: str = ODOMETER, day_typed: str = "",
                duties: tuple[DutyCycle, ...] = DUTIES, until: date | None = LINK_UNTIL) -> entry.EntryCard:  # fmt: skip
@@ -248,6 +369,14 @@ def every_page(pages: Pages | None = None) -> dict[str, str]:
         "road-stranger": made.road(road_card(reader=None, unit=DistanceUnit.KM, note="")),
         "road-empty": made.road(road_card(())),
         "road-many": made.road(road_card(garage_of(400), start=50)),
+        "vehicles": made.vehicles(vehicles_card()),
+        "vehicles-many": made.vehicles(vehicles_card(garage_of(400), start=100, reader=None)),
+        "vehicle": made.vehicle(vehicle_card()),
+        "vehicle-stranger": made.vehicle(vehicle_card(OUTLOOKS[3], reader=None, readings=())),
+        "vehicle-bare": made.vehicle(vehicle_card(outlook(PLANK), readings=())),
+        "vehicle-crowded": made.vehicle(vehicle_card(crowded()[0], readings=crowded()[1], start=20, readings_start=60)),
+        "vehicle-long": made.vehicle(vehicle_card(replace(ANVIL_OUTLOOK, vehicle=replace(
+            ANVIL_OUTLOOK.vehicle, name="Constellation", meters=(*ANVIL.meters, *WINCH.meters))))),
         "choose": made.choose(choose.choose_card(garage=GARAGE, reader=INES, outlooks=OUTLOOKS, today=TODAY)),
         "choose-many": made.choose(
             choose.choose_card(garage=GARAGE, reader=INES, outlooks=garage_of(400), today=TODAY, find="wagon")

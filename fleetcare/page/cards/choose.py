@@ -16,7 +16,7 @@ from fleetcare.page.cards.waiting import entry_url
 from fleetcare.wording import day_words, grouped, meter_words
 
 VEHICLES_A_PAGE = 100
-_FIND_FROM = 12
+FIND_FROM = 12
 """From so many vehicles on there is a field to find one by name."""
 
 
@@ -68,11 +68,13 @@ def choose_card(
     return ChooseCard(
         frame=full_frame("Enter a reading", garage=garage, reader=reader, today=today, here=CHOOSE_URL, can_enter=True),
         choices=tuple(shown),
-        told=_told(len(every), len(found), start, len(shown), find.strip()),
-        has_find=len(every) >= _FIND_FROM or bool(wanted),
+        told=range_told(len(found), start, len(shown), find.strip())
+        if every
+        else "No vehicle has an odometer or an hour meter yet.",
+        has_find=len(every) >= FIND_FROM or bool(wanted),
         find=find.strip(),
-        earlier=_page_link("Earlier ones", find, max(0, start - VEHICLES_A_PAGE)) if start else None,
-        later=_page_link("Later ones", find, later) if later < len(found) else None,
+        earlier=turn_link("Earlier ones", CHOOSE_URL, find, start - VEHICLES_A_PAGE) if start else None,
+        later=turn_link("Later ones", CHOOSE_URL, find, later) if later < len(found) else None,
     )
 
 
@@ -91,9 +93,8 @@ def _choice(outlook: VehicleOutlook, meter: Meter, today: date) -> Choice:
     return Choice(vehicle.mark, vehicle.name, vehicle.called, ", ".join(told), entry_url(vehicle, meter.key), is_wanted)
 
 
-def _told(every: int, found: int, start: int, shown: int, find: str) -> str:
-    if not every:
-        return "No vehicle has an odometer or an hour meter yet."
+def range_told(found: int, start: int, shown: int, find: str) -> str:
+    """What is said above a list of vehicles: that none was found, or which part of the list this is; else nothing."""
     if not found:
         return f"No vehicle here is called “{find}”."
     if shown < found:
@@ -101,6 +102,9 @@ def _told(every: int, found: int, start: int, shown: int, find: str) -> str:
     return ""
 
 
-def _page_link(text: str, find: str, start: int) -> Link:
-    asked = {name: value for name, value in (("find", find.strip()), ("start", str(start) if start else "")) if value}
-    return Link(text, f"?{urlencode(asked)}" if asked else CHOOSE_URL)
+def turn_link(text: str, url: str, find: str, start: int) -> Link:
+    """A link to another page of a list of vehicles. url: the list's own address."""
+    asked = {
+        name: value for name, value in (("find", find.strip()), ("start", str(start) if start > 0 else "")) if value
+    }
+    return Link(text, f"?{urlencode(asked)}" if asked else url)

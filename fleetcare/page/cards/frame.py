@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from urllib.parse import quote
 
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
@@ -12,13 +13,14 @@ from fleetcare.quantities import DistanceUnit
 from fleetcare.wording import day_in_head, unit_name
 
 ROAD_URL = "/"
+VEHICLES_URL = "/vehicles"
 CHOOSE_URL = "/readings"
 COME_IN_URL = "/sign-in"
 INDEX_ANCHOR = "#index"
 _LETTERS_IN_A_WORD = 8
 _LETTERS_ON_A_LINE = 14
 
-PAGES = (("Road ahead", ROAD_URL),)
+PAGES = (("Road ahead", ROAD_URL), ("Vehicles", VEHICLES_URL))
 """The words of the head, in order; a word stands here once it has a page."""
 
 
@@ -67,6 +69,11 @@ class Plate:
         return len(self.name) > _LETTERS_ON_A_LINE or any(len(word) > _LETTERS_IN_A_WORD for word in self.letters)
 
 
+def vehicle_url(mark: str) -> str:
+    """The page about one vehicle: `/vehicles/BE`."""
+    return f"{VEHICLES_URL}/{quote(mark, safe='')}"
+
+
 def vehicle_plate(vehicle: Vehicle) -> Plate:
     """The plate that heads a page about one vehicle."""
     return Plate(vehicle.name, stamped(vehicle.name), vehicle.mark, vehicle.called)
@@ -86,14 +93,16 @@ def full_frame(
     here: str,
     unit: DistanceUnit | None = None,
     can_enter: bool,
+    enter_url: str = CHOOSE_URL,
 ) -> Frame:
     """The frame of a page that belongs to the list: words, unit switch, who is there, bar under the thumb.
 
-    here: address of this page. unit: what distances are shown in, with a link to the other; None: no switch.
+    here: address of this page, or of the word it belongs to. unit: what distances are shown in, with a link to the
+    other; None: no switch. enter_url: where a reading is entered from here.
     """
     pages = tuple(Link(text, url, is_here=url == here) for text, url in PAGES)
     come_in = None if reader else Link("Come in", COME_IN_URL)
-    press = Link("Enter a reading", CHOOSE_URL, is_here=here == CHOOSE_URL, is_main=True) if can_enter else None
+    press = Link("Enter a reading", enter_url, is_here=here == CHOOSE_URL, is_main=True) if can_enter else None
     return Frame(
         title=title,
         garage=garage.name,

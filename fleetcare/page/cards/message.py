@@ -91,9 +91,9 @@ def trouble_card(
     return _card(garage, today, "The garage’s machine stumbled", f"{told} {todo}", is_mind=True, mark=foot)
 
 
-def told_card(*, garage: Garage, today: date, heading: str, told: str) -> MessageCard:
-    """Any other message, such as letters stopped."""
-    return _card(garage, today, heading, told)
+def told_card(*, garage: Garage, today: date, heading: str, told: str, link: Link | None = None) -> MessageCard:
+    """Any other message, such as letters stopped. link: where one can go on, if anywhere."""
+    return _card(garage, today, heading, told, link=link)
 
 
 def _not_saved(reading_is_lost: bool) -> str:

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 
 from fleetcare.due.outlook import DueWindow, LineOutlook, VehicleOutlook
 from fleetcare.fleet.people import Garage, Person
-from fleetcare.page.cards.frame import ROAD_URL, Frame, Link, full_frame
+from fleetcare.page.cards.frame import ROAD_URL, Frame, Link, full_frame, vehicle_url
 from fleetcare.page.cards.opening import opening
 from fleetcare.page.cards.rod import Rod, rod, standing
 from fleetcare.page.cards.sentences import Sentence, lower_first, service_title, whose
@@ -46,6 +46,11 @@ class RoadRow:
     service: str
     dates: str
     rod: Rod
+
+    @property
+    def url(self) -> str:
+        """The vehicle's page."""
+        return vehicle_url(self.mark)
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ from urllib.parse import quote
 
 from fleetcare.due.outlook import LineOutlook, NoDate, VehicleOutlook
 from fleetcare.fleet.vehicle import ODOMETER, Meter, Vehicle
-from fleetcare.page.cards.frame import Link
+from fleetcare.page.cards.frame import Link, vehicle_url
 from fleetcare.page.cards.sentences import lower_first
 from fleetcare.quantities import DistanceUnit, MeterUnit, km_from
 from fleetcare.wording import (
@@ -39,6 +39,11 @@ class WantedReading:
     last: str
     enter: Link | None
 
+    @property
+    def url(self) -> str:
+        """The vehicle's page."""
+        return vehicle_url(self.mark)
+
 
 @dataclass(frozen=True, slots=True)
 class FindingWaiting:
@@ -51,6 +56,11 @@ class FindingWaiting:
     look_again: str
     is_late: bool
 
+    @property
+    def url(self) -> str:
+        """The vehicle's page."""
+        return vehicle_url(self.mark)
+
 
 @dataclass(frozen=True, slots=True)
 class HeldReading:
@@ -61,6 +71,11 @@ class HeldReading:
     told: str
     why: str
 
+    @property
+    def url(self) -> str:
+        """The vehicle's page."""
+        return vehicle_url(self.mark)
+
 
 @dataclass(frozen=True, slots=True)
 class Undated:
@@ -70,6 +85,11 @@ class Undated:
     name: str
     told: str
 
+    @property
+    def url(self) -> str:
+        """The vehicle's page."""
+        return vehicle_url(self.mark)
+
 
 def meter_of(vehicle: Vehicle, key: str) -> Meter | None:
     """The vehicle's meter with that key, or None."""
@@ -78,7 +98,7 @@ def meter_of(vehicle: Vehicle, key: str) -> Meter | None:
 
 def entry_url(vehicle: Vehicle, meter_key: str) -> str:
     """Where somebody who came in enters a reading: `/vehicles/BE/reading`, with `?meter=` for all but the odometer."""
-    base = f"/vehicles/{quote(vehicle.mark, safe='')}/reading"
+    base = f"{vehicle_url(vehicle.mark)}/reading"
     return base if meter_key == ODOMETER else f"{base}?meter={quote(meter_key, safe='')}"
 
 

@@ -1,0 +1,104 @@
+"""One service line on the vehicle page: its rule, its dipstick, its three dates, and how they came about."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fleetcare.book.rows import Status
+from fleetcare.due.outlook import LineOutlook, NoDate, VehicleOutlook
+from fleetcare.due.telling import row_sentences, rule_words
+from fleetcare.page.cards.road import late_words
+from fleetcare.page.cards.rod import Rod, rod, standing
+from fleetcare.page.cards.sentences import service_title
+from fleetcare.page.drawings.dipstick import WIDE, Standing
+from fleetcare.wording import day_short, day_words, joined, sentence
+
+_SAID_AT_ONCE = (Status.SECOND_HAND, Status.PRACTICE, Status.MEMORY, Status.DOUBTFUL)
+"""How well a figure is known is said beside it if it is anything less than read in a source or set by this garage."""
+
+
+@dataclass(frozen=True, slots=True)
+class ServiceRow:
+    """One service line.
+
+    rule: the interval in words. known: how well it is known and whether this garage changed it, empty if neither needs
+    saying. early, likely, late: empty without a window; then `state` says why. rod: None if there is nothing to draw.
+    """
+
+    title: str
+    rule: str
+    known: str
+    rod: Rod | None
+    early: str
+    likely: str
+    late: str
+    state: str
+    is_past_late: bool
+    last_done: str
+    steps: tuple[str, ...]
+    action: str
+    note: str
+
+
+def service_rows(outlook: VehicleOutlook) -> tuple[ServiceRow, ...]:
+    """Every line of a vehicle: those with a window by their late date, then the others as they stand in it."""
+    dated = sorted(
+        ((line.window.late, line.window.likely, line.key), line) for line in outlook.lines if line.window is not None
+    )
+    lines = [line for _, line in dated] + [line for line in outlook.lines if line.window is None]
+    return tuple(_row(outlook, line) for line in lines)
+
+
+def no_date_words(line: LineOutlook, name: str) -> str:
+    """Why a line has no date, as a sentence; empty if it has one."""
+    if line.no_date is None:
+        return ""
+    if line.no_date is NoDate.NO_EVENT:
+        events = sorted({after.event for after in line.row.rule.after})
+        waits = f"the next {joined(events, 'or')}" if events else "an event"
+        return f"Due after {waits}; none is waiting."
+    return {
+        NoDate.NO_READING: "No reading yet, so there is no date.",
+        NoDate.NO_USE: f"No date in sight while {name} does not move.",
+        NoDate.OUT_OF_FLEET: f"{name} is out of the fleet, so nothing is due.",
+        NoDate.BEYOND: "Not before the year 2200 at this pace.",
+    }[line.no_date]
+
+
+def _row(outlook: VehicleOutlook, line: LineOutlook) -> ServiceRow:
+    window, today = line.window, line.today
+    done = f"Last done {day_words(line.last_done_on, today)}." if line.last_done_on else "No record of it here."
+    return ServiceRow(
+        title=service_title(outlook, line),
+        rule=sentence(rule_words(line.row.rule)),
+        known=_known(line),
+        rod=rod(line, WIDE) if window or line.q_now is not None else None,
+        early=day_short(window.early, today) if window else "",
+        likely=day_short(window.likely, today) if window else "",
+        late=day_short(window.late, today) if window else "",
+        state=_state(line, outlook.vehicle.name),
+        is_past_late=standing(line) is Standing.PAST_LATE,
+        last_done=done,
+        steps=tuple(step.text for step in line.steps) or tuple(row_sentences(line.row)),
+        action=_ended(sentence(line.row.action)),
+        note=_ended(sentence(line.row.note)),
+    )
+
+
+def _state(line: LineOutlook, name: str) -> str:
+    if line.window is None:
+        return no_date_words(line, name)
+    words = late_words(line.window, line.today)
+    ahead = not line.window.is_open(line.today) and not line.window.is_past_late(line.today)
+    return "Window ahead." if ahead else f"{sentence(words)}."
+
+
+def _known(line: LineOutlook) -> str:
+    told = [line.row.status.value] if line.row.status in _SAID_AT_ONCE else []
+    if line.row.overrides:
+        told.append("changed by this garage")
+    return f"{sentence(', '.join(told))}." if told else ""
+
+
+def _ended(text: str) -> str:
+    return text if not text or text.endswith((".", "?", "!")) else f"{text}."

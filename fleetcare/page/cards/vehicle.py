@@ -1,0 +1,271 @@
+"""The page about one vehicle: its plate, its dipsticks with their reasons, what is stamped, read, found and done."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from fleetcare.due.outlook import VehicleOutlook
+from fleetcare.fleet.duty import DutyCycle
+from fleetcare.fleet.people import Garage, Person
+from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.meter.reading import Reading
+from fleetcare.page.cards.entry import meter_name
+from fleetcare.page.cards.frame import (
+    CHOOSE_URL,
+    VEHICLES_URL,
+    Frame,
+    Link,
+    Plate,
+    full_frame,
+    vehicle_plate,
+    vehicle_url,
+)
+from fleetcare.page.cards.opening import opening
+from fleetcare.page.cards.past import (
+    READINGS_A_PAGE,
+    PastItem,
+    ReadingRow,
+    mix_words,
+    reading_rows,
+    settled_findings,
+    work_items,
+)
+from fleetcare.page.cards.sentences import Sentence
+from fleetcare.page.cards.service_row import ServiceRow, service_rows
+from fleetcare.page.cards.tags import PlateValue, Tag, component_tags
+from fleetcare.page.cards.waiting import WANTED_ANCHOR, FindingWaiting, entry_url, findings_waiting
+from fleetcare.quantities import MeterUnit
+from fleetcare.wording import (
+    counted,
+    counted_words,
+    day_words,
+    distance_words,
+    grouped,
+    meter_words,
+    of_vehicle,
+    sentence,
+)
+from fleetcare.work.record import WorkDone
+
+SERVICES_A_PAGE = 20
+"""So many services with their drawings and reasons keep a page under 100 kB."""
+_DAYS_A_MONTH = 365.2425 / 12
+CAUTION = (
+    "Intervals and figures here are this garage’s own and its interval book’s. "
+    "The vehicle’s own manual, local law and a qualified technician come first."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class VehicleCard:
+    """The page about one vehicle, in the unit of its own dial throughout.
+
+    figures: what stands on the plate beside the name. enter: where readings are entered, one for each meter; empty for
+    people who may not. notes: what must be known before the dates are read. basis: what the pace rests on.
+    services_told, readings_told: said in place of the list or above a part of it.
+    """
+
+    frame: Frame
+    plate: Plate
+    figures: tuple[PlateValue, ...]
+    description: str
+    lead: Sentence
+    notes: tuple[str, ...]
+    basis: str
+    enter: tuple[Link, ...]
+    services: tuple[ServiceRow, ...]
+    services_told: str
+    earlier: Link | None
+    later: Link | None
+    caution: str
+    tags: tuple[Tag, ...]
+    readings: tuple[ReadingRow, ...]
+    readings_told: str
+    newer_readings: Link | None
+    older_readings: Link | None
+    findings_title: str
+    findings: tuple[FindingWaiting, ...]
+    findings_more: str
+    settled: tuple[PastItem, ...]
+    work: tuple[PastItem, ...]
+    work_more: str
+
+
+def vehicle_card(
+    *,
+    garage: Garage,
+    reader: Person | None,
+    outlook: VehicleOutlook,
+    readings: Sequence[Reading],
+    work: Sequence[WorkDone],
+    duties: Mapping[str, DutyCycle],
+    can_enter: bool,
+    names: Mapping[str, str] | None = None,
+    start: int = 0,
+    readings_start: int = 0,
+) -> VehicleCard:
+    """The page about one vehicle.
+
+    readings: all of its readings in any state. work: its records. can_enter: the reader may give its readings.
+    names: first names by person key. start, readings_start: how many services and readings to leave out, for further
+    pages.
+    """
+    called, vehicle, today = names or {}, outlook.vehicle, outlook.today
+    enter = _enter(vehicle) if can_enter else ()
+    services = service_rows(outlook)
+    start = start if 0 <= start < len(services) else 0
+    shown = services[start : start + SERVICES_A_PAGE]
+    rows = reading_rows(outlook, readings, names=called, duties=duties)
+    readings_start = readings_start if 0 <= readings_start < len(rows) else 0
+    shown_rows = rows[readings_start : readings_start + READINGS_A_PAGE]
+    findings, findings_more = findings_waiting([outlook], work, today=today, names=called)
+    done, work_more = work_items(outlook, work, called)
+    return VehicleCard(
+        frame=full_frame(
+            vehicle.name,
+            garage=garage,
+            reader=reader,
+            today=today,
+            here=VEHICLES_URL,
+            can_enter=bool(enter),
+            enter_url=enter[0].url if enter else CHOOSE_URL,
+        ),
+        plate=_plate(vehicle, called),
+        figures=_figures(outlook, duties),
+        description=vehicle.description,
+        lead=_lead(outlook, can_enter=bool(enter)),
+        notes=_notes(outlook),
+        basis=_basis(outlook),
+        enter=enter,
+        services=shown,
+        services_told=_services_told(vehicle, start, len(shown), len(services)),
+        earlier=_link("Earlier ones", vehicle, "start", start - SERVICES_A_PAGE) if start else None,
+        later=_link("Later ones", vehicle, "start", start + SERVICES_A_PAGE)
+        if start + SERVICES_A_PAGE < len(services)
+        else None,
+        caution=CAUTION,
+        tags=component_tags(vehicle),
+        readings=shown_rows,
+        readings_told=_readings_told(outlook, readings_start, len(shown_rows), len(rows)),
+        newer_readings=_link("Newer ones", vehicle, "readings", readings_start - READINGS_A_PAGE, "#readings")
+        if readings_start
+        else None,
+        older_readings=_link("Older ones", vehicle, "readings", readings_start + READINGS_A_PAGE, "#readings")
+        if readings_start + READINGS_A_PAGE < len(rows)
+        else None,
+        findings_title=f"Findings on {vehicle.name}",
+        findings=findings,
+        findings_more=findings_more,
+        settled=settled_findings(work, today),
+        work=done,
+        work_more=work_more,
+    )
+
+
+def _plate(vehicle: Vehicle, names: Mapping[str, str]) -> Plate:
+    plate = vehicle_plate(vehicle)
+    keeper = names.get(vehicle.keeper, vehicle.keeper)
+    return replace(plate, called=f"{vehicle.called}, keeper {keeper}") if keeper else plate
+
+
+def _figures(outlook: VehicleOutlook, duties: Mapping[str, DutyCycle]) -> tuple[PlateValue, ...]:
+    """Last reading, what is reckoned today, pace and mix; only what there is."""
+    vehicle, last, pace = outlook.vehicle, outlook.last_reading, outlook.pace_km_per_day
+    values = []
+    if last is not None:
+        values.append(PlateValue(f"read {day_words(last.on, outlook.today)}", meter_words(last.value, last.unit)))
+    if outlook.reckoned_dial is not None and vehicle.odometer is not None:
+        values.append(PlateValue("reckoned today", meter_words(outlook.reckoned_dial, vehicle.odometer.unit)))
+    if pace is not None:
+        values.append(PlateValue("pace", f"{distance_words(pace * _DAYS_A_MONTH, vehicle.unit)} a month"))
+        values.append(PlateValue("mix ahead", mix_words(outlook.mix, duties)))
+    return tuple(values)
+
+
+def _lead(outlook: VehicleOutlook, *, can_enter: bool) -> Sentence:
+    if not outlook.lines:
+        return ()
+    dated = sorted(
+        ((outlook, line, line.window) for line in outlook.lines if line.window),
+        key=lambda row: (row[2].late, row[1].key),
+    )
+    runs = opening([outlook], dated, today=outlook.today, can_enter=can_enter)
+    return tuple(replace(run, url="") if run.url == WANTED_ANCHOR else run for run in runs)
+
+
+def _notes(outlook: VehicleOutlook) -> tuple[str, ...]:
+    """What one must know before one believes the dates."""
+    vehicle, today, notes = outlook.vehicle, outlook.today, []
+    gone_on = vehicle.out_of_fleet_on
+    if gone_on is not None and gone_on <= today:
+        notes.append(f"{vehicle.name} is out of the fleet since {day_words(gone_on, today)}.")
+    notes += [
+        f"{vehicle.name} is laid up until {day_words(spell.last, today)}."
+        for spell in vehicle.laid_up
+        if today in spell
+    ]
+    if vehicle.meters and outlook.last_reading is None and outlook.lines:
+        notes.append(f"{vehicle.name} has no reading. Its services by date have dates, the others wait.")
+    elif outlook.readings_used == 1 and vehicle.yearly_km:
+        yearly = distance_words(vehicle.yearly_km, vehicle.unit)
+        notes.append(
+            "One reading makes no pace. Until the second one the dates come from the yearly distance that was given: "
+            f"{yearly}."
+        )
+    if outlook.held:
+        count = len(outlook.held)
+        are, them = ("is", "it") if count == 1 else ("are", "them")
+        told = (
+            f"{sentence(counted_words(count, 'reading'))} {are} kept aside and not used until somebody settles {them}."
+        )
+        notes.append(told)
+    return tuple(notes)
+
+
+def _basis(outlook: VehicleOutlook) -> str:
+    if not outlook.basis or not (outlook.vehicle.meters or outlook.pace_km_per_day):
+        return ""
+    return f"Pace {outlook.basis}." if outlook.basis.startswith("from ") else f"{sentence(outlook.basis)}."
+
+
+def _enter(vehicle: Vehicle) -> tuple[Link, ...]:
+    """A button for each meter; the usual one first and filled."""
+    usual = vehicle.odometer or vehicle.hour_meter
+    meters = sorted(vehicle.meters, key=lambda meter: meter is not usual)
+    return tuple(
+        Link(
+            "Enter a reading"
+            if meter is usual
+            else f"Enter {'hours' if meter.unit is MeterUnit.HOURS else meter_name(vehicle, meter)}",
+            entry_url(vehicle, meter.key),
+            is_main=meter is usual,
+        )
+        for meter in meters
+    )
+
+
+def _services_told(vehicle: Vehicle, start: int, shown: int, whole: int) -> str:
+    if not whole:
+        return (
+            f"{vehicle.name} has no services yet. Take them over from another {vehicle.called or 'vehicle'}, "
+            "or from the interval book."
+        )
+    return "" if shown == whole else f"Services {start + 1} to {start + shown} of {whole}."
+
+
+def _readings_told(outlook: VehicleOutlook, start: int, shown: int, whole: int) -> str:
+    vehicle, last = outlook.vehicle, outlook.last_reading
+    if not vehicle.meters:
+        return f"{vehicle.name} has no meter; it goes by date{', and by what pulls it' if vehicle.towed_by else ''}."
+    if not whole:
+        if last is None:
+            return "No reading yet."
+        value = meter_words(last.value, last.unit)
+        return f"None. {of_vehicle(vehicle.name)} last reading is {value}, {day_words(last.on, outlook.today)}."
+    return "" if shown == whole else f"{grouped(start + 1)} to {grouped(start + shown)} of {counted(whole, 'reading')}."
+
+
+def _link(text: str, vehicle: Vehicle, name: str, start: int, anchor: str = "") -> Link:
+    start = max(0, start)
+    return Link(text, f"?{name}={start}{anchor}" if start else f"{vehicle_url(vehicle.mark)}{anchor}")

@@ -1,0 +1,1 @@
+"""One suite for each port, run on everything that implements it."""

@@ -1,0 +1,298 @@
+"""Every store gives back what it was given, in the order the port says."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+from decimal import Decimal
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from fleetcare.actions.ports import Change, LineState, LogEntry, Store
+from fleetcare.digest.values import Delivery, DeliveryState, LetterKind
+from fleetcare.due.outlook import Cause, DueWindow, NoDate
+from fleetcare.fleet.access import Purpose
+from fleetcare.fleet.component import LineKey
+from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.meter.reading import Reading, ReadingState
+from fleetcare.quantities import MeterUnit
+from tests.contracts import karst_ridge as kr
+from tests.contracts.karst_ridge import ANVIL, BELLOWS, CHANGE, LINE, MINUTE, NOW, RAFT, TODAY, settle_in
+
+YESTERDAY = TODAY - timedelta(days=1)
+LOOK = LineKey("AN", "rear-axle", "axle-look")
+THEIRS = LINE._replace(mark="BE")
+WINDOW = DueWindow(TODAY, TODAY, TODAY + timedelta(days=9), Cause.DISTANCE)
+ON_ONE_STORE = settings(
+    max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
+)
+
+
+def test_an_empty_store_holds_nothing(store: Store) -> None:
+    with store.read() as view:
+        assert view.version() == 0
+        assert view.garage() is None
+        assert view.people() == view.vehicles() == view.readings() == view.work() == view.events() == ()
+        assert view.bookings() == view.keys() == view.published("ines") == view.deliveries() == view.log() == ()
+        assert view.windows() == {}
+        assert view.key("aa11") is view.feed("ines") is view.delivery("ines", LetterKind.GARAGE, "2026-W16") is None
+
+
+def test_garage_and_people_come_back_whole_people_by_key_and_the_latest_counts(store: Store) -> None:
+    settle_in(store)
+    with store.read() as view:
+        assert view.garage() == kr.GARAGE
+        assert view.people() == (kr.INES, kr.TEO)
+    renamed, moved = replace(kr.GARAGE, name="Karst Ridge"), replace(kr.TEO, zone="Europe/Vienna", letter_weekday=None)
+    with store.write(CHANGE) as unit:
+        unit.put_garage(renamed)
+        unit.put_person(moved)
+    with store.read() as view:
+        assert view.garage() == renamed
+        assert view.people() == (kr.INES, moved)
+
+
+def test_vehicles_come_back_whole_in_the_order_they_were_first_entered(store: Store) -> None:
+    settle_in(store)
+    changed = replace(RAFT, name="Raft II", components=ANVIL.components[1:])
+    with store.write(CHANGE) as unit:
+        unit.put_vehicle(changed)
+    with store.read() as view:
+        assert view.vehicles() == (changed, ANVIL, BELLOWS)
+        assert view.vehicles(["BE", "RA", "ZZ"]) == (changed, BELLOWS)
+        assert view.vehicles([]) == ()
+
+
+def test_a_vehicle_put_again_with_less_has_less(store: Store) -> None:
+    settle_in(store)
+    stripped = replace(ANVIL, meters=ANVIL.meters[::-1], components=(replace(kr.AXLE, lines=()),))
+    with store.write(CHANGE) as unit:
+        unit.put_vehicle(stripped)
+        assert unit.vehicles(["AN"]) == (stripped,)
+
+
+def test_more_marks_can_be_asked_for_than_one_statement_holds(store: Store) -> None:
+    settle_in(store)
+    many = [*(f"{number:04}" for number in range(40_000)), "BE"]
+    with store.read() as view:
+        assert view.vehicles(many) == (BELLOWS,)
+
+
+@ON_ONE_STORE
+@given(st.lists(kr.vehicles, max_size=3, unique_by=lambda vehicle: vehicle.mark))
+def test_any_vehicles_come_back_as_they_were_given(store: Store, vehicles: list[Vehicle]) -> None:
+    with store.write(CHANGE) as unit:
+        for vehicle in vehicles:
+            unit.put_vehicle(vehicle)
+    with store.read() as view:
+        assert {v.mark: v for v in view.vehicles([v.mark for v in vehicles])} == {v.mark: v for v in vehicles}
+
+
+@ON_ONE_STORE
+@given(st.lists(kr.readings, max_size=5))
+def test_any_readings_come_back_as_they_were_given(store: Store, readings: list[Reading]) -> None:
+    first = {reading.identity: reading for reading in reversed(readings)}
+    with store.write(CHANGE) as unit:
+        unit.put_vehicle(ANVIL)
+        before = {reading.identity for reading in unit.readings()}
+        assert unit.add_readings(readings) == len(first.keys() - before)
+    with store.read() as view:
+        found = view.readings(["AN"])
+    by_identity = {reading.identity: reading for reading in found}
+    assert len(by_identity) == len(found)
+    assert all(replace(by_identity[one], id=None) == first[one] for one in first.keys() - before)
+    assert list(found) == sorted(found, key=lambda r: (r.mark, r.meter, r.on, r.id or 0))
+
+
+def test_readings_come_by_mark_meter_day_and_id(store: Store) -> None:
+    settle_in(store)
+    given_in = [
+        kr.reading("7", mark="BE"),
+        kr.reading("9", meter="zeroth"),
+        kr.reading("9", meter="Zeroth"),
+        kr.reading("3"),
+        kr.reading("2"),
+        kr.reading("1", on=YESTERDAY),
+    ]
+    with store.write(CHANGE) as unit:
+        assert unit.add_readings(given_in) == 6
+    with store.read() as view:
+        found = view.readings()
+        assert [replace(r, id=None) for r in found] == [given_in[number] for number in (2, 5, 3, 4, 1, 0)]
+        assert len({r.id for r in found}) == 6
+        assert [r.value for r in view.readings(["BE", "ZZ"])] == [7]
+
+
+def test_the_same_reading_again_counts_once_whoever_sends_it(store: Store) -> None:
+    settle_in(store)
+    one = kr.reading("84210.0")
+    again = replace(one, value=Decimal(84210), by="ines", entered_at=NOW + MINUTE, note="", split=None)
+    with store.write(CHANGE) as unit:
+        assert unit.add_readings([one, again]) == 1
+    with store.write(CHANGE) as unit:
+        assert unit.add_readings([again]) == 0
+        assert unit.add_readings([replace(one, unit=MeterUnit.KM), replace(one, on=YESTERDAY)]) == 2
+    with store.read() as view:
+        (kept,) = [r for r in view.readings() if r.identity == one.identity]
+        assert replace(kept, id=None) == one
+
+
+def test_only_state_and_note_of_a_reading_change(store: Store) -> None:
+    settle_in(store)
+    with store.write(CHANGE) as unit:
+        unit.add_readings([kr.reading()])
+        number = unit.readings()[0].id or 0
+        unit.set_reading_state(number, ReadingState.HELD, "runs backwards")
+    with store.read() as view:
+        assert view.readings() == (replace(kr.reading(), state=ReadingState.HELD, note="runs backwards", id=number),)
+
+
+def test_work_comes_by_line_day_and_id_with_its_findings_in_order(store: Store) -> None:
+    settle_in(store)
+    given_in = [kr.work(line=LOOK), kr.work(), kr.work(at=None), kr.work(on=YESTERDAY), kr.work(line=THEIRS)]
+    with store.write(CHANGE) as unit:
+        assert unit.add_work(given_in) == 5
+        assert unit.add_work(given_in) == 0
+    with store.read() as view:
+        assert [replace(done, id=None) for done in view.work()] == [given_in[number] for number in (3, 1, 2, 0, 4)]
+        assert [done.line for done in view.work(["BE"])] == [THEIRS]
+
+
+def test_work_is_the_same_by_line_day_and_value(store: Store) -> None:
+    settle_in(store)
+    with store.write(CHANGE) as unit:
+        assert unit.add_work([kr.work(), replace(kr.work(), by="ines", findings=()), kr.work(at=None)]) == 2
+        assert unit.add_work([replace(kr.work(), unit=MeterUnit.KM), kr.work(at="84210")]) == 2
+        assert unit.work()[0].findings == kr.work().findings
+        # A unit beside a dial that nobody read says nothing.
+        assert unit.add_work([replace(kr.work(at=None), unit=MeterUnit.KM)]) == 0
+        unit.add_work([replace(kr.work(at=None, on=YESTERDAY), unit=MeterUnit.KM)])
+        assert unit.work()[0].unit is None
+
+
+def test_events_come_by_mark_day_kind_component_and_once(store: Store) -> None:
+    settle_in(store)
+    axle = kr.event(component="rear-axle")
+    given_in = [kr.event(mark="BE"), kr.event("tow"), axle, kr.event(), kr.event(on=YESTERDAY)]
+    with store.write(CHANGE) as unit:
+        assert unit.add_events([*given_in, replace(kr.event(), note="again")]) == 5
+        assert unit.add_events(given_in) == 0
+    with store.read() as view:
+        assert view.events() == tuple(given_in[number] for number in (4, 1, 3, 2, 0))
+        assert view.events(["BE"]) == (given_in[0],)
+
+
+def test_bookings_come_by_first_day_and_key_and_are_put_in_place(store: Store) -> None:
+    settle_in(store)
+    changed = replace(kr.booking("b", marks=("BE", "AN")), distance=None)
+    with store.write(CHANGE) as unit:
+        for one in (kr.booking("b"), kr.booking("a"), kr.booking("c", first=YESTERDAY), changed):
+            unit.put_booking(one)
+    with store.read() as view:
+        assert view.bookings() == (kr.booking("c", first=YESTERDAY), kr.booking("a"), changed)
+
+
+def test_windows_are_kept_line_by_line_and_forgotten_by_name(store: Store) -> None:
+    settle_in(store)
+    states: dict[LineKey, LineState] = {THEIRS: NoDate.NO_READING, LOOK: NoDate.BEYOND, LINE: WINDOW}
+    with store.write(CHANGE) as unit:
+        unit.put_windows(states)
+        unit.put_windows({LOOK: WINDOW, LINE: NoDate.NO_USE})
+    with store.read() as view:
+        assert list(view.windows().items()) == [(LINE, NoDate.NO_USE), (LOOK, WINDOW), (THEIRS, NoDate.NO_READING)]
+        assert view.windows(["BE"]) == {THEIRS: NoDate.NO_READING}
+    with store.write(CHANGE) as unit:
+        unit.drop_windows([LOOK, LineKey("AN", "no", "such")])
+        assert list(unit.windows()) == [LINE, THEIRS]
+
+
+def test_keys_come_by_moment_of_making_and_hash(store: Store) -> None:
+    early = kr.key("zz", made_at=NOW - MINUTE, purpose=Purpose.ODOMETER, person="", mark="AN")
+    made = [kr.key("bb"), kr.key("aa", expires_at=NOW + MINUTE), early]
+    with store.write(CHANGE) as unit:
+        for one in made:
+            unit.put_key(one)
+    with store.read() as view:
+        assert view.keys() == (made[2], made[1], made[0])
+        assert view.keys(Purpose.FEED) == (made[1], made[0])
+        assert view.key("aa") == made[1]
+        assert view.key("cc") is None
+
+
+def test_what_was_published_is_kept_by_person_and_uid_withdrawn_or_not(store: Store) -> None:
+    gone = kr.published("b", 1, NOW + MINUTE)
+    with store.write(CHANGE) as unit:
+        unit.put_published("ines", [kr.published("b"), kr.published("a")], kr.feed())
+        unit.put_published("teo", [kr.published("a", 7)], kr.feed("teo"))
+    with store.write(CHANGE) as unit:
+        unit.put_published("ines", [gone], kr.feed(body=b"\x00\xff"))
+    with store.read() as view:
+        assert view.published("ines") == (kr.published("a"), gone)
+        assert view.published("teo") == (kr.published("a", 7),)
+        assert view.feed("ines") == kr.feed(body=b"\x00\xff")
+        assert view.feed("teo") == kr.feed("teo")
+
+
+def test_letters_come_by_moment_of_decision_and_are_there_once_for_ever(store: Store) -> None:
+    early = replace(kr.letter(period="2026-W15"), decided_at=NOW - MINUTE)
+    given_in = [kr.letter(), early, kr.letter("ines"), kr.letter(kind=LetterKind.READING)]
+    with store.write(CHANGE) as unit:
+        assert all([unit.add_delivery(one) for one in given_in])  # noqa: C419 - each is to be added
+        assert not unit.add_delivery(replace(kr.letter(), raw=b"another", state=DeliveryState.SENT))
+    with store.write(CHANGE) as unit:
+        for there in unit.deliveries():
+            unit.set_delivery(replace(there, state=DeliveryState.EXPIRED))
+        assert not unit.add_delivery(kr.letter())
+    with store.read() as view:
+        found = view.deliveries()
+        expired = [replace(one, state=DeliveryState.EXPIRED) for one in given_in]
+        assert [replace(one, id=None) for one in found] == [expired[number] for number in (1, 0, 2, 3)]
+        assert view.deliveries(DeliveryState.DUE) == ()
+        assert view.deliveries(DeliveryState.EXPIRED) == found
+        assert view.delivery("teo", LetterKind.GARAGE, "2026-W16") == found[1]
+
+
+def test_the_state_of_a_letter_changes_and_what_it_says_does_not(store: Store) -> None:
+    progress: dict[str, Any] = {
+        "state": DeliveryState.SENT,
+        "tries": 3,
+        "next_try_at": NOW + MINUTE,
+        "leased_until": NOW,
+        "last_answer": "250 Ok — 二",
+        "sent_at": NOW + 2 * MINUTE,
+    }
+    with store.write(CHANGE) as unit:
+        unit.add_delivery(kr.letter())
+        (there,) = unit.deliveries()
+        other = Delivery("ines", LetterKind.COME_IN, "never", "<n>", "no", "n@x", b"no", NOW + MINUTE, NOW, id=there.id)
+        unit.set_delivery(replace(other, **progress))
+        assert unit.deliveries() == (replace(there, **progress),)
+
+
+def test_the_log_comes_newest_first_with_its_change(store: Store) -> None:
+    second = Change("ines", "feed asked for", NOW + MINUTE)
+    with store.write(CHANGE) as unit:
+        unit.log_change("AN", "reading", "—", "84 210.5 mi")
+        unit.log_change("BE", "reading", "", "7 mi")
+    with store.write(second) as unit:
+        unit.log_change("AN", "window", "2026-04-14", "2026-04-15")
+    with store.read() as view:
+        newest, middle, oldest = view.log()
+        assert replace(newest, id=None) == LogEntry(second, "AN", "window", "2026-04-14", "2026-04-15")
+        assert (middle.subject, oldest.after, oldest.change) == ("BE", "84 210.5 mi", CHANGE)
+        assert view.log("AN") == (newest, oldest)
+        assert view.log("AN", 1) == view.log(limit=1) == (newest,)
+        assert view.log("ZZ") == view.log(limit=0) == ()
+
+
+def test_instants_come_back_as_the_same_moment_whatever_zone_they_were_given_in(store: Store) -> None:
+    local = NOW.astimezone(ZoneInfo("Pacific/Apia"))
+    with store.write(replace(CHANGE, at=local)) as unit:
+        unit.log_change("AN", "x", "", "")
+        unit.put_key(kr.key(made_at=local.replace(microsecond=0)))
+    with store.read() as view:
+        assert view.log()[0].change.at == NOW
+        assert view.keys()[0].made_at == NOW.replace(microsecond=0)

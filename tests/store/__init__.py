@@ -1,0 +1,1 @@
+"""The store on real databases: what it keeps, and what it survives."""

@@ -1,0 +1,172 @@
+"""The round: what runs when, that no failure stops it, and that failures are said."""
+
+from __future__ import annotations
+
+import logging
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from fleetcare.actions.ports import Change, ReadView, Store, WriteUnit
+from fleetcare.assemble import Parts
+from fleetcare.digest.values import DeliveryState
+from fleetcare.errors import StoreBusy
+from fleetcare.settings.settings import load_settings
+from fleetcare.timetable import LATE_AFTER, Round, start_timetable
+from tests.actions.garages import DEMO_NOW, demo
+from tests.stand_ins import FixedClock, KeptLetters, MemoryStore
+
+
+class Watched(MemoryStore):
+    """A store that counts its writes by their reason, and refuses those it was told to."""
+
+    def __init__(self, inner: MemoryStore) -> None:
+        super().__init__()
+        self._memory = inner._memory
+        self.whys: list[str] = []
+        self.refuses = ""
+        self.ran = threading.Event()
+
+    @contextmanager
+    def read(self) -> Iterator[ReadView]:
+        """Any read is a sign that a round runs."""
+        self.ran.set()
+        if self.refuses == "every read":
+            raise StoreBusy("Another program holds the database.")
+        with super().read() as view:
+            yield view
+
+    @contextmanager
+    def write(self, change: Change, *, typed: bool = True) -> Iterator[WriteUnit]:
+        """As usual, or refused."""
+        self.whys.append(change.why)
+        if self.refuses and change.why == self.refuses:
+            raise StoreBusy("Another program holds the database.")
+        with super().write(change, typed=typed) as unit:
+            yield unit
+
+
+def parts_with(store: Store, clock: FixedClock, home: Path, **environment: str) -> Parts:
+    """Parts on that store and clock; the mailer keeps letters."""
+    stage = demo()
+    parts = Parts(
+        settings=load_settings(home, environment),
+        home=home,
+        rules=stage.rules,
+        store=store,
+        clock=clock,
+        keys=stage.keys,
+    )
+    # `mailer` is worked out when it is first asked for; here it is there already.
+    parts.__dict__["mailer"] = KeptLetters()
+    return parts
+
+
+@pytest.fixture
+def store() -> Watched:
+    return Watched(demo().store)
+
+
+@pytest.fixture
+def clock() -> FixedClock:
+    return FixedClock(DEMO_NOW)
+
+
+@pytest.fixture
+def round_(store: Watched, clock: FixedClock, tmp_path: Path) -> Round:
+    return Round(parts_with(store, clock, tmp_path))
+
+
+def kept(round_: Round) -> KeptLetters:
+    mailer: Any = round_.parts.mailer
+    assert isinstance(mailer, KeptLetters)
+    return mailer
+
+
+def test_a_round_works_the_day_out_and_sends_what_is_due(round_: Round, store: Watched) -> None:
+    assert round_.troubles() == ("the timetable has not run for two minutes",)
+    round_.run()
+    assert round_.troubles() == ()
+    assert kept(round_).sent
+    with store.read() as view:
+        assert {d.state for d in view.deliveries()} <= {DeliveryState.SENT, DeliveryState.NOTHING}
+
+
+def test_a_day_is_worked_out_once(round_: Round, store: Watched, clock: FixedClock) -> None:
+    for _ in range(4):
+        round_.run()
+        clock.move(timedelta(seconds=30))
+    assert (store.whys.count("started"), store.whys.count("a new day")) == (1, 0)
+    clock.move(timedelta(days=1))
+    round_.run()
+    round_.run()
+    assert (store.whys.count("started"), store.whys.count("a new day")) == (1, 1)
+
+
+def test_the_day_that_counts_is_the_one_in_the_garage(round_: Round, store: Watched, clock: FixedClock) -> None:
+    """Denver is six hours behind UTC in April: its day begins at 06:00 UTC."""
+    clock.set(DEMO_NOW.replace(hour=23))
+    round_.run()
+    clock.set((DEMO_NOW + timedelta(days=1)).replace(hour=5, minute=59))
+    round_.run()
+    assert store.whys.count("a new day") == 0
+    clock.move(timedelta(minutes=2))
+    round_.run()
+    assert store.whys.count("a new day") == 1
+
+
+@pytest.mark.parametrize("step", ["every read", "started", "letters due", "letter leased", "letter sent"])
+def test_a_failure_in_any_step_is_survived_and_said_and_made_good(
+    round_: Round, store: Watched, clock: FixedClock, step: str, caplog: pytest.LogCaptureFixture
+) -> None:
+    store.refuses = step
+    with caplog.at_level(logging.CRITICAL, logger="fleetcare.timetable"):
+        round_.run()
+    assert round_.troubles() == ("the last round failed: StoreBusy",)
+    store.refuses = ""
+    clock.move(timedelta(minutes=20))  # a leased letter is free again by then
+    round_.run()
+    assert round_.troubles() == ()
+    with store.read() as view:
+        left = {d.state for d in view.deliveries()}
+    assert left <= {DeliveryState.SENT, DeliveryState.NOTHING}
+    assert kept(round_).sent
+
+
+def test_a_round_that_does_not_come_is_said(round_: Round, clock: FixedClock) -> None:
+    round_.run()
+    clock.move(LATE_AFTER)
+    assert round_.troubles() == ()
+    clock.move(timedelta(seconds=1))
+    assert round_.troubles() == ("the timetable has not run for two minutes",)
+
+
+def test_where_letters_are_off_none_is_written(store: Watched, clock: FixedClock, tmp_path: Path) -> None:
+    round_ = Round(parts_with(store, clock, tmp_path, FLEETCARE_LETTERS_ENABLED="false"))
+    round_.run()
+    assert round_.troubles() == ()
+    with store.read() as view:
+        assert view.deliveries() == ()
+
+
+def test_a_home_without_a_garage_is_no_trouble(clock: FixedClock, tmp_path: Path) -> None:
+    round_ = Round(parts_with(MemoryStore(), clock, tmp_path))
+    round_.run()
+    assert round_.troubles() == ()
+
+
+def test_the_timer_runs_the_first_round_at_once_and_ends_when_it_is_told(round_: Round, store: Watched) -> None:
+    scheduler = start_timetable(round_)
+    try:
+        assert store.ran.wait(10), "no round began"
+    finally:
+        scheduler.shutdown(wait=True)
+    assert not scheduler.running
+    assert round_.troubles() == (), "a round that began was let finish"
+    assert replace(round_.parts).store is store

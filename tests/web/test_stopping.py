@@ -1,0 +1,150 @@
+"""A real serving process that is told to stop, and started again."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from urllib.parse import urlsplit
+
+import httpx
+import pytest
+
+from fleetcare.assemble import assemble
+from tests.web.stored import used
+
+PATIENCE_S = 60.0
+
+
+@contextmanager
+def process(*words: str, home: Path, log: Path) -> Iterator[tuple[subprocess.Popen[str], dict[str, object]]]:
+    """A fleetcare command that serves, once it answers, with the line it printed."""
+    environ = {name: value for name, value in os.environ.items() if not name.startswith("FLEETCARE_")}
+    with open(log, "a", encoding="utf-8") as errors:
+        running = subprocess.Popen(
+            [sys.executable, "-c", "from fleetcare.cli import main; main()"]
+            + [*words, "--home", str(home), "--port", "0", "--json"],
+            stdout=subprocess.PIPE,
+            stderr=errors,
+            text=True,
+            env=environ,
+        )
+        try:
+            assert running.stdout is not None
+            line = running.stdout.readline()
+            assert line, log.read_text(encoding="utf-8")
+            yield running, json.loads(line)
+        finally:
+            if running.poll() is None:
+                running.kill()
+            running.wait(20)
+            if running.stdout is not None:
+                running.stdout.close()
+
+
+def stop(running: subprocess.Popen[str], number: signal.Signals = signal.SIGTERM) -> tuple[int, float]:
+    """Tells it to stop; exit code, and seconds until it was gone."""
+    begun = time.monotonic()
+    running.send_signal(number)
+    return running.wait(20), time.monotonic() - begun
+
+
+def letters(home: Path) -> dict[str, bytes]:
+    """Every letter in the folder, by file name."""
+    return {path.name: path.read_bytes() for path in (home / "letters").glob("*.eml")}
+
+
+def deliveries(home: Path) -> list[tuple[object, ...]]:
+    """Who got what for which period, and how it stands."""
+    parts = assemble(home, {})
+    try:
+        with parts.store.read() as view:
+            return [(d.person, d.kind, d.period, d.message_id, d.state, d.tries) for d in view.deliveries()]
+    finally:
+        parts.close()
+
+
+@pytest.mark.skipif(os.name != "posix", reason="signals of POSIX")
+def test_told_to_stop_it_finishes_what_is_under_way_and_a_restart_sends_nothing_twice(tmp_path: Path) -> None:
+    home, log = tmp_path / "home", tmp_path / "log"
+    with process("demo", home=home, log=log) as (running, told):
+        readings = told["readings"]
+        assert isinstance(readings, dict)
+        address = str(readings["BE"])
+        _wait_for_letters(home)
+        with under_way(address, "odo=84210") as finish:
+            running.send_signal(signal.SIGTERM)
+            time.sleep(0.5)
+            answer = finish()
+        begun = time.monotonic()
+        assert running.wait(20) == 0, log.read_text(encoding="utf-8")
+        assert time.monotonic() - begun < 10
+    assert answer.startswith(b"HTTP/1.1 200"), answer[:200]
+    key = urlsplit(address).path.rpartition("/")[2]
+    first, rows = letters(home), deliveries(home)
+    assert first
+    with process("serve", home=home, log=log) as (running, told):
+        front = str(told["front"])
+        assert httpx.get(front + "o/" + key, trust_env=False).status_code == 200
+        _wait_until_ready(front)
+        code, took_s = stop(running)
+        assert (code, took_s < 10) == (0, True)
+    assert letters(home) == first
+    assert deliveries(home) == rows
+    parts = assemble(home, {})
+    try:
+        assert [r for r in used(parts.store, "BE") if r.value == 84210]
+    finally:
+        parts.close()
+    assert key not in log.read_text(encoding="utf-8")
+    assert "Traceback" not in log.read_text(encoding="utf-8")
+
+
+@pytest.mark.skipif(os.name != "posix", reason="signals of POSIX")
+def test_an_idle_connection_does_not_keep_it_from_stopping(tmp_path: Path) -> None:
+    """SIGINT, as Ctrl-C sends it, ends alike."""
+    with process("serve", home=tmp_path / "home", log=tmp_path / "log") as (running, told):
+        place = urlsplit(str(told["front"]))
+        with socket.create_connection((str(place.hostname), place.port or 80), timeout=20) as idle:
+            idle.sendall(b"GET /healthz HTTP/1.1\r\nHost: x\r\n\r\n")
+            assert b"alive" in idle.recv(4096)
+            code, took_s = stop(running, signal.SIGINT)
+    assert (code, took_s < 10) == (0, True)
+
+
+@contextmanager
+def under_way(address: str, body: str) -> Iterator[Callable[[], bytes]]:
+    """A POST whose last byte is still to come; what is given sends it and returns the answer."""
+    place = urlsplit(address)
+    with socket.create_connection((str(place.hostname), place.port or 80), timeout=20) as line:
+        head = (
+            f"POST {place.path} HTTP/1.1\r\nHost: {place.netloc}\r\nConnection: close\r\n"
+            f"Content-Type: application/x-www-form-urlencoded\r\nContent-Length: {len(body)}\r\n\r\n"
+        )
+        line.sendall((head + body[:-1]).encode())
+        time.sleep(0.3)
+
+        def finish() -> bytes:
+            line.sendall(body[-1:].encode())
+            return b"".join(iter(lambda: line.recv(65536), b""))
+
+        yield finish
+
+
+def _wait_for_letters(home: Path) -> None:
+    end = time.monotonic() + PATIENCE_S
+    while not letters(home) and time.monotonic() < end:
+        time.sleep(0.1)
+
+
+def _wait_until_ready(front: str) -> None:
+    end = time.monotonic() + PATIENCE_S
+    while httpx.get(front + "readyz", trust_env=False).status_code != 200 and time.monotonic() < end:
+        time.sleep(0.1)
