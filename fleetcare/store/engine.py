@@ -99,9 +99,10 @@ def _locked(connection: sa.Connection, *, typed: bool = True) -> Iterator[None]:
 
 def _commit(connection: sa.Connection) -> None:
     """Raises StoreTrouble where PostgreSQL would answer a COMMIT with a quiet ROLLBACK, after a statement failed."""
-    answer = connection.exec_driver_sql("COMMIT")
-    if getattr(answer.cursor, "statusmessage", "COMMIT") == "ROLLBACK":
+    state = getattr(connection.connection.dbapi_connection, "info", None)  # psycopg's alone
+    if state is not None and state.transaction_status.name == "INERROR":
         raise StoreTrouble("A step of that failed, so nothing of it was changed. Try again in a moment.")
+    connection.exec_driver_sql("COMMIT")
 
 
 def _undo(connection: sa.Connection) -> None:
@@ -185,6 +186,8 @@ def _look_it_over(path: Path, busy_timeout_s: float) -> None:
     It is looked at before anything opens it for writing: a connection that may write moves what waits in the
     write-ahead log into the file when it is closed, and would so write over a damaged one.
     """
+    if path.is_dir():
+        raise StoreTrouble(f"{path} is a folder. Name a file in it as the database.")
     waiting = path.with_name(path.name + "-wal")
     with suppress(FileNotFoundError):
         if path.stat().st_size == 0:

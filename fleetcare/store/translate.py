@@ -6,6 +6,7 @@ import json
 from collections.abc import Mapping, Sequence
 from datetime import UTC, date, datetime
 from decimal import Decimal
+from functools import lru_cache
 from typing import Any
 
 from fleetcare.actions.ports import Change, LineState, LogEntry
@@ -96,11 +97,13 @@ def _figure(value: Decimal | None) -> str | None:
     return None if value is None else str(value)
 
 
+@lru_cache(maxsize=1024)
 def split_text(split: DutySplit | None) -> str | None:
     """A split as stored."""
     return None if split is None else _json([[duty, share] for duty, share in split.shares])
 
 
+@lru_cache(maxsize=1024)
 def _split(text: str) -> DutySplit:
     return DutySplit(tuple((duty, share) for duty, share in json.loads(text)))
 
