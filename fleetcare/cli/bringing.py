@@ -34,6 +34,7 @@ def bring_in_files(parts: Parts, path: Path, *, shift_days: int = 0) -> Brought:
     """
     from fleetcare.actions.bring_in import Arrivals, Place, bring_in
     from fleetcare.assemble import own_book_path
+    from fleetcare.book.picking import proposal_clashes
     from fleetcare.fleet.vin import vin_doubts
     from fleetcare.intake.garage_files import read_path
     from fleetcare.intake.known import KnownNames
@@ -91,6 +92,8 @@ def bring_in_files(parts: Parts, path: Path, *, shift_days: int = 0) -> Brought:
     if coming is not None:
         os.replace(coming, own_book_path(parts.home))
     warnings = tuple(str(warning) for warning in incoming.warnings)
+    if incoming.book is not None:
+        warnings += tuple(str(clash) for clash in proposal_clashes(incoming.book))
     return Brought(came, warnings, replace(parts, rules=rules))
 
 

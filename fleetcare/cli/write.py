@@ -64,7 +64,7 @@ def reading(
                 split=(lambda gain: parse_split(split.replace(",", " "), duties=parts.rules.duties, distance=gain))
                 if split
                 else None,
-                by=by,
+                by=_plain(by, "by"),
                 door=Door.COMMAND,
                 really=_one_of(Really, really) if really else None,
             ),
@@ -121,13 +121,13 @@ def done(
             parts.rules,
             now=parts.clock.now(),
             base_url=parts.base_url,
-            who=by,
+            who=_plain(by, "by"),
             vehicle_name=vehicle,
             service=service,
             on=_day(on),
             at=parse_amount(at) if at else None,
-            findings=tuple(Finding(text, look_again_on=again) for text in finding or ()),
-            note=note,
+            findings=tuple(Finding(_plain(text, "finding"), look_again_on=again) for text in finding or ()),
+            note=_plain(note, "note"),
         )
     finally:
         parts.close()
@@ -163,8 +163,8 @@ def event(
         now = parts.clock.now()
         with parts.store.read() as view:
             today = garage_day(garage_of(view), now)
-        happened = UseEvent(vehicle, kind, _day(on) or today, component, note)
-        settled = note_event(parts.store, parts.rules, happened, now=now, base_url=parts.base_url, who=by)
+        happened = UseEvent(vehicle, kind, _day(on) or today, component, _plain(note, "note"))
+        settled = note_event(parts.store, parts.rules, happened, now=now, base_url=parts.base_url, who=_plain(by, "by"))
     finally:
         parts.close()
     if as_json:
@@ -192,6 +192,13 @@ def _say_moved(settled: Settled) -> None:
             f"  {title}: early {day_short(window.early, today)}, likely {day_short(window.likely, today)}{before},"
             f" late {day_short(window.late, today)}"
         )
+
+
+def _plain(text: str, field: str) -> str:
+    """The text through the one gate, so that what is stored here can be brought back from a file."""
+    from fleetcare.intake.text import clean_text
+
+    return clean_text(text, field=field)
 
 
 def _day(text: str | None) -> date | None:

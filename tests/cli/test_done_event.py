@@ -98,3 +98,8 @@ def test_an_event_that_cannot_be_is_refused(run: Run, home: Path, words: tuple[s
     version = version_of(home)
     assert part in run("event", *words).sentence
     assert version_of(home) == version
+
+
+def test_a_note_with_a_line_break_is_refused_because_no_file_could_bring_it_back(run: Run) -> None:
+    answer = run("done", "Anvil", "engine oil", "--on", DAY, "--note", "first\nsecond")
+    assert "line break" in answer.sentence
