@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import tomllib
 from datetime import date
 from pathlib import Path
@@ -133,6 +134,27 @@ def test_event_chances_are_the_incomplete_beta_function() -> None:
     assert rate.chance(3, 120.0) == pytest.approx(stats.nbinom.sf(2, 4, 90 / 210), rel=1e-12)
     for m, a, b, u in ((1, 0.5, 365.0, 30.0), (2, 6.5, 900.0, 365.0), (7, 12.0, 100.0, 50.0)):
         assert EventRate(a, b).chance(m, u) == pytest.approx(special.betainc(m, a, u / (u + b)), rel=1e-10)
+
+
+@pytest.mark.parametrize(("m", "a", "b"), [(1, 0.5, 365.0), (1, 2.7, 779.2), (2, 6.5, 900.0), (5, 14.0, 5200.0)])
+@pytest.mark.parametrize("level", [0.1, 0.5, 0.9])
+def test_the_wait_for_the_mth_event_has_the_quantiles_of_a_beta_prime_law(
+    m: int, a: float, b: float, level: float
+) -> None:
+    # A gamma wait whose rate is gamma follows the beta-prime law, scaled by b; oracle: scipy.stats.betaprime.
+    days = float(stats.betaprime.ppf(level, m, a, scale=b))
+    assert EventRate(a, b).chance(m, days) == pytest.approx(level, rel=1e-10)
+
+
+def test_the_wait_for_the_mth_event_agrees_with_simulation() -> None:
+    # 400 000 waits drawn step by step: a rate from the gamma law, then the wait at that rate. Four standard errors.
+    draws, m, a, b = 400_000, 2, 6.5, 900.0
+    chance = np.random.default_rng(20240607)
+    waits = chance.gamma(m, size=draws) / (chance.gamma(a, size=draws) / b)
+    for days in (60.0, 200.0, 500.0):
+        seen = float((waits <= days).mean())
+        error = math.sqrt(seen * (1 - seen) / draws)
+        assert EventRate(a, b).chance(m, days) == pytest.approx(seen, abs=4 * error)
 
 
 def test_the_posterior_of_an_event_rate_adds_counts_and_days() -> None:
