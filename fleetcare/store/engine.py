@@ -84,7 +84,7 @@ def _locked(connection: sa.Connection, *, typed: bool = True) -> Iterator[None]:
     if connection.dialect.name == "sqlite":
         connection.exec_driver_sql("BEGIN IMMEDIATE")
     else:
-        connection.exec_driver_sql("BEGIN")
+        connection.exec_driver_sql("BEGIN ISOLATION LEVEL READ COMMITTED READ WRITE")
     try:
         if connection.dialect.name != "sqlite":
             # Whatever the server is set to, what a person typed is on its disk when COMMIT is answered.

@@ -129,6 +129,9 @@ def test_a_migration_that_fails_half_way_leaves_nothing_behind(url: str) -> None
         "UPDATE log SET after = 'else'",
         "DELETE FROM log",
         "DELETE FROM reading",
+        "DELETE FROM delivery",
+        "UPDATE delivery SET raw = NULL",
+        "UPDATE delivery SET message_id = 'another'",
         "UPDATE reading SET value_tenths = 1",
         "UPDATE reading SET mark = 'BE'",
         "UPDATE reading SET meter = 'hours'",
@@ -140,21 +143,32 @@ def test_a_migration_that_fails_half_way_leaves_nothing_behind(url: str) -> None
         "UPDATE reading SET split = NULL",
     ],
 )
-def test_the_log_only_grows_and_readings_stay_as_they_were_given(database_url: str, statement: str) -> None:
+def test_the_log_only_grows_and_readings_and_letters_stay_as_they_were_given(database_url: str, statement: str) -> None:
     store = open_store(database_url)
     settle_in(store)
     with store.write(CHANGE) as unit:
         unit.add_readings([kr.reading()])
         unit.log_change("AN", "reading", "", "84 210.5 mi")
-        before = unit.readings(), unit.log()
+        unit.add_delivery(kr.letter())
+        before = unit.readings(), unit.log(), unit.deliveries()
     engine = connect(database_url)
     with engine.connect() as connection, pytest.raises(sa.exc.DBAPIError, match=r"only grows|as it was given"):
         connection.exec_driver_sql(statement)
     engine.dispose()
     with store.write(CHANGE) as unit:
-        assert (unit.readings(), unit.log()) == before
+        assert (unit.readings(), unit.log(), unit.deliveries()) == before
         unit.set_reading_state(unit.readings()[0].id or 0, ReadingState.TAKEN_BACK, "typed twice")
     store.close()
+
+
+@pytest.mark.postgres
+@pytest.mark.parametrize("table", ["log", "reading", "delivery"])
+def test_no_table_that_only_grows_can_be_emptied_at_a_stroke(postgres_url: str, table: str) -> None:
+    open_store(postgres_url).close()
+    engine = connect(postgres_url)
+    with engine.connect() as connection, pytest.raises(sa.exc.DBAPIError, match="as it was given"):
+        connection.exec_driver_sql(f"TRUNCATE {table} CASCADE")
+    engine.dispose()
 
 
 @pytest.mark.parametrize(

@@ -13,35 +13,50 @@ depends_on = None
 
 FIXED = ("mark", "meter", "day", "value_tenths", "unit", "entered_at", "by", "door", "split")
 """What never changes of a reading; state and note do."""
+GUARDED = ("log", "reading", "delivery")
+LETTER = ("person", "kind", "period", "message_id", "subject", "to_mail", "raw", "decided_at", "expires_at")
+"""What never changes of a letter; how far it is does."""
 
 
 def _guards(database: str) -> list[str]:
-    """Triggers: the log only grows, and a reading stays as it was given."""
+    """Triggers: the log only grows, a reading stays as it was given, a letter as it was decided."""
     if database == "sqlite":
         stays = "SELECT RAISE(ABORT, 'a reading stays as it was given')"
         fixed = ", ".join(f'"{column}"' for column in FIXED)
+        letter = ", ".join(f'"{column}"' for column in LETTER)
         return [
             "CREATE TRIGGER log_stays BEFORE UPDATE ON log BEGIN SELECT RAISE(ABORT, 'the log only grows'); END",
             "CREATE TRIGGER log_is_kept BEFORE DELETE ON log BEGIN SELECT RAISE(ABORT, 'the log only grows'); END",
             f"CREATE TRIGGER reading_stays BEFORE UPDATE OF {fixed} ON reading BEGIN {stays}; END",
             f"CREATE TRIGGER reading_is_kept BEFORE DELETE ON reading BEGIN {stays}; END",
+            f"CREATE TRIGGER delivery_stays BEFORE UPDATE OF {letter} ON delivery BEGIN {stays}; END",
+            f"CREATE TRIGGER delivery_is_kept BEFORE DELETE ON delivery BEGIN {stays}; END",
         ]
-    changed = " OR ".join(f'OLD."{column}" IS DISTINCT FROM NEW."{column}"' for column in FIXED)
     refusal = "RAISE EXCEPTION 'what is written stays as it was given'"
-    when = f"FOR EACH ROW WHEN ({changed}) EXECUTE FUNCTION refuse()"
     return [
         f"CREATE FUNCTION refuse() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN {refusal}; END $$",
         "CREATE TRIGGER log_stays BEFORE UPDATE OR DELETE ON log FOR EACH ROW EXECUTE FUNCTION refuse()",
-        f"CREATE TRIGGER reading_stays BEFORE UPDATE ON reading {when}",
+        f"CREATE TRIGGER reading_stays BEFORE UPDATE ON reading {_when_changed(FIXED)}",
         "CREATE TRIGGER reading_is_kept BEFORE DELETE ON reading FOR EACH ROW EXECUTE FUNCTION refuse()",
+        f"CREATE TRIGGER delivery_stays BEFORE UPDATE ON delivery {_when_changed(LETTER)}",
+        "CREATE TRIGGER delivery_is_kept BEFORE DELETE ON delivery FOR EACH ROW EXECUTE FUNCTION refuse()",
+        *(
+            f"CREATE TRIGGER {table}_is_not_emptied BEFORE TRUNCATE ON {table} EXECUTE FUNCTION refuse()"
+            for table in GUARDED
+        ),
     ]
 
 
+def _when_changed(columns: tuple[str, ...]) -> str:
+    changed = " OR ".join(f'OLD."{column}" IS DISTINCT FROM NEW."{column}"' for column in columns)
+    return f"FOR EACH ROW WHEN ({changed}) EXECUTE FUNCTION refuse()"
+
+
 def _guards_off(database: str) -> list[str]:
-    names = [("log_stays", "log"), ("reading_stays", "reading"), ("reading_is_kept", "reading")]
     if database == "sqlite":
-        return [f"DROP TRIGGER {name}" for name, _ in [*names, ("log_is_kept", "log")]]
-    return [*(f"DROP TRIGGER {name} ON {table}" for name, table in names), "DROP FUNCTION refuse()"]
+        return [f"DROP TRIGGER {table}_{end}" for table in GUARDED for end in ("stays", "is_kept")]
+    # The triggers of a table go with it; the function can go once nothing calls it.
+    return ["DROP FUNCTION refuse() CASCADE"]
 
 
 def upgrade() -> None:
