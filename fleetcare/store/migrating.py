@@ -48,10 +48,15 @@ def is_up_to_date(connection: sa.Connection) -> bool:
 
 
 def migrate(connection: sa.Connection) -> None:
-    """Runs every migration that has not run. Raises StoreTrouble if the tables are of a newer program."""
+    """Runs every migration that has not run.
+
+    Raises StoreTrouble if the tables are of a newer program, or of another one altogether.
+    """
     now = stored_revision(connection)
     if now == newest_revision():
         return
+    if now is None and set(sa.inspect(connection).get_table_names()) - {_REVISION_TABLE}:
+        raise StoreTrouble("This database belongs to another program; nothing was changed. Name one that is empty.")
     from alembic import command
     from alembic.script import ScriptDirectory
 

@@ -110,6 +110,18 @@ def test_tables_of_a_newer_program_are_refused_with_a_sentence_and_left_alone(ur
 
 
 @BOTH
+def test_tables_of_another_program_are_refused_with_a_sentence_and_left_alone(url: str) -> None:
+    engine = sa.create_engine(url.replace("postgresql://", "postgresql+psycopg://"))
+    with engine.begin() as connection:
+        connection.exec_driver_sql("CREATE TABLE other (n INTEGER)")
+    with pytest.raises(StoreTrouble, match="another program"):
+        open_store(url)
+    with engine.connect() as connection:
+        assert list(_shape(connection)) == ["other"]
+    engine.dispose()
+
+
+@BOTH
 def test_a_migration_that_fails_half_way_leaves_nothing_behind(url: str) -> None:
     engine = sa.create_engine(url.replace("postgresql://", "postgresql+psycopg://"), isolation_level="AUTOCOMMIT")
     with engine.connect() as connection:
