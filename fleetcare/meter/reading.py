@@ -52,6 +52,8 @@ class Reading:
     split: DutySplit | None = None
     state: ReadingState = ReadingState.USED
     note: str = ""
+    vouched_by: str = ""
+    """Who said that it is right although it does not fit the others; empty if nobody was asked."""
     id: int | None = None
     """Given by the store."""
 

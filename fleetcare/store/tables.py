@@ -141,7 +141,7 @@ class LineRow(SQLModel, table=True):
 
 
 class ReadingRow(SQLModel, table=True):
-    """A reading. Only `state` and `note` ever change; a trigger sees to it."""
+    """A reading. Only `state`, `note` and `vouched_by` ever change; a trigger sees to it."""
 
     __tablename__: ClassVar[str] = "reading"
     __table_args__ = (
@@ -163,6 +163,7 @@ class ReadingRow(SQLModel, table=True):
     split: str | None = Field(sa_type=Text)
     state: str
     note: str = Field(sa_type=Text)
+    vouched_by: str = Field(default="", sa_column_kwargs={"server_default": ""})
 
 
 class WorkRow(SQLModel, table=True):
@@ -242,6 +243,34 @@ class WindowRow(SQLModel, table=True):
     late: str | None
     cause: str | None
     no_date: str | None
+
+
+class LineInputsRow(SQLModel, table=True):
+    """What the dates of a vehicle's lines are worked out from, packed; made of the other tables and never the only copy.
+
+    `rules` stands for the book, the duties and the settings it was packed under. `alone`: it cannot be packed, and is
+    worked out by itself.
+    """
+
+    __tablename__: ClassVar[str] = "line_inputs"
+    mark: str = Field(primary_key=True, foreign_key="vehicle.mark")
+    rules: str
+    alone: bool
+    numbers: bytes = Field(sa_type=LargeBinary)
+
+
+class FittedRow(SQLModel, table=True):
+    """Numbers of the forecast learned from this garage's own readings. Rows are added, never changed; a trigger sees to it.
+
+    `numbers` and `basis` are JSON objects; the newest row is in force.
+    """
+
+    __tablename__: ClassVar[str] = "fitted"
+    id: int | None = Field(default=None, primary_key=True)
+    fitted_at: str
+    who: str
+    numbers: str = Field(sa_type=Text)
+    basis: str = Field(sa_type=Text)
 
 
 class KeyRow(SQLModel, table=True):

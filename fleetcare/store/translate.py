@@ -292,6 +292,7 @@ def reading_columns(reading: Reading) -> Columns:
         "split": split_text(reading.split),
         "state": reading.state.value,
         "note": reading.note,
+        "vouched_by": reading.vouched_by,
     }
 
 
@@ -302,7 +303,7 @@ _STATES = {state.value: state for state in ReadingState}
 
 def reading(row: Any) -> Reading:
     """A reading on its way out. row: in the order of the table's columns (plain tuples, for there are many)."""
-    number, mark, meter, day, value_tenths, unit, entered_at, by, door, split, state, note = row
+    number, mark, meter, day, value_tenths, unit, entered_at, by, door, split, state, note, vouched_by = row
     return Reading(
         mark=mark,
         meter=meter,
@@ -315,6 +316,7 @@ def reading(row: Any) -> Reading:
         split=None if split is None else _split(split),
         state=_STATES[state],
         note=note,
+        vouched_by=vouched_by,
         id=number,
     )
 
