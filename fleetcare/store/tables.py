@@ -246,7 +246,7 @@ class WindowRow(SQLModel, table=True):
 
 
 class LineInputsRow(SQLModel, table=True):
-    """What the dates of a vehicle's lines are worked out from, packed; made of the other tables and never the only copy.
+    """What the dates of a vehicle's lines are worked out from, packed; made from other tables, never the only copy.
 
     `rules` stands for the book, the duties and the settings it was packed under. `alone`: it cannot be packed, and is
     worked out by itself.
@@ -260,7 +260,7 @@ class LineInputsRow(SQLModel, table=True):
 
 
 class FittedRow(SQLModel, table=True):
-    """Numbers of the forecast learned from this garage's own readings. Rows are added, never changed; a trigger sees to it.
+    """Numbers of the forecast learned from this garage's own readings. Rows are added, never changed.
 
     `numbers` and `basis` are JSON objects; the newest row is in force.
     """

@@ -23,7 +23,9 @@ from tests.contracts import karst_ridge as kr
 from tests.contracts.karst_ridge import CHANGE, settle_in
 
 ROUNDS = 5
-COLUMNS = '"mark", "meter", "day", "value_tenths", "unit", "entered_at", "by", "door", "split", "state", "note", "vouched_by"'
+COLUMNS = (
+    '"mark", "meter", "day", "value_tenths", "unit", "entered_at", "by", "door", "split", "state", "note", "vouched_by"'
+)
 
 
 def cpu_s(work: Callable[[], object]) -> float:
