@@ -14,11 +14,13 @@ from fleetcare.chance import KeyMaker, RandomKeys
 from fleetcare.clock import Clock, MachineClock
 from fleetcare.settings.book_files import load_book
 from fleetcare.settings.duty_files import load_duties
-from fleetcare.settings.forecast_file import load_priors
-from fleetcare.settings.places import SHIPPED_BOOK, SHIPPED_DUTIES, SHIPPED_FORECAST, shipped_config
+from fleetcare.settings.feed_file import load_feed_rules
+from fleetcare.settings.forecast_file import load_priors, numbers_set_in
+from fleetcare.settings.places import SHIPPED_BOOK, SHIPPED_DUTIES, SHIPPED_FEEDS, SHIPPED_FORECAST, shipped_config
 from fleetcare.settings.settings import Settings, load_settings
 
 if TYPE_CHECKING:
+    from fleetcare.actions.read_calendars import CalendarDesk
     from fleetcare.actions.write_letters import Desk
     from fleetcare.page.render import Pages
 
@@ -99,6 +101,16 @@ class Parts:
             timeout_s=mail.timeout_s,
         )
 
+    @cached_property
+    def calendar_desk(self) -> CalendarDesk:
+        """What other people's calendars are read with."""
+        from fleetcare.actions.read_calendars import CalendarDesk
+        from fleetcare.calendar_in.reader import HttpCalendars
+        from fleetcare.intake.numbers import parse_amount
+
+        given = self.settings.calendars
+        return CalendarDesk(HttpCalendars(openings=given.allow, ports=given.ports), parse_amount)
+
     @property
     def mail_note(self) -> str:
         """What the front page says while letters cannot go out; empty if they can."""
@@ -120,6 +132,8 @@ def load_rules(home: Path) -> Rules:
         book=load_book(shipped / SHIPPED_BOOK, own_book_path(home), duties=duties),
         duties=duties,
         priors=load_priors(shipped / SHIPPED_FORECAST, own / SHIPPED_FORECAST),
+        own_numbers=numbers_set_in(own / SHIPPED_FORECAST),
+        feeds=load_feed_rules(shipped / SHIPPED_FEEDS, own / SHIPPED_FEEDS),
     )
 
 

@@ -13,6 +13,7 @@
     │   ├── StoreBusy            another process holds it; trying again makes sense
     │   ├── StoreFull            there is no room left
     │   └── StoreDamaged         it is not whole; a backup is needed
+    ├── CalendarTrouble          somebody's calendar could not be read by its URL; the last good copy stays
     └── DeliveryFailed           a letter was not taken; `permanent` says whether trying again is any use
 
 An error carries facts; the entry point (web, cli, timetable) turns them into words. `str(error)` is the one
@@ -116,6 +117,15 @@ class DeliveryFailed(FleetcareError):
         self.answer = answer
         self.permanent = permanent
         super().__init__(answer)
+
+
+class CalendarTrouble(FleetcareError):
+    """A calendar elsewhere could not be read; what was read before stays. Names its host at most, never its URL."""
+
+    def __init__(self, what: str, *, remedy: str = "") -> None:
+        self.what = what
+        self.remedy = remedy
+        super().__init__(f"{what} {remedy}".strip())
 
 
 def shown(text: str, limit: int = 80) -> str:

@@ -6,19 +6,32 @@ import threading
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, fields, is_dataclass, replace
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any, TypeVar
 
-from fleetcare.actions.ports import AccessKey, Change, LineState, LogEntry, Purpose, ReadView, WriteUnit
-from fleetcare.calendar_feed.values import FeedBody, PublishedEntry
+from fleetcare.actions.ports import AccessKey, Change, LineState, LogEntry, PackedInputs, Purpose, ReadView, WriteUnit
+from fleetcare.calendar_feed.calm import Shown
+from fleetcare.calendar_feed.values import (
+    FEED_END,
+    FeedBody,
+    FeedContents,
+    FeedStamp,
+    PublishedEntry,
+    Revision,
+    number_of,
+)
 from fleetcare.digest.values import Delivery, DeliveryState, LetterKind
-from fleetcare.errors import BadInput, Clash, DeliveryFailed, NotFound
+from fleetcare.errors import BadInput, CalendarTrouble, DeliveryFailed, NotFound
+from fleetcare.fleet.access import Fetch
 from fleetcare.fleet.booking import Booking, UseEvent
+from fleetcare.fleet.busy import CalendarAnswer, CalendarCopy, CalendarEvent, CalendarSource, days_to_see
 from fleetcare.fleet.component import LineKey
+from fleetcare.fleet.feed_choice import FeedChoice
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.meter.reading import Reading, ReadingState
+from fleetcare.usage.learned import Fitted
 from fleetcare.work.record import WorkDone
 
 T = TypeVar("T")
@@ -80,6 +93,22 @@ class KeptLetters:
         self.batches += 1
 
 
+class HandedCalendars:
+    """A calendar reader that is handed what each calendar holds, or its trouble, by its key; else it is empty."""
+
+    def __init__(self, troubles: dict[str, CalendarTrouble] | None = None) -> None:
+        self.troubles = troubles or {}
+        self.events: dict[str, tuple[CalendarEvent, ...]] = {}
+        self.asked: list[str] = []
+
+    def read(self, source: CalendarSource, *, zone: str, today: date) -> CalendarAnswer:
+        """What it was handed for that calendar."""
+        self.asked.append(source.key)
+        if source.key in self.troubles:
+            raise self.troubles[source.key]
+        return CalendarAnswer(CalendarCopy(today, days_to_see(today), self.events.get(source.key, ())))
+
+
 @dataclass(slots=True)
 class _Memory:
     """Everything kept. A committed one is never changed again; a unit works on a copy."""
@@ -92,12 +121,20 @@ class _Memory:
     work: dict[int, WorkDone] = field(default_factory=dict)
     events: dict[tuple[object, ...], UseEvent] = field(default_factory=dict)
     bookings: dict[str, Booking] = field(default_factory=dict)
+    calendars: dict[str, CalendarSource] = field(default_factory=dict)
     windows: dict[LineKey, LineState] = field(default_factory=dict)
     keys: dict[str, AccessKey] = field(default_factory=dict)
-    feeds: dict[str, FeedBody] = field(default_factory=dict)
-    published: dict[tuple[str, str], PublishedEntry] = field(default_factory=dict)
+    feeds: dict[tuple[str, str], FeedContents] = field(default_factory=dict)
+    revisions: dict[int, PublishedEntry] = field(default_factory=dict)
+    shown: dict[LineKey, Shown] = field(default_factory=dict)
+    choices: dict[str, FeedChoice] = field(default_factory=dict)
+    farewells: dict[str, FeedBody] = field(default_factory=dict)
+    era: int = 0
+    fetches: dict[str, Fetch] = field(default_factory=dict)
     deliveries: dict[int, Delivery] = field(default_factory=dict)
     log: dict[int, LogEntry] = field(default_factory=dict)
+    fits: dict[int, Fitted] = field(default_factory=dict)
+    line_inputs: dict[str, PackedInputs] = field(default_factory=dict)
 
     def copy(self) -> _Memory:
         values: dict[str, Any] = {}
@@ -144,9 +181,22 @@ class MemoryView:
     def bookings(self) -> tuple[Booking, ...]:
         return tuple(sorted(self._m.bookings.values(), key=lambda b: (b.days.first, b.key)))
 
+    def calendars(self) -> tuple[CalendarSource, ...]:
+        return tuple(source for _, source in sorted(self._m.calendars.items()))
+
     def windows(self, marks: Iterable[str] | None = None) -> dict[LineKey, LineState]:
         wanted = self._wanted(marks)
         return {line: state for line, state in sorted(self._m.windows.items()) if line.mark in wanted}
+
+    def line_inputs(self, marks: Iterable[str] | None = None) -> tuple[PackedInputs, ...]:
+        wanted = self._wanted(marks)
+        return tuple(inputs for mark, inputs in sorted(self._m.line_inputs.items()) if mark in wanted)
+
+    def lines(self, marks: Iterable[str]) -> tuple[LineKey, ...]:
+        return tuple(sorted(self.windows(marks)))
+
+    def marks(self) -> tuple[str, ...]:
+        return tuple(sorted(self._m.vehicles))
 
     def key(self, key_hash: str) -> AccessKey | None:
         return self._m.keys.get(_gated(key_hash))
@@ -155,11 +205,48 @@ class MemoryView:
         found = [key for key in self._m.keys.values() if purpose is None or key.purpose is purpose]
         return tuple(sorted(found, key=lambda k: (k.made_at, k.hash)))
 
-    def feed(self, person: str) -> FeedBody | None:
-        return self._m.feeds.get(_gated(person))
+    def fetches(self) -> dict[str, Fetch]:
+        return dict(self._m.fetches)
 
-    def published(self, person: str) -> tuple[PublishedEntry, ...]:
-        return tuple(entry for (whose, _), entry in sorted(self._m.published.items()) if whose == person)
+    def feed(self, person: str, mark: str = "") -> FeedBody | None:
+        found = self._m.feeds.get(_gated((person, mark)))
+        if found is None:
+            return None
+        parts = [self._m.revisions[number].body for number in found.entries]
+        return FeedBody(person, found.etag, found.modified_at, b"".join((found.head, *parts, FEED_END)), mark)
+
+    def feed_scopes(self) -> dict[tuple[str, str], tuple[str, tuple[str, ...]]]:
+        return {key: (contents.form, contents.marks) for key, contents in sorted(self._m.feeds.items())}
+
+    def feed_contents(self, keys: Iterable[tuple[str, str]] | None = None) -> tuple[FeedContents, ...]:
+        wanted = None if keys is None else set(keys)
+        return tuple(c for key, c in sorted(self._m.feeds.items()) if wanted is None or key in wanted)
+
+    def published(self, person: str, mark: str = "") -> tuple[PublishedEntry, ...]:
+        found = self._m.feeds.get(_gated((person, mark)))
+        if found is None:
+            return ()
+        standing = [self._m.revisions[number] for number in (*found.entries, *found.aside)]
+        gone = [replace(self._m.revisions[number], withdrawn_at=at) for number, at in found.gone]
+        return tuple(sorted([*standing, *gone], key=lambda entry: entry.uid))
+
+    def revisions(self, ids: Iterable[int] | None = None) -> dict[int, Revision]:
+        wanted = set(self._m.revisions) if ids is None else set(ids)
+        return {number: _light(entry) for number, entry in sorted(self._m.revisions.items()) if number in wanted}
+
+    def revisions_of(self, uids: Iterable[str]) -> tuple[Revision, ...]:
+        wanted = {_gated(uid) for uid in uids}
+        return tuple(_light(entry) for _, entry in sorted(self._m.revisions.items()) if entry.uid in wanted)
+
+    def shown_lines(self, marks: Iterable[str] | None = None) -> dict[LineKey, Shown]:
+        wanted = None if marks is None else {_gated(mark) for mark in marks}
+        return {line: shown for line, shown in sorted(self._m.shown.items()) if wanted is None or line.mark in wanted}
+
+    def feed_choices(self) -> dict[str, FeedChoice]:
+        return dict(sorted(self._m.choices.items()))
+
+    def feed_era(self) -> int:
+        return self._m.era
 
     def deliveries(self, state: DeliveryState | None = None) -> tuple[Delivery, ...]:
         found = [delivery for delivery in self._m.deliveries.values() if state is None or delivery.state is state]
@@ -172,6 +259,9 @@ class MemoryView:
     def log(self, subject: str | None = None, limit: int | None = None) -> tuple[LogEntry, ...]:
         found = [entry for entry in self._m.log.values() if subject is None or entry.subject == subject]
         return tuple(reversed(found))[:limit]
+
+    def newest_fit(self) -> Fitted | None:
+        return self._m.fits[max(self._m.fits)] if self._m.fits else None
 
     def _wanted(self, marks: Iterable[str] | None) -> set[str]:
         return set(self._m.vehicles) if marks is None else {_gated(mark) for mark in marks}
@@ -198,6 +288,7 @@ class MemoryUnit(MemoryView):
                 _on_a_dial(change.old_end)
                 _on_a_dial(change.new_start)
         self._m.vehicles[vehicle.mark] = self._touch(vehicle)
+        self._inputs_are_old(vehicle.mark)
 
     def add_readings(self, readings: Sequence[Reading]) -> int:
         there = {reading.identity for reading in self._m.readings.values()}
@@ -211,12 +302,18 @@ class MemoryUnit(MemoryView):
                 number = len(self._m.readings) + 1
                 self._m.readings[number] = self._touch(replace(reading, id=number))
                 new += 1
+        self._inputs_are_old(*(reading.mark for reading in readings if new))
         return new
 
-    def set_reading_state(self, reading_id: int, state: ReadingState, note: str = "") -> None:
+    def set_reading_state(
+        self, reading_id: int, state: ReadingState, note: str = "", *, vouched_by: str | None = None
+    ) -> None:
         if reading_id not in self._m.readings:
             raise NotFound("reading", str(reading_id))
-        self._m.readings[reading_id] = self._touch(replace(self._m.readings[reading_id], state=state, note=note))
+        before = self._m.readings[reading_id]
+        vouched = before.vouched_by if vouched_by is None else vouched_by
+        self._m.readings[reading_id] = self._touch(replace(before, state=state, note=note, vouched_by=vouched))
+        self._inputs_are_old(self._m.readings[reading_id].mark)
 
     def add_work(self, work: Sequence[WorkDone]) -> int:
         there = {(w.line, w.on, w.at, w.unit if w.at is not None else None) for w in self._m.work.values()}
@@ -235,6 +332,7 @@ class MemoryUnit(MemoryView):
                 unit = None if done.at is None else done.unit
                 self._m.work[number] = self._touch(replace(done, id=number, unit=unit))
                 new += 1
+        self._inputs_are_old(*(done.line.mark for done in work if new))
         return new
 
     def add_events(self, events: Sequence[UseEvent]) -> int:
@@ -246,12 +344,30 @@ class MemoryUnit(MemoryView):
             if key not in self._m.events:
                 self._m.events[key] = self._touch(event)
                 new += 1
+        self._inputs_are_old(*(event.mark for event in events if new))
         return new
 
     def put_booking(self, booking: Booking) -> None:
         for mark in booking.marks:
             self._of_a_vehicle(mark)
+        before = self._m.bookings.get(booking.key)
+        self._inputs_are_old(*booking.marks, *(before.marks if before is not None else ()))
         self._m.bookings[booking.key] = self._touch(booking)
+
+    def drop_bookings(self, keys: Iterable[str]) -> int:
+        gone = [booking for key in keys if (booking := self._m.bookings.pop(_gated(key), None)) is not None]
+        for booking in gone:
+            self._inputs_are_old(*booking.marks)
+            self.touched = True
+        return len(gone)
+
+    def put_calendar(self, source: CalendarSource) -> None:
+        self._m.calendars[source.key] = self._touch(source)
+
+    def drop_calendar(self, key: str) -> bool:
+        was_there = self._m.calendars.pop(_gated(key), None) is not None
+        self.touched = self.touched or was_there
+        return was_there
 
     def put_windows(self, windows: dict[LineKey, LineState]) -> None:
         for line in windows:
@@ -263,6 +379,16 @@ class MemoryUnit(MemoryView):
         for line in lines:
             if self._m.windows.pop(line, None) is not None:
                 self.touched = True
+
+    def put_line_inputs(self, inputs: Iterable[PackedInputs]) -> None:
+        for each in inputs:
+            self._of_a_vehicle(each.mark)
+            self._m.line_inputs[each.mark] = self._touch(each)
+
+    def _inputs_are_old(self, *marks: str) -> None:
+        for mark in marks:
+            if mark in self._m.line_inputs:
+                self._m.line_inputs[mark] = replace(self._m.line_inputs[mark], whole=False)
 
     def put_key(self, key: AccessKey) -> None:
         before = self._m.keys.get(key.hash)
@@ -281,12 +407,38 @@ class MemoryUnit(MemoryView):
         self._m.keys[key_hash] = self._touch(replace(key, revoked_at=at))
         return True
 
-    def put_published(self, person: str, entries: Sequence[PublishedEntry], feed: FeedBody) -> None:
-        if feed.person != person:
-            raise Clash(f"The calendar of {feed.person} cannot be stored as the calendar of {person}.")
+    def add_revisions(self, entries: Sequence[PublishedEntry]) -> tuple[int, ...]:
         for entry in entries:
-            self._m.published[person, entry.uid] = self._touch(entry)
-        self._m.feeds[person] = self._touch(feed)
+            number = number_of(entry.digest)
+            if number not in self._m.revisions:
+                self._m.revisions[number] = self._touch(replace(entry, id=number, withdrawn_at=None))
+        return tuple(number_of(entry.digest) for entry in entries)
+
+    def drop_revisions(self, ids: Iterable[int]) -> None:
+        for number in ids:
+            if self._m.revisions.pop(number, None) is not None:
+                self.touched = True
+
+    def put_feed(self, contents: FeedContents) -> None:
+        self._m.feeds[contents.person, contents.mark] = self._touch(contents)
+
+    def put_shown_lines(self, shown: dict[LineKey, Shown]) -> None:
+        for line, each in shown.items():
+            self._m.shown[self._touch(line)] = self._touch(each)
+
+    def drop_shown_lines(self, lines: Iterable[LineKey]) -> None:
+        for line in lines:
+            if self._m.shown.pop(line, None) is not None:
+                self.touched = True
+
+    def put_feed_choice(self, person: str, choice: FeedChoice) -> None:
+        self._m.choices[self._touch(person)] = self._touch(choice)
+
+    def put_feed_era(self, era: int) -> None:
+        self._m.era = self._touch(era)
+
+    def put_farewell(self, key_hash: str, body: FeedBody) -> None:
+        self._m.farewells[self._touch(key_hash)] = self._touch(body)
 
     def add_delivery(self, delivery: Delivery) -> bool:
         if self.delivery(delivery.person, delivery.kind, delivery.period) is not None:
@@ -322,9 +474,17 @@ class MemoryUnit(MemoryView):
         self._m.deliveries[delivery_id] = self._touch(replace(found, state=DeliveryState.LEASED, leased_until=until))
         return self._m.deliveries[delivery_id]
 
+    def add_fit(self, fit: Fitted) -> None:
+        number = len(self._m.fits) + 1
+        self._m.fits[number] = self._touch(replace(fit, id=number))
+
     def log_change(self, subject: str, what: str, before: str, after: str) -> None:
         number = len(self._m.log) + 1
         self._m.log[number] = self._touch(LogEntry(self._change, subject, what, before, after, number))
+
+    def log_changes(self, lines: Iterable[tuple[str, str, str, str]]) -> None:
+        for line in lines:
+            self.log_change(*line)
 
     def _touch(self, value: T) -> T:
         self.touched = True
@@ -355,14 +515,34 @@ class MemoryStore:
                 unit._m.version += 1
                 self._memory = unit._m
 
+    def feed_stamp(self, key_hash: str, now: datetime) -> FeedStamp | None:
+        """What a feed key opens at that instant, without its bytes."""
+        body = self.feed_by_key(key_hash, now)
+        return None if body is None else FeedStamp(body.etag, body.modified_at)
+
     def feed_by_key(self, key_hash: str, now: datetime) -> FeedBody | None:
         """The body a feed key opens at that instant, or None."""
         memory = self._memory
         key = memory.keys.get(key_hash)
-        return memory.feeds.get(key.person) if key is not None and key.opens(Purpose.FEED, now) else None
+        if key is None or not key.opens(Purpose.FEED, now):
+            return None
+        if key.replaced_at is not None:
+            return memory.farewells.get(key_hash)
+        return MemoryView(memory).feed(key.person, key.mark)
+
+    def note_fetch(self, key_hash: str, fetch: Fetch) -> None:
+        """Keeps the fetch; no write of the garage."""
+        with self._one_writer:
+            before = self._memory.fetches.get(key_hash)
+            if before is None or before.at < fetch.at:
+                self._memory.fetches[key_hash] = _gated(fetch)
 
     def close(self) -> None:
         """Nothing is held open."""
+
+
+def _light(entry: PublishedEntry) -> Revision:
+    return Revision(**{f.name: getattr(entry, f.name) for f in fields(Revision)})
 
 
 def _gated(value: T) -> T:

@@ -8,14 +8,16 @@ from datetime import date, datetime
 
 from fleetcare.actions.gather import Rules, facts_of, garage_day
 from fleetcare.actions.ports import Change, Store, WriteUnit
+from fleetcare.actions.screening import Screened, screen
 from fleetcare.actions.settle import Settled, settle
 from fleetcare.chance import KeyMaker, key_hash
 from fleetcare.errors import BadFile, BadInput, Clash, Fault
 from fleetcare.fleet.booking import Booking, UseEvent
+from fleetcare.fleet.busy import CalendarSource, pointed_elsewhere
+from fleetcare.fleet.calendar_address import shown_address
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
-from fleetcare.meter.checking import check_meter
-from fleetcare.meter.reading import Reading, ReadingState
+from fleetcare.meter.reading import Reading
 from fleetcare.work.record import WorkDone
 
 Progress = Callable[[str, int, int], None]
@@ -42,6 +44,8 @@ class Arrivals:
     work: tuple[WorkDone, ...] = ()
     bookings: tuple[Booking, ...] = ()
     events: tuple[UseEvent, ...] = ()
+    calendars: tuple[CalendarSource, ...] = ()
+    """To be read by their URL when their turn comes."""
     has_book: bool = False
     """The garage's own interval book came along, so every date is worked out again."""
 
@@ -58,6 +62,13 @@ class BroughtIn:
     events: int
     settled: Settled
     known_readings: int = field(default=0)
+    screened: tuple[Screened, ...] = ()
+    """Readings, brought in or here before, that are held now, or used again."""
+
+    @property
+    def held(self) -> tuple[Screened, ...]:
+        """Those that are held now."""
+        return tuple(each for each in self.screened if each.is_held)
 
 
 def bring_in(
@@ -74,8 +85,9 @@ def bring_in(
 ) -> BroughtIn:
     """Stores everything in one transaction and works out the vehicles it touches.
 
-    Readings that stand here already are passed over, so a file can be brought in twice. Raises BadFile (readings that
-    contradict each other or those stored, each with its line; a day to come), Clash, BadInput (no garage yet).
+    Readings that stand here already are passed over, so a file can be brought in twice. Nothing is asked: a reading
+    that does not fit is stored and held, with a note that says why. Raises BadFile (a day to come, each with its
+    line), Clash, BadInput (no garage yet).
     """
     tell = progress or (lambda what, done, of: None)
     with store.write(Change(who, why, now)) as unit:
@@ -85,12 +97,13 @@ def bring_in(
         people, vehicles = _nouns(unit, arrivals, now, garage)
         for booking in arrivals.bookings:
             unit.put_booking(booking)
+        _take_calendars(unit, arrivals.calendars)
         tell("storing", 0, len(arrivals.readings))
         new_readings = unit.add_readings(arrivals.readings)
         new_work = unit.add_work(arrivals.work)
         new_events = unit.add_events(arrivals.events)
         tell("storing", len(arrivals.readings), len(arrivals.readings))
-        _refuse_contradictions(unit, arrivals)
+        screened = screen(unit, rules, facts_of(unit, _with_meters_touched(arrivals)))
         unit.log_change(
             "garage",
             "brought in",
@@ -115,6 +128,7 @@ def bring_in(
             events=new_events,
             settled=settled,
             known_readings=len(arrivals.readings) - new_readings,
+            screened=screened,
         )
 
 
@@ -155,6 +169,22 @@ def _nouns(unit: WriteUnit, arrivals: Arrivals, now: datetime, garage: Garage) -
     return people, vehicles
 
 
+def _take_calendars(unit: WriteUnit, given: tuple[CalendarSource, ...]) -> None:
+    """Calendars that are new, or lie at another address now; one that is there as given keeps its copy and its age."""
+    there = {source.key: source for source in unit.calendars()}
+    for source in given:
+        before = there.get(source.key)
+        if before is None:
+            unit.put_calendar(source)
+        elif (before.owner_kind, before.owner) != (source.owner_kind, source.owner):
+            raise Clash(f"The calendar {source.key} is that of {before.owner}. Take that one away first.")
+        elif before.url != source.url:
+            unit.put_calendar(pointed_elsewhere(before, source.url))
+        else:
+            continue
+        unit.log_change(f"calendar {source.key}", "address", "", shown_address(source.url))
+
+
 def _entered(given: Vehicle, stored: Vehicle | None, today: date) -> Vehicle:
     """The vehicle with the day it was entered, which a file need not give."""
     if given.entered_on is not None:
@@ -173,27 +203,10 @@ def _refuse_days_to_come(arrivals: Arrivals, garage: Garage, now: datetime) -> N
         raise BadFile(faults)
 
 
-def _refuse_contradictions(unit: WriteUnit, arrivals: Arrivals) -> None:
-    """A used reading that runs against another is a fault of the file; somebody has to say which one is wrong."""
-    places = {
-        reading.identity: place for reading, place in zip(arrivals.readings, arrivals.reading_places, strict=True)
-    }
-    faults = []
-    for facts in facts_of(unit, sorted({reading.mark for reading in arrivals.readings})):
-        for meter in facts.vehicle.meters:
-            checked = check_meter(facts.readings, meter, max_km_per_day=facts.vehicle.max_km_per_day)
-            for finding in checked.findings:
-                place = places.get(finding.reading.identity) or Place("readings", 0)
-                faults.append(
-                    Fault(
-                        place.file,
-                        place.line,
-                        f"{facts.vehicle.name}: {finding}",
-                        f"Correct it, or write {ReadingState.HELD.value} in the column state to keep it aside.",
-                    )
-                )
-    if faults:
-        raise BadFile(sorted(faults, key=lambda fault: (fault.file, fault.line)))
+def _with_meters_touched(arrivals: Arrivals) -> tuple[str, ...]:
+    """Marks of the vehicles whose readings have to be walked again."""
+    marks = {v.mark for v in arrivals.vehicles} | {r.mark for r in arrivals.readings}
+    return tuple(sorted(marks | {mark for booking in arrivals.bookings for mark in booking.marks}))
 
 
 def _touched(arrivals: Arrivals) -> tuple[str, ...] | None:

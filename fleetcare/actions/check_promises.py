@@ -7,13 +7,21 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from fleetcare.actions.gather import Rules, facts_of, garage_day, garage_of, outlooks_from
+from fleetcare.actions.gather import (
+    FORECAST_NUMBERS,
+    Rules,
+    facts_of,
+    garage_day,
+    garage_of,
+    outlooks_from,
+    rules_in_force,
+)
 from fleetcare.actions.ports import LineState, ReadView, Store
 from fleetcare.actions.settle import state_in_words, state_of
 from fleetcare.digest.values import DeliveryState
+from fleetcare.due.meter_walk import read_meter
 from fleetcare.due.reckon import VehicleFacts
 from fleetcare.fleet.component import LineKey
-from fleetcare.meter.checking import check_meter
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +39,7 @@ def check_promises(store: Store, rules: Rules, *, now: datetime) -> Proof:
         proofs = (
             ("every service line has a date or a reason why not, as reckoned", _windows(view, rules, facts, now)),
             ("every date has its cause in the log", _causes(view)),
-            ("no used reading contradicts another", _readings(facts)),
+            ("no used reading contradicts another", _readings(facts, rules)),
             ("nobody has two letters of one kind for one period", _letters(view)),
             ("nobody's feed names a vehicle they have no part in", _feeds(view)),
         )
@@ -44,6 +52,7 @@ def check_promises(store: Store, rules: Rules, *, now: datetime) -> Proof:
 
 def _windows(view: ReadView, rules: Rules, facts: tuple[VehicleFacts, ...], now: datetime) -> Iterator[str]:
     stored = view.windows()
+    rules = rules_in_force(view, rules)
     today = garage_day(garage_of(view), now)
     last_days = _last_worked_out_on(view)
     known: set[LineKey] = set()
@@ -66,11 +75,17 @@ def _windows(view: ReadView, rules: Rules, facts: tuple[VehicleFacts, ...], now:
 
 
 def _last_worked_out_on(view: ReadView) -> dict[str, date]:
-    """By mark, the day of the newest entry about a vehicle or one of its lines; each such write works it out."""
+    """By mark, the day of the newest entry about a vehicle or one of its lines; each such write works it out.
+
+    So do new numbers of the forecast, for every vehicle.
+    """
     garage = garage_of(view)
     days: dict[str, date] = {}
     for entry in view.log():
-        days.setdefault(entry.subject.partition("/")[0], garage_day(garage, entry.change.at))
+        day = garage_day(garage, entry.change.at)
+        if entry.what == FORECAST_NUMBERS:
+            return {vehicle.mark: days.get(vehicle.mark, day) for vehicle in view.vehicles()}
+        days.setdefault(entry.subject.partition("/")[0], day)
     return days
 
 
@@ -84,10 +99,10 @@ def _causes(view: ReadView) -> Iterator[str]:
             yield f"{key} stands at {state_in_words(state)}, which no entry explains"
 
 
-def _readings(facts: tuple[VehicleFacts, ...]) -> Iterator[str]:
+def _readings(facts: tuple[VehicleFacts, ...], rules: Rules) -> Iterator[str]:
     for each in facts:
         for meter in each.vehicle.meters:
-            for finding in check_meter(each.readings, meter, max_km_per_day=each.vehicle.max_km_per_day).findings:
+            for finding in read_meter(each, meter, rules.priors, as_of=date.max).findings:
                 yield f"{each.vehicle.mark}, {meter.key}: {finding}"
 
 

@@ -6,16 +6,27 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 
-from fleetcare.actions.gather import Rules, facts_of, garage_day, garage_of, outlooks_from
+from fleetcare.actions.gather import (
+    Rules,
+    facts_of,
+    garage_day,
+    garage_of,
+    outlooks_from,
+    rules_in_force,
+    today_in,
+    vehicle_in,
+)
 from fleetcare.actions.ports import Change, Store
 from fleetcare.actions.settle import Settled, settle
+from fleetcare.due.judging import judge_reading
 from fleetcare.due.naming import line_called
 from fleetcare.due.outlook import LineOutlook
 from fleetcare.due.reckon import VehicleFacts
+from fleetcare.due.telling import dated_words
 from fleetcare.errors import BadInput, shown
-from fleetcare.fleet.naming import vehicle_called
 from fleetcare.fleet.vehicle import Vehicle
-from fleetcare.meter.doubt import Doubt, Refusal, judge_reading
+from fleetcare.meter.doubt import Doubt, Refusal
+from fleetcare.meter.reading import Reading
 from fleetcare.quantities import MeterUnit
 from fleetcare.work.record import Finding, WorkDone
 
@@ -51,10 +62,12 @@ def close_work(
     on: the day, today if None. at: what the dial showed, in the vehicle's own unit unless `unit_of_at` says another.
     Raises NotFound (vehicle, service) and BadInput (a day to come, a value that the readings around it rule out).
     """
-    with store.write(Change(who, f"work done on {vehicle_name}", now)) as unit:
+    done_on = on or today_in(store, now)
+    with store.write(Change(who, f"the work of {dated_words(done_on)} ({service})", now)) as unit:
         garage = garage_of(unit)
+        rules = rules_in_force(unit, rules)
         today = garage_day(garage, now)
-        vehicle = vehicle_called(unit.vehicles(), vehicle_name)
+        vehicle = vehicle_in(unit, vehicle_name)
         facts = facts_of(unit, (vehicle.mark,))
         line = line_called(outlooks_from(facts, rules, today)[0], service)
         day = on or today
@@ -69,7 +82,7 @@ def close_work(
             note=note,
             findings=findings,
         )
-        _check_value(vehicle, facts[0], record, today)
+        _check_value(vehicle, facts[0], record, rules, now, today)
         known = unit.add_work((record,)) == 0
         if known:
             _refuse_to_lose(vehicle, facts[0], record)
@@ -99,7 +112,9 @@ def _refuse_to_lose(vehicle: Vehicle, facts: VehicleFacts, record: WorkDone) -> 
         )
 
 
-def _check_value(vehicle: Vehicle, facts: VehicleFacts, record: WorkDone, today: date) -> None:
+def _check_value(
+    vehicle: Vehicle, facts: VehicleFacts, record: WorkDone, rules: Rules, now: datetime, today: date
+) -> None:
     """Refuses a value that the readings around that day rule out."""
     if record.at is None or record.unit is None:
         return
@@ -107,17 +122,9 @@ def _check_value(vehicle: Vehicle, facts: VehicleFacts, record: WorkDone, today:
     meter = vehicle.hour_meter if hours else vehicle.odometer
     if meter is None:
         raise BadInput(f"{vehicle.name} has no meter in {record.unit.value}.", remedy="Give the day alone.", field="at")
-    verdict = judge_reading(
-        record.at,
-        record.unit,
-        record.on,
-        meter=meter,
-        readings=facts.readings,
-        today=today,
-        # Only order and the daily cap count here: work is often noted long after the last reading.
-        expected_gain=None,
-        max_km_per_day=vehicle.max_km_per_day,
-    )
+    # Only order and the daily cap count here: work is often noted long after the last reading.
+    shown_then = Reading(vehicle.mark, meter.key, record.on, record.at, record.unit, now)
+    verdict = judge_reading(facts, shown_then, rules.priors, today=today, only_order=True)
     if isinstance(verdict, Doubt | Refusal):
         raise BadInput(f"{vehicle.name}: {verdict.sentence(vehicle.unit)}", field="at")
 

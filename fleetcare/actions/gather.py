@@ -6,29 +6,44 @@ Not an action: it decides nothing and writes nothing.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from typing import Protocol, TypeVar
 from zoneinfo import ZoneInfo
 
-from fleetcare.actions.ports import ReadView
+from fleetcare.actions.ports import ReadView, Store
 from fleetcare.book.rows import IntervalBook
+from fleetcare.calendar_feed.rules import FeedRules
 from fleetcare.due.outlook import VehicleOutlook
-from fleetcare.due.reckon import VehicleFacts, reckon_fleet
+from fleetcare.due.pace import KnownPace
+from fleetcare.due.reckon import VehicleFacts, WorkedOut, reckon_fleet, work_out
 from fleetcare.errors import BadInput
 from fleetcare.fleet.duty import DutyCycle
+from fleetcare.fleet.naming import vehicle_called
 from fleetcare.fleet.people import Garage
+from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.usage.learned import priors_in_force
 from fleetcare.usage.priors import Priors
+
+FORECAST_NUMBERS = "forecast numbers"
+"""What the log calls numbers that were learned; their entry stands for every vehicle, as all are worked out anew."""
 
 
 @dataclass(frozen=True, slots=True)
 class Rules:
-    """What the garage goes by: its interval book, its duty cycles, the numbers of the forecast."""
+    """What the garage goes by: its interval book, its duty cycles, the numbers of the forecast.
+
+    priors: as shipped and as the garage's own file has them; see `rules_in_force` for what it learned. own_numbers:
+    names of those that its file sets.
+    """
 
     book: IntervalBook
     duties: Mapping[str, DutyCycle]
     priors: Priors
+    own_numbers: frozenset[str] = frozenset()
+    feeds: FeedRules = field(default_factory=FeedRules)
 
 
 class _HasMark(Protocol):
@@ -52,6 +67,12 @@ def garage_day(garage: Garage, now: datetime) -> date:
     return now.astimezone(ZoneInfo(garage.zone)).date()
 
 
+def today_in(store: Store, now: datetime) -> date:
+    """The day it is in the garage, for the cause of a write that is to begin. Raises BadInput without a garage."""
+    with store.read() as view:
+        return garage_day(garage_of(view), now)
+
+
 def facts_of(view: ReadView, marks: Iterable[str] | None = None) -> tuple[VehicleFacts, ...]:
     """Everything stored about these vehicles (all if None), in the garage's order."""
     wanted = None if marks is None else tuple(marks)
@@ -73,16 +94,60 @@ def facts_of(view: ReadView, marks: Iterable[str] | None = None) -> tuple[Vehicl
     )
 
 
+def vehicle_in(view: ReadView, called: str) -> Vehicle:
+    """The vehicle that is called so, by mark or name. By its mark it is found without looking at the others.
+
+    Raises NotFound with what comes near.
+    """
+    exact: tuple[Vehicle, ...] = ()
+    with suppress(BadInput):  # a sign that no database keeps is in no mark either
+        exact = view.vehicles((called,))
+    return exact[0] if exact else vehicle_called(view.vehicles(), called)
+
+
+def rules_in_force(view: ReadView, rules: Rules) -> Rules:
+    """The rules to reckon with: over the shipped numbers the newest fit, over it those the garage set itself.
+
+    Whoever reckons asks here first; asked twice, it answers the same.
+    """
+    newest = view.newest_fit()
+    if newest is None:
+        return rules
+    on = garage_day(garage_of(view), newest.at)
+    return replace(rules, priors=priors_in_force(rules.priors, newest, own=rules.own_numbers, on=on))
+
+
 def outlooks_of(
     view: ReadView, rules: Rules, today: date, marks: Iterable[str] | None = None
 ) -> tuple[VehicleOutlook, ...]:
     """Where these vehicles stand today (all if None), in the garage's order."""
-    return outlooks_from(facts_of(view, marks), rules, today)
+    return outlooks_from(facts_of(view, marks), rules_in_force(view, rules), today)
 
 
 def outlooks_from(facts: tuple[VehicleFacts, ...], rules: Rules, today: date) -> tuple[VehicleOutlook, ...]:
-    """Where vehicles stand today, from facts read before."""
+    """Where vehicles stand today, from facts read before, by rules in force."""
     return reckon_fleet(facts, book=rules.book, duties=rules.duties, priors=rules.priors, today=today)
+
+
+def worked_out_from(
+    facts: Sequence[VehicleFacts],
+    rules: Rules,
+    today: date,
+    known: Mapping[str, Sequence[KnownPace]] | None = None,
+) -> tuple[WorkedOut, ...]:
+    """The same with the inputs of their dates, for storing; without the sentences, which nobody stores.
+
+    known: by mark, how far paces were worked out before under these rules.
+    """
+    return work_out(
+        facts,
+        book=rules.book,
+        duties=rules.duties,
+        priors=rules.priors,
+        today=today,
+        with_steps=False,
+        known=known,
+    )
 
 
 def _by_mark(items: Iterable[_T]) -> defaultdict[str, list[_T]]:

@@ -1,21 +1,29 @@
-"""Keys for links: made, looked up, revoked. Only their hashes are kept."""
+"""Keys for links: made, looked up, named, replaced, revoked; and what the calendars they open should hold.
+
+Only hashes of keys are kept. A calendar may have several keys, one for each device, each with its own name.
+"""
 
 from __future__ import annotations
 
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from fleetcare.actions.gather import Rules, garage_of
-from fleetcare.actions.ports import Change, Store
-from fleetcare.actions.settle import renew_feed
+from fleetcare.actions.gather import Rules, garage_day, garage_of
+from fleetcare.actions.ports import Change, ReadView, Store, WriteUnit
+from fleetcare.actions.renew_feeds import renew_feed
+from fleetcare.calendar_feed.farewell import farewell
+from fleetcare.calendar_feed.plain_text import one_line
 from fleetcare.chance import KeyMaker, key_hash
-from fleetcare.errors import NotAllowed, NotFound
-from fleetcare.fleet.access import SESSION_TIME, AccessKey, Purpose
+from fleetcare.errors import BadInput, Clash, NotAllowed, NotFound, shown
+from fleetcare.fleet.access import FAREWELL_TIME, LONGEST_NAME, SESSION_TIME, AccessKey, Fetch, Purpose
+from fleetcare.fleet.feed_choice import FeedChoice
 from fleetcare.fleet.naming import person_called, vehicle_called
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
 
+GARAGE = "garage"
+"""Subject of the log for what belongs to no person and no vehicle."""
 LINK_OVER = "This link was used already, or its time is over. Ask for a new one; nothing is lost."
 
 
@@ -27,6 +35,21 @@ class Opened:
     person: Person | None
     vehicle: Vehicle | None
     key: AccessKey
+
+
+@dataclass(frozen=True, slots=True)
+class FeedAddress:
+    """One address of a calendar as its owner sees it, without the key. fetch: when it was last fetched, by what.
+
+    short: tells it from others without a name. replaced_at: it only says that it was replaced, until `expires_at`.
+    """
+
+    short: str
+    name: str
+    made_at: datetime
+    expires_at: datetime | None
+    replaced_at: datetime | None
+    fetch: Fetch | None
 
 
 def whose(store: Store, name: str) -> Person | Vehicle:
@@ -51,15 +74,21 @@ def make_key(
     person: str = "",
     mark: str = "",
     lasts: timedelta | None = None,
+    name: str = "",
 ) -> str:
     """A new key for a person (key or name), a vehicle (mark or name) or both. It is shown once and never again.
 
-    Raises NotFound.
+    A feed key of a person opens that person's calendar, one of a vehicle when that vehicle is taken, one of neither the
+    garage's own. name: of a feed key, unique among those of one calendar; empty makes one (`calendar`, `calendar 2`).
+    Raises NotFound, Clash for a name that is taken, BadInput for one that cannot be.
     """
     secret = keys.new_key()
     with store.write(Change(who, f"new {purpose.value} link", now)) as unit:
-        owner = person_called(unit.people(), person).key if person else ""
-        vehicle = vehicle_called(unit.vehicles(), mark).mark if mark else ""
+        owner, vehicle = _owner(unit, person, mark)
+        if purpose is Purpose.FEED:
+            if owner and vehicle:
+                raise BadInput("A calendar belongs to a person or to a vehicle, not to both.", remedy="Name one.")
+            name = _free_name(unit, owner, vehicle, name, now)
         unit.put_key(
             AccessKey(
                 hash=key_hash(secret),
@@ -68,17 +97,117 @@ def make_key(
                 mark=vehicle,
                 made_at=now,
                 expires_at=None if lasts is None else now + lasts,
+                name=name,
             )
         )
-        unit.log_change(owner or vehicle, "link", "", f"{purpose.value} link made")
+        unit.log_change(owner or vehicle or GARAGE, "link", "", _told(purpose, name, "made"))
     return secret
 
 
-def publish_feed(store: Store, rules: Rules, person: str, *, now: datetime, base_url: str) -> bytes:
-    """Brings one person's feed up to date and returns its bytes. Raises NotFound."""
+def publish_feed(
+    store: Store, rules: Rules, person: str = "", *, mark: str = "", now: datetime, base_url: str
+) -> bytes:
+    """Brings one calendar up to date and returns its bytes. Raises NotFound.
+
+    person, mark: a person's own, when a vehicle is taken, or (neither) the garage's own.
+    """
     with store.write(Change("fleetcare", "feed asked for", now), typed=False) as unit:
-        reader = person_called(unit.people(), person)
-        return renew_feed(unit, rules, garage_of(unit), reader, now=now, base_url=base_url)
+        owner, vehicle = _owner(unit, person, mark)
+        return renew_feed(unit, rules, garage_of(unit), owner, vehicle, now=now, base_url=base_url)
+
+
+def feed_addresses(store: Store, *, now: datetime, person: str = "", mark: str = "") -> tuple[FeedAddress, ...]:
+    """The addresses of one calendar that answer, those that were replaced included, oldest first. Raises NotFound."""
+    with store.read() as view:
+        fetches = view.fetches()
+        return tuple(
+            FeedAddress(
+                short=_short(key),
+                name=key.name,
+                made_at=key.made_at,
+                expires_at=key.expires_at,
+                replaced_at=key.replaced_at,
+                fetch=fetches.get(key.hash),
+            )
+            for key in _answering(view, *_owner(view, person, mark), now)
+        )
+
+
+def rename_feed_key(
+    store: Store, name: str, new_name: str, *, now: datetime, who: str, person: str = "", mark: str = ""
+) -> None:
+    """Calls one address of a calendar something else. name: as it is called, or its short mark.
+
+    Raises NotFound, Clash for a name that is taken, BadInput for one that cannot be.
+    """
+    with store.write(Change(who, "calendar address named", now)) as unit:
+        owner, vehicle = _owner(unit, person, mark)
+        key = _called(unit, owner, vehicle, name, now)
+        if one_line(new_name, LONGEST_NAME) == key.name:
+            return
+        given = _free_name(unit, owner, vehicle, new_name, now)
+        unit.put_key(replace(key, name=given))
+        unit.log_change(owner or vehicle or GARAGE, "link", key.name, given)
+
+
+def revoke_feed_key(store: Store, name: str, *, now: datetime, who: str, person: str = "", mark: str = "") -> None:
+    """Ends one address of a calendar at once; the others go on. Raises NotFound."""
+    with store.write(Change(who, "calendar address ended", now)) as unit:
+        owner, vehicle = _owner(unit, person, mark)
+        key = _called(unit, owner, vehicle, name, now, replaced_too=True)
+        unit.use_up_key(key.hash, now)
+        unit.log_change(owner or vehicle or GARAGE, "link", _told(Purpose.FEED, key.name, "in use"), "ended")
+
+
+def rotate_feed_key(
+    store: Store, keys: KeyMaker, name: str, *, now: datetime, who: str, person: str = "", mark: str = ""
+) -> str:
+    """A new key in place of one, under its name. The old address says for 30 days that it was replaced, then nothing.
+
+    Raises NotFound.
+    """
+    secret = keys.new_key()
+    with store.write(Change(who, "calendar address replaced", now)) as unit:
+        owner, vehicle = _owner(unit, person, mark)
+        key = _called(unit, owner, vehicle, name, now)
+        garage = garage_of(unit)
+        ends_at = now + FAREWELL_TIME
+        body = farewell(
+            owner,
+            vehicle,
+            calendar_name=garage.name,
+            garage_id=garage.id,
+            today=garage_day(garage, now),
+            days=FAREWELL_TIME.days,
+            now=now,
+        )
+        unit.put_farewell(key.hash, body)
+        unit.put_key(replace(key, replaced_at=now, expires_at=min(key.expires_at or ends_at, ends_at)))
+        unit.put_key(replace(key, hash=key_hash(secret), made_at=now))
+        unit.log_change(owner or vehicle or GARAGE, "link", _told(Purpose.FEED, key.name, "in use"), "replaced")
+    return secret
+
+
+def feed_choice(store: Store, person: str) -> FeedChoice:
+    """What a person wants in their calendar. Raises NotFound."""
+    with store.read() as view:
+        return view.feed_choices().get(person_called(view.people(), person).key, FeedChoice())
+
+
+def choose_feed(
+    store: Store, rules: Rules, person: str, choice: FeedChoice, *, now: datetime, who: str, base_url: str
+) -> None:
+    """From now on a person's calendar holds this. Raises NotFound for a person or vehicle that is not there."""
+    with store.write(Change(who, "calendar chosen", now)) as unit:
+        owner, _ = _owner(unit, person, "")
+        vehicles = unit.vehicles()
+        choice = replace(choice, marks=tuple(vehicle_called(vehicles, mark).mark for mark in choice.marks))
+        before = unit.feed_choices().get(owner, FeedChoice())
+        if choice == before:
+            return
+        unit.put_feed_choice(owner, choice)
+        unit.log_change(owner, "calendar", _choice_words(before), _choice_words(choice))
+        renew_feed(unit, rules, garage_of(unit), owner, now=now, base_url=base_url)
 
 
 def revoke(
@@ -137,3 +266,61 @@ def go_out(store: Store, session: str, *, now: datetime) -> None:
         # Whatever a cookie holds: only a session is ended by going out, never a feed or a sticker.
         if found is not None and found.purpose is Purpose.SESSION:
             unit.use_up_key(found.hash, now)
+
+
+def _owner(view: ReadView, person: str, mark: str) -> tuple[str, str]:
+    owner = person_called(view.people(), person).key if person else ""
+    return owner, vehicle_called(view.vehicles(), mark).mark if mark else ""
+
+
+def _answering(view: ReadView, owner: str, vehicle: str, now: datetime) -> list[AccessKey]:
+    """The feed keys of one calendar that open something, oldest first."""
+    theirs = (key for key in view.keys(Purpose.FEED) if (key.person, key.mark) == (owner, vehicle))
+    return [key for key in theirs if key.opens(Purpose.FEED, now)]
+
+
+def _called(
+    unit: WriteUnit, owner: str, vehicle: str, name: str, now: datetime, *, replaced_too: bool = False
+) -> AccessKey:
+    keys = [key for key in _answering(unit, owner, vehicle, now) if replaced_too or key.replaced_at is None]
+    wanted = name.strip().casefold()
+    # One that was replaced has the name of the one that took its place; its short mark still tells it apart.
+    for key in sorted(keys, key=lambda key: key.replaced_at is not None):
+        if wanted and wanted in (key.name.casefold(), _short(key)):
+            return key
+    raise NotFound("calendar address", name, [key.name or _short(key) for key in keys])
+
+
+def _free_name(unit: WriteUnit, owner: str, vehicle: str, name: str, now: datetime) -> str:
+    keys = _answering(unit, owner, vehicle, now)
+    taken = {key.name.casefold() for key in keys if key.replaced_at is None}
+    if not name:
+        made = (f"calendar {number}" if number > 1 else "calendar" for number in range(1, len(taken) + 2))
+        return next(each for each in made if each not in taken)
+    given = one_line(name, LONGEST_NAME)
+    if not given or given != " ".join(name.split()):
+        raise BadInput(
+            "An address cannot be called that.", remedy=f"Give a short name, {LONGEST_NAME} characters.", field="name"
+        )
+    if given.casefold() in taken:
+        raise Clash(f"There is an address called {shown(given)} already. Give another name.")
+    return given
+
+
+def _short(key: AccessKey) -> str:
+    return key.hash[:8]
+
+
+def _told(purpose: Purpose, name: str, what: str) -> str:
+    return f"{purpose.value} link{f' “{name}”' if name else ''} {what}"
+
+
+def _choice_words(choice: FeedChoice) -> str:
+    alarms = [alarm.name for alarm in choice.alarms]
+    parts = (
+        f"kinds {', '.join(choice.topics)}",
+        f"dates {', '.join(choice.dates)}",
+        f"vehicles {', '.join(choice.marks) or 'all'}",
+        f"alarms {', '.join(alarms) or 'off'}",
+    )
+    return "; ".join(parts)

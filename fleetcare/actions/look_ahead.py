@@ -5,13 +5,19 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
+from zoneinfo import ZoneInfo
 
 from fleetcare.actions.gather import Rules, garage_day, garage_of, outlooks_of
-from fleetcare.actions.ports import LogEntry, Store
+from fleetcare.actions.ports import LogEntry, ReadView, Store
+from fleetcare.due.change_words import State, WindowChange, change_words, state_read_back
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.booking import Booking
+from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.work.record import WorkDone
+
+_ENTRIES_A_CHANGE = 4
+"""Entries of a line that are looked through for each change of its window; work done on it is one, too."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +48,29 @@ def look_ahead(store: Store, rules: Rules, *, now: datetime, marks: Iterable[str
         )
 
 
-def changes_of(store: Store, subject: str, limit: int = 10) -> tuple[LogEntry, ...]:
-    """The newest changes of one line, vehicle or person, newest first."""
+def changes_of(store: Store, line: LineKey, limit: int = 5) -> tuple[WindowChange, ...]:
+    """The newest changes of one line's window, newest first; see `window_changes`."""
     with store.read() as view:
-        return view.log(subject, limit)
+        return window_changes(view, line, limit)
+
+
+def window_changes(view: ReadView, line: LineKey, limit: int = 3) -> tuple[WindowChange, ...]:
+    """The newest changes of one line's window, newest first, each with its cause and by how much.
+
+    An entry in words that nobody here wrote (a line of another version) is told as it stands.
+    """
+    zone = ZoneInfo(garage_of(view).zone)
+    entries = [entry for entry in view.log(str(line), limit * _ENTRIES_A_CHANGE) if entry.what == "due window"]
+    return tuple(_window_change(entry, entry.change.at.astimezone(zone).date()) for entry in entries[:limit])
+
+
+def _window_change(entry: LogEntry, on: date) -> WindowChange:
+    before: State | None = None
+    after: State | None = None
+    try:
+        before, after = state_read_back(entry.before), state_read_back(entry.after)
+        told = change_words(before, after, on)
+    except ValueError:
+        told = f"from {entry.before or 'nothing'} to {entry.after}"
+    change = entry.change
+    return WindowChange(change.at, on, change.who, change.why, before, after, told)

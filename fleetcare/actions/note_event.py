@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from fleetcare.actions.gather import Rules, garage_day, garage_of
+from fleetcare.actions.gather import Rules, garage_day, garage_of, vehicle_in
 from fleetcare.actions.ports import Change, Store
 from fleetcare.actions.settle import Settled, settle
+from fleetcare.due.telling import dated_words
 from fleetcare.errors import BadInput, NotFound
-from fleetcare.fleet.booking import UseEvent
-from fleetcare.fleet.naming import vehicle_called
+from fleetcare.fleet.booking import CHANGED_HANDS, UseEvent
 
 
 def note_event(store: Store, rules: Rules, event: UseEvent, *, now: datetime, base_url: str, who: str) -> Settled:
@@ -17,12 +17,13 @@ def note_event(store: Store, rules: Rules, event: UseEvent, *, now: datetime, ba
 
     Raises NotFound (vehicle, component, kind of event) and BadInput (a day to come).
     """
-    known_kinds = sorted({after.event for row in rules.book.rows.values() for after in row.rule.after})
+    of_the_book = {after.event for row in rules.book.rows.values() for after in row.rule.after}
+    known_kinds = sorted({CHANGED_HANDS, *of_the_book})
     kind = next((each for each in known_kinds if each.casefold() == event.kind.strip().casefold()), None)
     if kind is None:
         raise NotFound("kind of event in the interval book", event.kind, known_kinds)
-    with store.write(Change(who, f"{kind} on {event.mark}", now)) as unit:
-        vehicle = vehicle_called(unit.vehicles(), event.mark)
+    with store.write(Change(who, f"{kind} on {dated_words(event.on)}", now)) as unit:
+        vehicle = vehicle_in(unit, event.mark)
         if event.on > garage_day(garage_of(unit), now):
             raise BadInput("That day is still to come.", remedy="Put it in as a booking instead.", field="on")
         if event.component and vehicle.component(event.component) is None:

@@ -5,19 +5,24 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Protocol
 
-from fleetcare.calendar_feed.values import FeedBody, PublishedEntry
+from fleetcare.calendar_feed.calm import Shown
+from fleetcare.calendar_feed.values import FeedBody, FeedContents, FeedStamp, PublishedEntry, Revision
 from fleetcare.digest.values import Delivery, DeliveryState, Letter, LetterKind
 from fleetcare.due.outlook import DueWindow, NoDate
 from fleetcare.fleet.access import AccessKey as AccessKey
+from fleetcare.fleet.access import Fetch
 from fleetcare.fleet.access import Purpose as Purpose
 from fleetcare.fleet.booking import Booking, UseEvent
+from fleetcare.fleet.busy import CalendarAnswer, CalendarSource
 from fleetcare.fleet.component import LineKey
+from fleetcare.fleet.feed_choice import FeedChoice
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.meter.reading import Reading, ReadingState
+from fleetcare.usage.learned import Fitted
 from fleetcare.work.record import WorkDone
 
 
@@ -43,6 +48,21 @@ class LogEntry:
 
 
 LineState = DueWindow | NoDate
+
+
+@dataclass(frozen=True, slots=True)
+class PackedInputs:
+    """What the dates of one vehicle's lines are made of, packed (`due.columns`). It can be made again at any time.
+
+    rules: stands for the book, the duties and the settings it was packed under. whole: all its dates follow from it;
+    else it says no more than how far the pace of its meters was worked out. A store takes `whole` away as soon as
+    anything is written that it was made of: a vehicle, a reading, work, an event, a booking.
+    """
+
+    mark: str
+    rules: str
+    whole: bool
+    numbers: bytes
 
 
 class ReadView(Protocol):
@@ -78,8 +98,24 @@ class ReadView(Protocol):
         """By first day, key."""
         ...
 
+    def calendars(self) -> tuple[CalendarSource, ...]:
+        """Calendars read by their URL, each with its last good copy, by key."""
+        ...
+
     def windows(self, marks: Iterable[str] | None = None) -> dict[LineKey, LineState]:
         """What was last worked out for each line, by line key."""
+        ...
+
+    def line_inputs(self, marks: Iterable[str] | None = None) -> tuple[PackedInputs, ...]:
+        """By mark; a vehicle for which nothing is kept has none."""
+        ...
+
+    def lines(self, marks: Iterable[str]) -> tuple[LineKey, ...]:
+        """The lines of these vehicles that have something worked out, sorted."""
+        ...
+
+    def marks(self) -> tuple[str, ...]:
+        """The marks of all vehicles, sorted."""
         ...
 
     def key(self, key_hash: str) -> AccessKey | None: ...
@@ -88,10 +124,44 @@ class ReadView(Protocol):
         """By moment of making, hash."""
         ...
 
-    def feed(self, person: str) -> FeedBody | None: ...
+    def fetches(self) -> dict[str, Fetch]:
+        """The last fetch that was noted, by key hash."""
+        ...
 
-    def published(self, person: str) -> tuple[PublishedEntry, ...]:
-        """Withdrawn ones included, by uid."""
+    def feed(self, person: str, mark: str = "") -> FeedBody | None:
+        """What is served for one feed, joined from its revisions."""
+        ...
+
+    def feed_scopes(self) -> dict[tuple[str, str], tuple[str, tuple[str, ...]]]:
+        """What every feed was last made for, form and marks, by person and mark."""
+        ...
+
+    def feed_contents(self, keys: Iterable[tuple[str, str]] | None = None) -> tuple[FeedContents, ...]:
+        """What stands in these feeds (all that were ever made if None), by person, mark."""
+        ...
+
+    def published(self, person: str, mark: str = "") -> tuple[PublishedEntry, ...]:
+        """Everything that ever stood in one feed, in its last revision; withdrawn ones included, by uid."""
+        ...
+
+    def revisions(self, ids: Iterable[int] | None = None) -> dict[int, Revision]:
+        """Revisions without their bytes (all if None), by id."""
+        ...
+
+    def revisions_of(self, uids: Iterable[str]) -> tuple[Revision, ...]:
+        """Every revision kept of these entries, without their bytes, by id."""
+        ...
+
+    def shown_lines(self, marks: Iterable[str] | None = None) -> dict[LineKey, Shown]:
+        """What calendars say of each line, by line key."""
+        ...
+
+    def feed_choices(self) -> dict[str, FeedChoice]:
+        """What people want in their calendars, by person; those who never chose are not in it."""
+        ...
+
+    def feed_era(self) -> int:
+        """How often the feeds were taken up again after a restore from a backup."""
         ...
 
     def deliveries(self, state: DeliveryState | None = None) -> tuple[Delivery, ...]:
@@ -102,6 +172,10 @@ class ReadView(Protocol):
 
     def log(self, subject: str | None = None, limit: int | None = None) -> tuple[LogEntry, ...]:
         """Newest first."""
+        ...
+
+    def newest_fit(self) -> Fitted | None:
+        """The numbers last learned from this garage's readings, or None."""
         ...
 
 
@@ -120,7 +194,11 @@ class WriteUnit(ReadView, Protocol):
         """Stores those that are not there yet (by `Reading.identity`); returns how many were new."""
         ...
 
-    def set_reading_state(self, reading_id: int, state: ReadingState, note: str = "") -> None: ...
+    def set_reading_state(
+        self, reading_id: int, state: ReadingState, note: str = "", *, vouched_by: str | None = None
+    ) -> None:
+        """vouched_by: who says that it is right; None leaves that as it is."""
+        ...
 
     def add_work(self, work: Sequence[WorkDone]) -> int:
         """Stores those that are not there yet (by line, day and value); returns how many were new."""
@@ -134,12 +212,28 @@ class WriteUnit(ReadView, Protocol):
         """New, or in place of the one with that key."""
         ...
 
+    def drop_bookings(self, keys: Iterable[str]) -> int:
+        """Forgets bookings; returns how many were there."""
+        ...
+
+    def put_calendar(self, source: CalendarSource) -> None:
+        """New, or in place of the one with that key, its copy included."""
+        ...
+
+    def drop_calendar(self, key: str) -> bool:
+        """Forgets a calendar and its copy, not the bookings made from it; True if it was there."""
+        ...
+
     def put_windows(self, windows: dict[LineKey, LineState]) -> None:
         """Stores these, leaves the others."""
         ...
 
     def drop_windows(self, lines: Iterable[LineKey]) -> None:
         """Forgets lines that are no longer there."""
+        ...
+
+    def put_line_inputs(self, inputs: Iterable[PackedInputs]) -> None:
+        """Each new or in place of what that vehicle had."""
         ...
 
     def put_key(self, key: AccessKey) -> None: ...
@@ -152,8 +246,34 @@ class WriteUnit(ReadView, Protocol):
         """Revokes one key if it is not revoked yet; True if it was this call that did."""
         ...
 
-    def put_published(self, person: str, entries: Sequence[PublishedEntry], feed: FeedBody) -> None:
-        """Stores changed entries by uid, and the body that is served from now on."""
+    def add_revisions(self, entries: Sequence[PublishedEntry]) -> tuple[int, ...]:
+        """Stores revisions; returns their ids in the same order."""
+        ...
+
+    def drop_revisions(self, ids: Iterable[int]) -> None:
+        """Forgets revisions that no feed holds or remembers any more."""
+        ...
+
+    def put_feed(self, contents: FeedContents) -> None:
+        """What is served for a feed from now on."""
+        ...
+
+    def put_shown_lines(self, shown: dict[LineKey, Shown]) -> None:
+        """Stores these, leaves the others."""
+        ...
+
+    def drop_shown_lines(self, lines: Iterable[LineKey]) -> None:
+        """Forgets these."""
+        ...
+
+    def put_feed_choice(self, person: str, choice: FeedChoice) -> None:
+        """New, or in place of what that person chose before."""
+        ...
+
+    def put_feed_era(self, era: int) -> None: ...
+
+    def put_farewell(self, key_hash: str, body: FeedBody) -> None:
+        """What the address of a replaced key answers with."""
         ...
 
     def add_delivery(self, delivery: Delivery) -> bool:
@@ -168,8 +288,16 @@ class WriteUnit(ReadView, Protocol):
         """Takes a due (or stale leased) letter for sending; None if somebody else has it or it is settled."""
         ...
 
+    def add_fit(self, fit: Fitted) -> None:
+        """Numbers learned anew; from now on they are the newest. Those before stay."""
+        ...
+
     def log_change(self, subject: str, what: str, before: str, after: str) -> None:
         """One line in the log, under this unit's change."""
+        ...
+
+    def log_changes(self, lines: Iterable[tuple[str, str, str, str]]) -> None:
+        """Many lines in the log: subject, what, before, after of each."""
         ...
 
 
@@ -185,8 +313,22 @@ class Store(Protocol):
         """
         ...
 
+    def feed_stamp(self, key_hash: str, now: datetime) -> FeedStamp | None:
+        """What a feed key opens, without its bytes; None for any key that opens none. The polling path: one statement.
+
+        A replaced key opens its farewell.
+        """
+        ...
+
     def feed_by_key(self, key_hash: str, now: datetime) -> FeedBody | None:
-        """The feed that a feed key opens, or None for any key that opens none. The polling path: one statement."""
+        """The feed that a feed key opens, or None for any key that opens none; of one moment, tag and bytes."""
+        ...
+
+    def note_fetch(self, key_hash: str, fetch: Fetch) -> None:
+        """Keeps when a feed was last fetched, unless as late a fetch is noted already.
+
+        It lies beside the facts and is no change of the garage.
+        """
         ...
 
     def close(self) -> None: ...
@@ -213,4 +355,15 @@ class Mailer(Protocol):
 
     def finish(self) -> None:
         """The batch is over: close what was kept open."""
+        ...
+
+
+class CalendarReader(Protocol):
+    """Reads other people's calendars by their URL."""
+
+    def read(self, source: CalendarSource, *, zone: str, today: date) -> CalendarAnswer:
+        """What the calendar holds on `days_to_see(today)`, days as seen in `zone`; no copy if nothing changed.
+
+        Raises CalendarTrouble, in words that do not give the URL away.
+        """
         ...

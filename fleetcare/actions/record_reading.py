@@ -9,18 +9,28 @@ from decimal import Decimal
 from enum import StrEnum
 from zoneinfo import ZoneInfo
 
-from fleetcare.actions.gather import Rules, facts_of, garage_day, garage_of, outlooks_from
+from fleetcare.actions.gather import (
+    Rules,
+    facts_of,
+    garage_day,
+    garage_of,
+    outlooks_from,
+    rules_in_force,
+    today_in,
+    vehicle_in,
+)
 from fleetcare.actions.ports import Change, Store, WriteUnit
+from fleetcare.actions.screening import Screened, screen
 from fleetcare.actions.settle import Settled, settle
-from fleetcare.due.expected import expected_gain
 from fleetcare.due.facts import VehicleFacts
-from fleetcare.due.outlook import VehicleOutlook
+from fleetcare.due.judging import judge_reading
+from fleetcare.due.telling import dated_words
+from fleetcare.due.vehicle_state import dial_by_reckoning
 from fleetcare.errors import BadReading, NotFound
 from fleetcare.fleet.duty import DutySplit
-from fleetcare.fleet.naming import vehicle_called
 from fleetcare.fleet.people import Garage
 from fleetcare.fleet.vehicle import Meter, MeterChange, Vehicle
-from fleetcare.meter.doubt import Doubt, DoubtKind, KnownAlready, Refusal, RefusalKind, judge_reading
+from fleetcare.meter.doubt import Doubt, DoubtKind, KnownAlready, Refusal, RefusalKind
 from fleetcare.meter.reading import Door, Reading, ReadingState
 from fleetcare.quantities import MeterUnit, km_from, km_to
 
@@ -63,14 +73,18 @@ class Given:
 
 @dataclass(frozen=True, slots=True)
 class Recorded:
-    """A reading that stands here now. `known`: it stood here before, nothing was changed."""
+    """A reading that stands here now. `known`: it stood here before, nothing was changed.
+
+    screened: other readings that are held, or used again, because of it.
+    """
 
     vehicle: Vehicle
     reading: Reading
     previous: Reading | None
-    before: VehicleOutlook
+    reckoned: Decimal | None
     known: bool
     settled: Settled
+    screened: tuple[Screened, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +96,11 @@ class Doubtful:
     reading: Reading
     previous: Reading | None
     doubt: Doubt
+
+    @property
+    def may_stand(self) -> bool:
+        """Whether a person's word settles it: a vehicle may have run far, but no dial runs backwards."""
+        return self.doubt.kind is DoubtKind.FURTHER
 
     def sentence(self) -> str:
         """What does not fit, in one plain sentence."""
@@ -102,8 +121,9 @@ def record_reading(store: Store, rules: Rules, given: Given, *, now: datetime, b
     The same reading given twice is one reading. Raises NotFound (vehicle, meter) and BadReading (a day to come, less
     than nothing, against readings around it, a unit the meter does not have).
     """
+    on = given.on or today_in(store, now)
     try:
-        with store.write(Change(given.by, f"the reading of {given.vehicle}", now)) as unit:
+        with store.write(Change(given.by, f"the reading of {dated_words(on)}", now)) as unit:
             return _record(unit, rules, given, now, base_url)
     except _AskBack as question:
         return question.doubtful
@@ -117,6 +137,7 @@ def take_back(
     Raises NotFound if there is no such reading, BadReading if its time is over.
     """
     with store.write(Change(who, f"a reading of {mark} taken back", now)) as unit:
+        rules = rules_in_force(unit, rules)
         garage = garage_of(unit)
         facts = facts_of(unit, (mark,))
         reading = next((r for f in facts for r in f.readings if r.id == reading_id), None)
@@ -126,15 +147,16 @@ def take_back(
             raise BadReading(
                 "That reading stands for longer than a day.", remedy="Enter what the dial shows now instead."
             )
-        before = outlooks_from(facts, rules, garage_day(garage, now))[0]
+        reckoned = dial_by_reckoning(facts[0], rules.priors, garage_day(garage, now))
         known = reading.state is ReadingState.TAKEN_BACK
         if not known:
             unit.set_reading_state(reading_id, ReadingState.TAKEN_BACK, f"taken back by {who}")
             _undo_company(unit, facts[0], reading)
             unit.log_change(mark, "reading", _in_words(reading), "taken back")
+        screened = screen(unit, rules, facts_of(unit, (mark,)))
         settled = settle(unit, rules, now=now, base_url=base_url, marks=(mark,))
         previous = _previous(facts[0].readings, reading)
-        return Recorded(facts[0].vehicle, reading, previous, before, known, settled)
+        return Recorded(facts[0].vehicle, reading, previous, reckoned, known, settled, screened)
 
 
 def take_back_until(reading: Reading, garage: Garage) -> datetime:
@@ -146,11 +168,12 @@ def take_back_until(reading: Reading, garage: Garage) -> datetime:
 
 def _record(unit: WriteUnit, rules: Rules, given: Given, now: datetime, base_url: str) -> Recorded:
     garage = garage_of(unit)
+    rules = rules_in_force(unit, rules)
     today = garage_day(garage, now)
-    vehicle = vehicle_called(unit.vehicles(), given.vehicle)
+    vehicle = vehicle_in(unit, given.vehicle)
     meter = _meter(vehicle, given)
     facts = facts_of(unit, (vehicle.mark,))[0]
-    before = outlooks_from((facts,), rules, today)[0]
+    reckoned = dial_by_reckoning(facts, rules.priors, today)
     reading = Reading(
         mark=vehicle.mark,
         meter=meter.key,
@@ -164,35 +187,40 @@ def _record(unit: WriteUnit, rules: Rules, given: Given, now: datetime, base_url
     )
     if given.really is Really.WRONG_LAST and not _is_here(facts, reading):
         facts = _without_last(unit, facts, reading)
-    verdict = judge_reading(
-        reading.value,
-        reading.unit,
-        reading.on,
-        meter=meter,
-        readings=facts.readings,
-        today=today,
-        expected_gain=expected_gain(facts, reading.on, rules.priors, meter.key),
-        max_km_per_day=vehicle.max_km_per_day,
-    )
+    verdict = judge_reading(facts, reading, rules.priors, today=today)
     previous = _previous(facts.readings, reading)
     if isinstance(verdict, KnownAlready):
         stored = next(r for r in facts.readings if r.identity == reading.identity)
-        return Recorded(vehicle, stored, previous, before, True, settle_nothing(before, today))
+        as_it_stands = Settled(today, outlooks_from((facts,), rules, today), ())
+        return Recorded(vehicle, stored, previous, reckoned, True, as_it_stands)
     is_new_dial = given.really is Really.CHANGED and previous is not None
-    if isinstance(verdict, Refusal) and not (is_new_dial and verdict.kind is RefusalKind.OVER_CAP):
+    if isinstance(verdict, Refusal):
         field = "on" if verdict.kind is RefusalKind.FUTURE else "value"
         raise BadReading(f"{vehicle.name}: {verdict.sentence(vehicle.unit)}", field=field)
     if is_new_dial and previous is not None:
         vehicle = _with_changed_meter(unit, vehicle, meter, previous, reading)
-    elif isinstance(verdict, Doubt) and not _may_stand(verdict, given):
-        raise _AskBack(Doubtful(vehicle, meter, reading, previous, verdict))
+    elif isinstance(verdict, Doubt):
+        doubtful = Doubtful(vehicle, meter, reading, previous, verdict)
+        if not (doubtful.may_stand and given.really is Really.AS_READ):
+            raise _AskBack(doubtful)
     if given.split is not None:
         reading = replace(reading, split=given.split(_gain(previous, reading)))
+    if isinstance(verdict, Doubt) and given.really is not None:
+        # Somebody was asked and said so, whatever the way: from now on it is right.
+        reading = replace(reading, vouched_by=given.by or "somebody")
     _store(unit, reading)
     unit.log_change(vehicle.mark, "reading", "", _in_words(reading))
-    settled = settle(unit, rules, now=now, base_url=base_url, marks=(vehicle.mark,))
-    stored = next(r for r in unit.readings((vehicle.mark,)) if r.identity == reading.identity)
-    return Recorded(vehicle, stored, previous, before, False, settled)
+    now_known = facts_of(unit, (vehicle.mark,))
+    screened = screen(unit, rules, now_known)
+    if screened:
+        now_known = facts_of(unit, (vehicle.mark,))
+    settled = settle(unit, rules, now=now, base_url=base_url, marks=(vehicle.mark,), facts=now_known)
+    stored = next(r for r in now_known[0].readings if r.identity == reading.identity)
+    return Recorded(vehicle, stored, previous, reckoned, False, settled, _of_others(screened, stored))
+
+
+def _of_others(screened: tuple[Screened, ...], stored: Reading) -> tuple[Screened, ...]:
+    return tuple(each for each in screened if each.reading.id != stored.id)
 
 
 def _is_here(facts: VehicleFacts, reading: Reading) -> bool:
@@ -201,23 +229,14 @@ def _is_here(facts: VehicleFacts, reading: Reading) -> bool:
     return any(r.identity == reading.identity and r.state in counts for r in facts.readings)
 
 
-def _may_stand(doubt: Doubt, given: Given) -> bool:
-    """Whether the person's word settles the doubt: a vehicle may have run far, but no dial runs backwards."""
-    return given.really is Really.AS_READ and doubt.kind is DoubtKind.FURTHER
-
-
-def settle_nothing(before: VehicleOutlook, today: date) -> Settled:
-    """The vehicle as it stands, with nothing moved."""
-    return Settled(today, (before,), ())
-
-
 def _store(unit: WriteUnit, reading: Reading) -> None:
     """Stores it, or brings the very same reading back to use if it was set aside before."""
     if unit.add_readings((reading,)):
         return
     for stored in unit.readings((reading.mark,)):
         if stored.identity == reading.identity and stored.id is not None:
-            unit.set_reading_state(stored.id, ReadingState.USED, f"given again by {reading.by}")
+            vouched = reading.vouched_by or None
+            unit.set_reading_state(stored.id, ReadingState.USED, f"given again by {reading.by}", vouched_by=vouched)
 
 
 def _meter(vehicle: Vehicle, given: Given) -> Meter:

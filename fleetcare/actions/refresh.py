@@ -2,17 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import datetime
 
+from fleetcare.actions.fleet_pass import FleetPass, pass_over_fleet
 from fleetcare.actions.gather import Rules
 from fleetcare.actions.ports import Change, Store
-from fleetcare.actions.settle import Settled, settle
 
 
-def refresh(store: Store, rules: Rules, *, now: datetime, base_url: str, why: str) -> Settled | None:
-    """Works out every vehicle as of now and renews every feed; None if there is no garage yet."""
+def refresh(
+    store: Store,
+    rules: Rules,
+    *,
+    now: datetime,
+    base_url: str,
+    why: str,
+    progress: Callable[[int, int], None] | None = None,
+) -> FleetPass | None:
+    """Works out every vehicle as of now and renews every feed; None if there is no garage yet.
+
+    progress: told how many vehicles are done, and how many there are.
+    """
     with store.read() as view:
         if view.garage() is None:
             return None
-    with store.write(Change("fleetcare", why, now), typed=False) as unit:
-        return settle(unit, rules, now=now, base_url=base_url)
+    return pass_over_fleet(store, rules, Change("fleetcare", why, now), base_url=base_url, progress=progress)

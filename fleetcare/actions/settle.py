@@ -6,21 +6,21 @@ together or not at all. Not an action: it is never called from outside.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from fleetcare.actions.gather import Rules, facts_of, garage_day, garage_of, outlooks_from, outlooks_of
+from fleetcare.actions.gather import Rules, facts_of, garage_day, garage_of, rules_in_force, worked_out_from
+from fleetcare.actions.line_inputs import fit_number, inputs_of, keep_inputs, known_from, rules_mark, stored_inputs
 from fleetcare.actions.ports import LineState, WriteUnit
-from fleetcare.calendar_feed.entries import feed_entries
-from fleetcare.calendar_feed.publishing import publish
-from fleetcare.calendar_feed.render import feed_body
+from fleetcare.actions.renew_feeds import renew_feeds
+from fleetcare.due.facts import VehicleFacts
 from fleetcare.due.outlook import DueWindow, LineOutlook, VehicleOutlook
-from fleetcare.fleet.access import Purpose
+from fleetcare.due.reckon import WorkedOut
 from fleetcare.fleet.component import LineKey
-from fleetcare.fleet.naming import marks_seen_by
-from fleetcare.fleet.people import Garage, Person
 
+WINDOW = "due window"
+"""What the log calls a window."""
 STRETCH = 200
 """Vehicles worked out between two words about how far it is."""
 
@@ -50,43 +50,33 @@ def settle(
     now: datetime,
     base_url: str,
     marks: Iterable[str] | None = None,
+    facts: tuple[VehicleFacts, ...] | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> Settled:
     """Works out these vehicles again (all if None), stores and logs what changed, renews the feeds that show them.
 
+    facts: of these vehicles, if whoever calls has just read them; they are not read again.
     progress: told how many vehicles are worked out, and how many there are.
     """
     garage = garage_of(unit)
+    rules = rules_in_force(unit, rules)
     today = garage_day(garage, now)
     wanted = None if marks is None else tuple(marks)
-    facts = facts_of(unit, wanted)
-    outlooks: tuple[VehicleOutlook, ...] = ()
+    mark, fit = rules_mark(rules), fit_number(unit)
+    stored = stored_inputs(unit, wanted)
+    known = known_from(stored, mark, fit)
+    facts = facts_of(unit, wanted) if facts is None else facts
+    worked_out: list[WorkedOut] = []
     for start in range(0, len(facts), STRETCH):
-        outlooks += outlooks_from(facts[start : start + STRETCH], rules, today)
+        worked_out += worked_out_from(facts[start : start + STRETCH], rules, today, known)
         if progress is not None:
-            progress(len(outlooks), len(facts))
-    moved = _store_windows(unit, outlooks, wanted)
-    touched = {outlook.vehicle.mark for outlook in outlooks}
-    vehicles = unit.vehicles()
-    for person in _feed_readers(unit):
-        if wanted is None or touched.intersection(marks_seen_by(person, garage, vehicles)):
-            renew_feed(unit, rules, garage, person, now=now, base_url=base_url)
+            progress(len(worked_out), len(facts))
+    outlooks = tuple(each.outlook for each in worked_out)
+    moved = store_windows(unit, outlooks, wanted)
+    keep_inputs(unit, inputs_of(worked_out, mark, fit), stored)
+    touched = None if wanted is None else {outlook.vehicle.mark for outlook in outlooks}
+    renew_feeds(unit, rules, garage, touched=touched, outlooks=outlooks, now=now, base_url=base_url)
     return Settled(today, outlooks, moved)
-
-
-def renew_feed(unit: WriteUnit, rules: Rules, garage: Garage, person: Person, *, now: datetime, base_url: str) -> bytes:
-    """Publishes one person's feed as of now and returns its bytes; entries that did not change keep theirs."""
-    today = garage_day(garage, now)
-    marks = marks_seen_by(person, garage, unit.vehicles())
-    outlooks = outlooks_of(unit, rules, today, marks)
-    bookings = tuple(booking for booking in unit.bookings() if set(booking.marks) & set(marks))
-    entries = feed_entries(person, outlooks=outlooks, bookings=bookings, work=unit.work(marks), today=today)
-    published = publish(unit.published(person.key), entries, garage_id=garage.id, base_url=base_url, now=now)
-    before = unit.feed(person.key)
-    body = feed_body(person.key, garage.name, published.entries, previous=before, now=now)
-    if published.changed or before != body:
-        unit.put_published(person.key, published.changed, body)
-    return body.body
 
 
 def state_of(line: LineOutlook) -> LineState:
@@ -106,9 +96,10 @@ def state_in_words(state: LineState | None) -> str:
     return state.value
 
 
-def _store_windows(
+def store_windows(
     unit: WriteUnit, outlooks: tuple[VehicleOutlook, ...], marks: tuple[str, ...] | None
 ) -> tuple[Moved, ...]:
+    """Stores and logs the windows that moved; lines of these vehicles (all if None) that are gone are forgotten."""
     stored = unit.windows(marks)
     lines = {line.key: line for outlook in outlooks for line in outlook.lines}
     moved = tuple(
@@ -116,16 +107,16 @@ def _store_windows(
         for key, line in sorted(lines.items())
         if stored.get(key) != state_of(line)
     )
-    unit.put_windows({each.line.key: each.after for each in moved})
     gone: list[LineKey] = sorted(set(stored) - set(lines))
     unit.drop_windows(gone)
-    for each in moved:
-        unit.log_change(str(each.line.key), "due window", state_in_words(each.before), state_in_words(each.after))
-    for key in gone:
-        unit.log_change(str(key), "due window", state_in_words(stored[key]), "the line is gone")
+    change_windows(unit, {each.line.key: (each.before, each.after) for each in moved})
+    unit.log_changes((str(key), WINDOW, state_in_words(stored[key]), "the line is gone") for key in gone)
     return moved
 
 
-def _feed_readers(unit: WriteUnit) -> tuple[Person, ...]:
-    with_key = {key.person for key in unit.keys(Purpose.FEED) if key.revoked_at is None}
-    return tuple(person for person in unit.people() if person.key in with_key)
+def change_windows(unit: WriteUnit, moved: Mapping[LineKey, tuple[LineState | None, LineState]]) -> None:
+    """Stores windows that moved, each with its line in the log. moved: (before, after) by line."""
+    unit.put_windows({key: after for key, (_, after) in moved.items()})
+    unit.log_changes(
+        (str(key), WINDOW, state_in_words(before), state_in_words(after)) for key, (before, after) in moved.items()
+    )

@@ -4,16 +4,12 @@ from __future__ import annotations
 
 from datetime import date
 
-from fleetcare.due.outlook import Cause, DueWindow
 from fleetcare.quantities import DateSpan
 
 
-def place_key(uid: str, days: DateSpan, window: DueWindow | None) -> str:
-    """First day, uid, end, and the three dates if there are any; sorts by first day, then uid."""
-    parts = [days.first.isoformat(), uid, days.end.isoformat()]
-    if window is not None:
-        parts += [day.isoformat() for day in (window.early, window.likely, window.late)]
-    return " ".join(parts)
+def place_key(uid: str, days: DateSpan) -> str:
+    """First day, uid, end; sorts by first day, then uid."""
+    return f"{days.first.isoformat()} {uid} {days.end.isoformat()}"
 
 
 def place_days(key: str) -> DateSpan:
@@ -22,12 +18,3 @@ def place_days(key: str) -> DateSpan:
     if len(parts) < 3:
         raise ValueError(f"not the place of an entry: {key!r}")
     return DateSpan(date.fromisoformat(parts[0]), date.fromisoformat(parts[2]))
-
-
-def place_window(key: str, cause: Cause) -> DueWindow | None:
-    """The three dates it was published with, None if it had none; which cause counts is not remembered but given."""
-    parts = key.split(" ")
-    if len(parts) < 6:
-        return None
-    early, likely, late = (date.fromisoformat(part) for part in parts[3:6])
-    return DueWindow(early, likely, late, cause)

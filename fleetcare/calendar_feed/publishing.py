@@ -1,95 +1,201 @@
-"""The ledger of what was published to one person: which entries are new, changed or withdrawn, and which stay."""
+"""The ledger of what was published: which entries are new, changed or withdrawn, and which stay to the byte.
+
+A published state of an entry is a revision, and revisions never change. Several feeds may hold one revision: what looks
+the same in two feeds is written once, by the `Press`, and both refer to it.
+"""
 
 from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from datetime import date, datetime, timedelta
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import datetime, timedelta
+from functools import lru_cache
+from typing import Generic, TypeVar
 from urllib.parse import quote, urlsplit
 
-from fleetcare.calendar_feed.calm import calm_days, calm_window
-from fleetcare.calendar_feed.place import place_days, place_key, place_window
+from fleetcare.calendar_feed.place import place_key
 from fleetcare.calendar_feed.plain_text import many_lines, one_line
-from fleetcare.calendar_feed.render import event_bytes, whole_second
-from fleetcare.calendar_feed.values import FeedEntry, PublishedEntry
+from fleetcare.calendar_feed.render import digest_of, event_bytes, whole_second
+from fleetcare.calendar_feed.values import FeedEntry, PublishedEntry, Revision
 from fleetcare.calendar_feed.words import full_text
 from fleetcare.errors import BadSettings, Clash
 
 ERA = 1000
-"""Room for revisions between two restores from a backup (`after_restore`)."""
+"""Room for revisions between two restores from a backup (`next_era`)."""
 
 _NAMESPACE = bytes.fromhex("8c5b0f6e6f0a5d0e9a4e2f1d7b3c4a59")
 _SECOND = timedelta(seconds=1)
 _PATH_SAFE = "/%?#=&+~"
 
+R = TypeVar("R", bound=Revision)
+
 
 @dataclass(frozen=True, slots=True)
-class Published:
-    """What the ledger holds after publishing. entries: all, withdrawn ones included, by uid. changed: to be stored."""
+class Draft:
+    """An entry made ready: cleaned, with its UID, its address and the two hashes it is compared by."""
 
-    entries: tuple[PublishedEntry, ...]
-    changed: tuple[PublishedEntry, ...]
+    entry: FeedEntry
+    uid: str
+    url: str
+    time_hash: str
+    content_hash: str
+
+
+@dataclass
+class Press:
+    """Writes each revision once, however many feeds hold it.
+
+    known: revisions that are stored already. made: those it had to write, in order.
+    era: how often the store was restored from a backup; counts start at a thousand times that.
+    """
+
+    stamp: datetime
+    era: int = 0
+    made: list[PublishedEntry] = field(default_factory=list)
+    _by_look: dict[tuple[str, str], Revision] = field(default_factory=dict)
+
+    def knows(self, revisions: Iterable[Revision]) -> None:
+        """Takes in revisions that other feeds hold; of two that look alike, the newer one is taken up again."""
+        for revision in revisions:
+            self._enter(revision)
+
+    def next(self, before: Revision | None, draft: Draft) -> Revision:
+        """What stands in a feed for this entry, given what stood in it before (withdrawn or not; None: never).
+
+        The revision before if it looks the same, else one that looks like the draft and is newer: somebody else's if
+        there is one, else one written now. Revisions never go backwards in a feed: if the clock did, the last
+        LAST-MODIFIED and one second is taken.
+        """
+        first = self.era * ERA
+        if before is None:
+            least, after = first, None
+        else:
+            returns = before.withdrawn_at is not None
+            lost = before.sequence < first
+            if before.content_hash == draft.content_hash and not returns and not lost:
+                return before
+            rises = returns or before.time_hash != draft.time_hash
+            least, after = max(first, before.sequence + rises), before.modified_at
+        known = self._by_look.get((draft.uid, draft.content_hash))
+        if known is not None and known.sequence >= least and (after is None or known.modified_at > after):
+            return known
+        return self._write(before, draft, least)
+
+    def _write(self, before: Revision | None, draft: Draft, sequence: int) -> PublishedEntry:
+        created_at = self.stamp if before is None else before.created_at
+        modified_at = self.stamp if before is None else max(self.stamp, before.modified_at + _SECOND)
+        body = event_bytes(
+            draft.entry,
+            uid=draft.uid,
+            url=draft.url,
+            sequence=sequence,
+            created_at=created_at,
+            modified_at=modified_at,
+        )
+        written = PublishedEntry(
+            uid=draft.uid,
+            sequence=sequence,
+            created_at=created_at,
+            modified_at=modified_at,
+            content_hash=draft.content_hash,
+            time_hash=draft.time_hash,
+            digest=digest_of(body),
+            size=len(body),
+            sort_key=place_key(draft.uid, draft.entry.days),
+            mark=draft.entry.mark,
+            body=body,
+        )
+        self.made.append(written)
+        self._enter(written)
+        return written
+
+    def _enter(self, revision: Revision) -> None:
+        look = (revision.uid, revision.content_hash)
+        other = self._by_look.get(look)
+        if other is None or (other.modified_at, other.sequence) < (revision.modified_at, revision.sequence):
+            self._by_look[look] = replace(revision, withdrawn_at=None) if revision.withdrawn_at else revision
+
+
+@dataclass(frozen=True, slots=True)
+class Published(Generic[R]):
+    """What one feed holds after publishing. entries: all, withdrawn ones too, by uid. changed: those that moved."""
+
+    entries: tuple[R, ...]
+    changed: tuple[R, ...]
 
     @property
-    def current(self) -> tuple[PublishedEntry, ...]:
+    def current(self) -> tuple[R, ...]:
         """Those that stand in the feed, by first day and uid."""
         return tuple(sorted((e for e in self.entries if e.withdrawn_at is None), key=lambda e: e.sort_key))
 
 
 def publish(
-    previous: Sequence[PublishedEntry],
-    entries: Sequence[FeedEntry],
-    *,
-    garage_id: str,
-    base_url: str,
-    now: datetime,
-) -> Published:
-    """The next state of one person's ledger.
+    previous: Sequence[Revision], drafts: Sequence[Draft], press: Press, *, kept: Sequence[Revision] = ()
+) -> Published[Revision]:
+    """The next state of one feed.
 
-    previous: everything published to this person so far, withdrawn entries too. base_url: what the paths of entries are
-    put behind; empty for no addresses. now: aware, any zone.
+    previous: everything that ever stood in it, in its last revision, withdrawn entries too. kept: those of them that
+    nothing happened to; they stay without being looked at.
 
-    An entry that looks the same keeps its bytes. One that looks different gets a later LAST-MODIFIED, and a higher
+    An entry that looks the same keeps its revision. One that looks different gets a later LAST-MODIFIED, and a higher
     SEQUENCE if its days or its status changed or it was withdrawn in between (RFC 5545 3.8.7.3 and 3.8.7.4, RFC 5546
-    2.1.4). Days that rest on a due window move only if the move is news (`calm`). Revisions never go backwards: if the
-    clock did, the last LAST-MODIFIED and one second is taken.
+    2.1.4). Raises Clash if two entries are about the same thing.
+    """
+    known = {revision.uid: revision for revision in previous}
+    now_there: dict[str, Revision] = {revision.uid: revision for revision in kept}
+    for draft in drafts:
+        if draft.uid in now_there:
+            raise Clash(f"Two entries of one feed are about the same thing: {draft.entry.seed}. Take one of them out.")
+        now_there[draft.uid] = press.next(known.get(draft.uid), draft)
+    withdrawn = {
+        uid: revision if revision.withdrawn_at is not None else replace(revision, withdrawn_at=press.stamp)
+        for uid, revision in known.items()
+        if uid not in now_there
+    }
+    everything = tuple(revision for _, revision in sorted((now_there | withdrawn).items()))
+    return Published(everything, tuple(each for each in everything if known.get(each.uid) is not each))
 
-    Raises Clash if two entries have one seed, BadSettings if the base address cannot stand in a calendar, ValueError if
-    `now` has no zone or the garage no id.
+
+def press_at(now: datetime, era: int = 0) -> Press:
+    """A press that stamps with this moment. Raises ValueError if it has no zone."""
+    return Press(whole_second(now), era)
+
+
+def next_era(era: int, revisions: Iterable[Revision]) -> int:
+    """The era after a restore from a backup: whatever is published next looks newer than what was since the backup.
+
+    How often entries were revised since then, nobody knows; so every count starts anew at the next thousand, also of
+    entries that the backup has not seen.
+    """
+    return max([era, *(revision.sequence // ERA for revision in revisions)]) + 1
+
+
+def draft_of(entry: FeedEntry, *, garage_id: str, base: str) -> Draft:
+    """An entry made ready. base: address that paths are put behind (`checked_base`); empty for no addresses.
+
+    Its text is what a reader sees in full, and nothing in it is anything that a calendar cannot hold.
+    Raises ValueError if the garage has no id.
     """
     if not garage_id:
         raise ValueError("a garage without an id cannot publish")
-    stamp = whole_second(now)
-    known = {entry.uid: entry for entry in previous}
-    first_sequence = _era_of(previous)
-    base = _checked_base(base_url)
-    standing: dict[str, PublishedEntry] = {}
-    for entry in entries:
-        uid = entry_uid(garage_id, entry.seed)
-        if uid in standing:
-            raise Clash(f"Two entries of one feed are about the same thing: {entry.seed}. Take one of them out.")
-        standing[uid] = _step(known.get(uid), entry, uid, base=base, stamp=stamp, first_sequence=first_sequence)
-    withdrawn = {
-        uid: entry if entry.withdrawn_at is not None else replace(entry, withdrawn_at=stamp)
-        for uid, entry in known.items()
-        if uid not in standing
-    }
-    everything = tuple(entry for _, entry in sorted((standing | withdrawn).items()))
-    return Published(everything, tuple(entry for entry in everything if known.get(entry.uid) is not entry))
+    title = one_line(entry.title) or entry.kind.value
+    text = many_lines(full_text(entry))
+    url = f"{base}{quote(entry.path, safe=_PATH_SAFE, errors='replace')}" if base and entry.path else ""
+    alarms = [[alarm.days_before, alarm.at.total_seconds()] for alarm in entry.alarms]
+    time_hash = _hash(entry.days.first.isoformat(), entry.days.end.isoformat(), entry.tentative)
+    more = [entry.blocks, alarms] if entry.blocks or alarms else []
+    return Draft(
+        entry=replace(entry, title=title, text=text),
+        uid=entry_uid(garage_id, entry.seed),
+        url=url,
+        time_hash=time_hash,
+        content_hash=_hash(time_hash, entry.kind.value, title, text, url, *more),
+    )
 
 
-def after_restore(previous: Sequence[PublishedEntry]) -> tuple[PublishedEntry, ...]:
-    """A ledger from a backup, so that whatever is published next looks newer than what was published since the backup.
-
-    How often entries were revised since then, nobody knows; so every count is lifted to the next thousand, and every
-    entry counts as changed once. Entries that this ledger has not seen start at that thousand as well.
-    """
-    lifted = _era_of(previous) + ERA
-    return tuple(replace(entry, sequence=lifted, content_hash="", time_hash="") for entry in previous)
-
-
+@lru_cache(maxsize=100_000)
 def entry_uid(garage_id: str, seed: str) -> str:
     """The UID of what an entry is about: the same in every feed of the garage and for all time, ASCII.
 
@@ -103,59 +209,8 @@ def entry_uid(garage_id: str, seed: str) -> str:
     return f"{text[:8]}-{text[8:12]}-{text[12:16]}-{text[16:20]}-{text[20:]}@fleetcare"
 
 
-def _step(
-    before: PublishedEntry | None,
-    entry: FeedEntry,
-    uid: str,
-    *,
-    base: str,
-    stamp: datetime,
-    first_sequence: int,
-) -> PublishedEntry:
-    entry = _cleaned(_calmed(before, entry, today=stamp.date()))
-    url = f"{base}{quote(entry.path, safe=_PATH_SAFE, errors='replace')}" if base and entry.path else ""
-    time_hash = _hash(entry.days.first.isoformat(), entry.days.end.isoformat(), entry.tentative)
-    content_hash = _hash(time_hash, entry.kind.value, entry.title, entry.text, url)
-    if before is None:
-        sequence, created_at, modified_at = first_sequence, stamp, stamp
-    else:
-        returns = before.withdrawn_at is not None
-        if before.content_hash == content_hash and not returns:
-            return before
-        rises = returns or before.time_hash != time_hash
-        sequence, created_at = before.sequence + rises, before.created_at
-        modified_at = max(stamp, before.modified_at + _SECOND)
-    return PublishedEntry(
-        uid=uid,
-        sequence=sequence,
-        created_at=created_at,
-        modified_at=modified_at,
-        content_hash=content_hash,
-        time_hash=time_hash,
-        body=event_bytes(entry, uid=uid, url=url, sequence=sequence, created_at=created_at, modified_at=modified_at),
-        sort_key=place_key(uid, entry.days, entry.window),
-    )
-
-
-def _calmed(before: PublishedEntry | None, entry: FeedEntry, *, today: date) -> FeedEntry:
-    if entry.window is None or before is None or before.withdrawn_at is not None:
-        return entry
-    window = place_window(before.sort_key, entry.window.cause)
-    if window is None:
-        return entry
-    return replace(
-        entry,
-        days=calm_days(place_days(before.sort_key), entry.days, today=today),
-        window=calm_window(window, entry.window, today=today),
-    )
-
-
-def _cleaned(entry: FeedEntry) -> FeedEntry:
-    """With the text a reader sees in full, and nothing in it that a calendar cannot hold."""
-    return replace(entry, title=one_line(entry.title) or entry.kind.value, text=many_lines(full_text(entry)))
-
-
-def _checked_base(base_url: str) -> str:
+def checked_base(base_url: str) -> str:
+    """The address without a stroke at the end. Raises BadSettings if it cannot stand in a calendar."""
     base = base_url.rstrip("/")
     if base:
         parts = urlsplit(base)
@@ -172,10 +227,6 @@ def _checked_base(base_url: str) -> str:
                 field="base_url",
             )
     return base
-
-
-def _era_of(entries: Sequence[PublishedEntry]) -> int:
-    return max((entry.sequence for entry in entries), default=0) // ERA * ERA
 
 
 def _hash(*parts: object) -> str:

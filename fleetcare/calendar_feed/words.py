@@ -11,13 +11,15 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from datetime import date
 
+from fleetcare.calendar_feed.calm import Shown
 from fleetcare.calendar_feed.plain_text import one_line
 from fleetcare.calendar_feed.values import EntryKind, FeedEntry
 from fleetcare.due.outlook import Cause, DueWindow, LineOutlook, VehicleOutlook
 from fleetcare.fleet.booking import Booking
+from fleetcare.fleet.feed_choice import WindowDate
 from fleetcare.fleet.vehicle import Vehicle, VehicleKind
 from fleetcare.quantities import DAYS_PER_YEAR, DateSpan, DistanceUnit, MeterUnit, km_from, km_to
-from fleetcare.wording import counted, day_words, distance_words, joined, share_words, whole
+from fleetcare.wording import counted, day_words, distance_words, grouped, joined, share_words, whole
 
 NAME_ROOM = 16
 """A longer name would leave a narrow screen no room for the rest of the title; then the mark stands for it."""
@@ -33,6 +35,12 @@ _WORN_STEP = 0.05
 _MOST_WORN = 99.0
 _NO_SUCH_KM_PER_DAY = 10_000.0
 _NO_SUCH_DISTANCE = 1_000_000
+_FACT_ROOM = 80
+_NO_SUCH_CAPACITY_L = 1000
+_FRICTION = "friction modifier"
+# Words of a service's title and action from which it follows what is needed. Common practice, no source.
+_TAKES_FLUID = ("refill", "change", "flush")
+_FACTS_WANTED = {_FRICTION: _TAKES_FLUID, "closure": ("reseal", "cover off")}
 _CAUSES = {
     Cause.DISTANCE: "Distance comes first.",
     Cause.HOURS: "Running hours come first.",
@@ -46,7 +54,14 @@ def names_in_titles(vehicles: Sequence[Vehicle]) -> dict[str, str]:
     """What vehicles are called in titles, by mark: the name, with the mark if two share it; the mark if it is long."""
     shown = {vehicle.mark: one_line(vehicle.name) for vehicle in vehicles}
     times = Counter(shown.values())
-    return {mark: _name_in_title(mark, name, alone=times[name] == 1) for mark, name in shown.items()}
+    names: dict[str, str] = {}
+    taken: Counter[str] = Counter()
+    for mark, name in shown.items():
+        title = _name_in_title(mark, name, alone=times[name] == 1)
+        taken[title] += 1
+        # Two marks may look alike on a narrow screen, or one like the name of another vehicle.
+        names[mark] = title if taken[title] == 1 else f"{title} ({taken[title]})"
+    return names
 
 
 def services_in_titles(outlook: VehicleOutlook) -> dict[tuple[str, str], str]:
@@ -62,11 +77,15 @@ def services_in_titles(outlook: VehicleOutlook) -> dict[tuple[str, str], str]:
     }
 
 
-def due_title(name: str, service: str, cause: Cause) -> str:
-    """`Anvil: engine oil likely due`; a look at a line of unknown history is called a first look."""
-    return one_line(
-        f"{name}: {service}, first look due" if cause is Cause.UNKNOWN_HISTORY else f"{name}: {service} likely due"
-    )
+def due_title(name: str, service: str, cause: Cause, which: WindowDate = WindowDate.LIKELY) -> str:
+    """`Anvil: engine oil likely due`, `... window opens`, `..., late date`; of unknown history it is a first look."""
+    look = ", first look" if cause is Cause.UNKNOWN_HISTORY else ""
+    said = {
+        WindowDate.EARLY: f"{look} window opens",
+        WindowDate.LIKELY: f"{look} due" if look else " likely due",
+        WindowDate.LATE: f"{look}, late date",
+    }
+    return one_line(f"{name}: {service}{said[which]}")
 
 
 def past_late_title(name: str, service: str, cause: Cause) -> str:
@@ -96,6 +115,26 @@ def booking_title(booking: Booking, marks: Sequence[str], names: Mapping[str, st
     return one_line(f"{who} spoken for: {one_line(booking.title)}".rstrip(": "))
 
 
+def laid_up_title(name: str) -> str:
+    """`Nettle laid up`."""
+    return one_line(f"{name} laid up")
+
+
+def laid_up_text(vehicle: Vehicle, days: DateSpan) -> str:
+    """Which vehicle, from when to when, and what that does to its dates."""
+    return f"{_full_name(vehicle)} is laid up.\n{_span_words(days)}.\nIts distances wait meanwhile; dates go on."
+
+
+def busy_title(name: str) -> str:
+    """`Anvil taken`: that it is, and not why."""
+    return one_line(f"{name} taken")
+
+
+def free_title(name: str) -> str:
+    """`Anvil is free`: what the only entry says of a vehicle that is not taken on any day shown."""
+    return one_line(f"{name} is free")
+
+
 def full_text(entry: FeedEntry) -> str:
     """The whole text of an entry: what follows from its three dates, then its own text."""
     if entry.window is None:
@@ -103,9 +142,12 @@ def full_text(entry: FeedEntry) -> str:
     return "\n".join(part for part in (_window_words(entry.kind, entry.window, entry.days.first), entry.text) if part)
 
 
-def line_text(outlook: VehicleOutlook, line: LineOutlook, unit: DistanceUnit) -> str:
-    """Why a service is due: the limit that comes first, the share worn, when it was last done, the pace."""
-    cause = line.window.cause if line.window else Cause.DATE
+def line_text(outlook: VehicleOutlook, line: LineOutlook, unit: DistanceUnit, shown: Shown) -> str:
+    """Why a service is due: the limit that comes first, the share worn, when it was last done, the pace, what to have.
+
+    shown: the figures as they were last published, so that noise in them does not change the text.
+    """
+    cause = shown.window.cause
     done = (
         f"Last done {day_words(line.last_done_on, _NO_YEAR)}."
         if line.last_done_on
@@ -113,9 +155,10 @@ def line_text(outlook: VehicleOutlook, line: LineOutlook, unit: DistanceUnit) ->
     )
     parts = (
         f"{_full_name(outlook.vehicle)}: {one_line(line.row.title)}.",
-        " ".join(part for part in (_CAUSES[cause], _worn_words(line, cause)) if part),
+        " ".join(part for part in (_CAUSES[cause], _worn_words(shown.worn, cause)) if part),
         done,
-        _pace_words(outlook, unit) if cause is Cause.DISTANCE else "",
+        _pace_words(outlook, shown.pace_km_per_day, unit) if cause is Cause.DISTANCE else "",
+        _have_ready(line),
     )
     return "\n".join(part for part in parts if part)
 
@@ -139,7 +182,8 @@ def booking_text(booking: Booking, vehicles: Sequence[Vehicle], unit: DistanceUn
         words = distance_words(km_from(booking.distance, booking.unit), unit)
         distance = f"Expected: about {words}{each}{duty}."
     names = joined([f"{_full_name(vehicle)} ({one_line(vehicle.mark)})" for vehicle in vehicles])
-    parts = (f"{one_line(booking.title)}.", f"Spoken for: {names}.", f"{_span_words(booking.days)}.", distance)
+    said = one_line(booking.title)
+    parts = (f"{said}." if said else "", f"Spoken for: {names}.", f"{_span_words(booking.days)}.", distance)
     return "\n".join(part for part in parts if part)
 
 
@@ -193,21 +237,41 @@ def _window_words(kind: EntryKind, window: DueWindow, on: date) -> str:
     return f"Early {early}, likely {likely}, late {late}."
 
 
-def _worn_words(line: LineOutlook, cause: Cause) -> str:
-    if line.q_read is None or not math.isfinite(line.q_read) or cause is Cause.UNKNOWN_HISTORY:
+def _worn_words(worn: float | None, cause: Cause) -> str:
+    if worn is None or not math.isfinite(worn) or cause is Cause.UNKNOWN_HISTORY:
         return ""
-    worn = math.floor(min(max(line.q_read, 0.0), _MOST_WORN) / _WORN_STEP + 0.5) * _WORN_STEP
+    rounded = math.floor(min(max(worn, 0.0), _MOST_WORN) / _WORN_STEP + 0.5) * _WORN_STEP
     by_reading = " at the last reading" if cause in {Cause.DISTANCE, Cause.HOURS} else ""
-    return f"Worn about {share_words(round(worn, 2))}{by_reading}."
+    return f"Worn about {share_words(round(rounded, 2))}{by_reading}."
 
 
-def _pace_words(outlook: VehicleOutlook, unit: DistanceUnit) -> str:
-    pace = outlook.pace_km_per_day
+def _pace_words(outlook: VehicleOutlook, pace: float | None, unit: DistanceUnit) -> str:
     if pace is None or not 0 <= pace < _NO_SUCH_KM_PER_DAY:  # not a number is in no range
         return ""
     a_month = _in_coarse_steps(km_to(pace * DAYS_PER_YEAR / 12, unit))
     runs = f"about {whole(a_month)} {unit} a month" if a_month >= 1 else f"less than 1 {unit} a month"
     return f"It runs {runs}{_basis_words(outlook)}."
+
+
+def _have_ready(line: LineOutlook) -> str:
+    """What the tag of the component says is needed for this work; nothing if it says nothing."""
+    component, does = line.component, f"{line.row.title} {line.row.action}".casefold()
+    fluid = ""
+    if component.fluid_grade and any(word in does for word in _TAKES_FLUID):
+        capacity = component.fluid_capacity_l
+        amount = f"{grouped(capacity)} L of " if capacity is not None and 0 < capacity < _NO_SUCH_CAPACITY_L else ""
+        fluid = f"{amount}{one_line(component.fluid_grade, _FACT_ROOM)}"
+    wanted = [name for name, words in _FACTS_WANTED.items() if any(word in does for word in words)]
+    facts = [
+        one_line(
+            f"{fact.name}: {one_line(fact.value, _FACT_ROOM)}" if fact.name == _FRICTION else fact.value, _FACT_ROOM
+        )
+        for name in wanted
+        for fact in component.facts
+        if fact.name.casefold() == name
+    ]
+    ready = "; ".join(part for part in (fluid, *facts) if part)
+    return f"Have ready: {ready.rstrip('.')}." if ready else ""
 
 
 def _basis_words(outlook: VehicleOutlook) -> str:

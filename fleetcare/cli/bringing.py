@@ -70,6 +70,7 @@ def bring_in_files(parts: Parts, path: Path, *, shift_days: int = 0) -> Brought:
         work=incoming.work,
         bookings=incoming.bookings,
         events=incoming.events,
+        calendars=incoming.calendars,
         has_book=incoming.book is not None,
     )
     if incoming.book is not None:

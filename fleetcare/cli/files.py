@@ -9,6 +9,7 @@ import typer
 
 from fleetcare.cli.bringing import bring_in_files
 from fleetcare.cli.frame import AsJson, Home, command, home_folder, parts_of, say, show_data
+from fleetcare.cli.screened import say_screened
 from fleetcare.errors import BadInput
 
 if TYPE_CHECKING:
@@ -42,6 +43,8 @@ def import_(
     as_json: AsJson = False,
 ) -> None:
     """Brings in vehicles, people, readings, work, bookings or events; all of it, or nothing."""
+    from fleetcare.page.as_data import reading_data
+
     parts = parts_of(home)
     try:
         brought = bring_in_files(parts, path)
@@ -49,7 +52,14 @@ def import_(
         parts.close()
     came = brought.came
     if as_json:
-        show_data({"new": _counts(came), "known_readings": came.known_readings, "warnings": list(brought.warnings)})
+        show_data(
+            {
+                "new": _counts(came),
+                "known_readings": came.known_readings,
+                "held": [{**reading_data(each.reading), "why": each.why} for each in came.held],
+                "warnings": list(brought.warnings),
+            }
+        )
         return
     for warning in brought.warnings:
         typer.echo(warning, err=True)
@@ -57,6 +67,7 @@ def import_(
     say(f"Brought in: {counts or 'nothing new'}.")
     if came.known_readings:
         say(f"{came.known_readings} readings stood here already.")
+    say_screened(came.screened)
 
 
 @command("export")

@@ -87,8 +87,11 @@ P = ParamSpec("P")
 R = TypeVar("R")
 
 
-def command(name: str) -> Callable[[Callable[P, R]], Callable[P, R]]:
-    """Registers a command whose errors become one line on standard error and an exit status."""
+def command(name: str, group: typer.Typer | None = None) -> Callable[[Callable[P, R]], Callable[P, R]]:
+    """Registers a command whose errors become one line on standard error and an exit status.
+
+    group: of a command of two words, such as `calendar add`.
+    """
 
     def register(function: Callable[P, R]) -> Callable[P, R]:
         @functools.wraps(function)
@@ -98,7 +101,7 @@ def command(name: str) -> Callable[[Callable[P, R]], Callable[P, R]]:
             except FleetcareError as error:
                 stop(error)
 
-        app.command(name)(answered)
+        (group or app).command(name)(answered)
         return answered
 
     return register
@@ -152,7 +155,19 @@ def _root(
 
 def all_commands() -> typer.Typer:
     """The commands, every one registered."""
-    from fleetcare.cli import files, links, look, serving, write  # noqa: F401  (they register their commands)
+    from fleetcare.cli import (  # noqa: F401  (they register themselves)
+        backtesting,
+        calendars,
+        files,
+        fitting,
+        forecasting,
+        links,
+        look,
+        refreshing,
+        serving,
+        spells,
+        write,
+    )
 
     return app
 

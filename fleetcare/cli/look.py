@@ -52,6 +52,8 @@ def due(
     for outlook, line in rows:
         for text in _line_words(outlook, line):
             say(text)
+    for outlook in outlooks:
+        _say_question(outlook)
 
 
 @command("explain")
@@ -65,24 +67,21 @@ def explain(
     from fleetcare.actions.look_ahead import changes_of, look_ahead
     from fleetcare.due.naming import line_called
     from fleetcare.fleet.naming import vehicle_called
-    from fleetcare.page.as_data import line_data
+    from fleetcare.page.as_data import explain_data
+    from fleetcare.wording import day_words
 
     parts = parts_of(home)
     try:
-        ahead = look_ahead(parts.store, parts.rules, now=parts.clock.now())
-        wanted = vehicle_called([o.vehicle for o in ahead.outlooks], vehicle)
-        outlook = next(o for o in ahead.outlooks if o.vehicle.mark == wanted.mark)
+        with parts.store.read() as view:
+            wanted = vehicle_called(view.vehicles(), vehicle)
+        ahead = look_ahead(parts.store, parts.rules, now=parts.clock.now(), marks=(wanted.mark,))
+        outlook = ahead.outlooks[0]
         line = line_called(outlook, service)
-        changes = changes_of(parts.store, str(line.key))
+        changes = changes_of(parts.store, line.key)
     finally:
         parts.close()
     if as_json:
-        data = line_data(outlook, line)
-        data["steps"] = [step.text for step in line.steps]
-        data["changes"] = [
-            {"at": c.change.at.isoformat(), "why": c.change.why, "before": c.before, "after": c.after} for c in changes
-        ]
-        show_data(data)
+        show_data(explain_data(outlook, line, changes))
         return
     for text in _line_words(outlook, line):
         say(text)
@@ -92,9 +91,8 @@ def explain(
     if changes:
         say()
         say("What changed it last:")
-    for entry in changes[:5]:
-        before = entry.before or "nothing"
-        say(f"- {entry.change.at:%Y-%m-%d %H:%M} UTC, {entry.change.why}: {before} -> {entry.after}")
+    for change in changes:
+        say(f"- {day_words(change.on, ahead.today)}, {change.words}.")
 
 
 @command("check")
@@ -116,6 +114,17 @@ def check(home: Home = None, as_json: AsJson = False) -> None:
             say(f"BROKEN: {text}")
     if proof.broken:
         raise typer.Exit(WRONG)
+
+
+def _say_question(outlook: VehicleOutlook) -> None:
+    """Asks after a vehicle that seems to stand, or to run while it is laid up; says nothing if neither."""
+    from fleetcare.due.telling import clock_question
+
+    question = clock_question(outlook.vehicle, outlook.standing, outlook.moved, outlook.today)
+    if question:
+        mark = outlook.vehicle.mark
+        answer = f"layup {mark} --from DAY --until DAY" if outlook.standing else f"layup {mark} --out DAY"
+        say(f"{mark:<6} {outlook.vehicle.name} {question} Say it with: fleetcare {answer}")
 
 
 def _line_words(outlook: VehicleOutlook, line: LineOutlook) -> tuple[str, ...]:

@@ -2,21 +2,15 @@
 
 from __future__ import annotations
 
-from enum import StrEnum
-from typing import TYPE_CHECKING, Annotated, TypeVar
+from typing import Annotated
 
 import typer
 
 from fleetcare.cli.frame import AsJson, Home, command, parts_of, say, show_data
-from fleetcare.errors import BadInput, BadReading, shown
-
-if TYPE_CHECKING:
-    from datetime import date
-
-    from fleetcare.actions.settle import Settled
-    from fleetcare.quantities import MeterUnit
-
-E = TypeVar("E", bound=StrEnum)
+from fleetcare.cli.given_words import day_of, meter_unit_of, one_of, plain, say_moved
+from fleetcare.cli.screened import say_screened
+from fleetcare.cli.settle_one import settle_one
+from fleetcare.errors import BadInput, BadReading
 
 Vehicle = Annotated[str, typer.Argument(help="Mark or name of a vehicle, such as AN or Anvil.")]
 On = Annotated[str | None, typer.Option("--on", help="The day, such as 2026-04-14; today if left out.")]
@@ -37,11 +31,18 @@ def reading(
         str,
         typer.Option("--really", help="Save it although it does not fit: as-read, changed (the meter) or wrong-last."),
     ] = "",
+    held: Annotated[
+        str,
+        typer.Option("--held", help="Settle the held reading of that value: right, wrong, or guess (that was meant)."),
+    ] = "",
     by: By = "command",
     home: Home = None,
     as_json: AsJson = False,
 ) -> None:
-    """Records an odometer reading and prints what changed."""
+    """Records an odometer reading and prints what changed; or settles one that is held."""
+    if held:
+        settle_one(vehicle, value, held, on=on, by=by, home=home, as_json=as_json)
+        return
     from fleetcare.actions.record_reading import Doubtful, Given, Really, record_reading
     from fleetcare.intake.numbers import parse_amount
     from fleetcare.intake.splits import parse_split
@@ -57,16 +58,16 @@ def reading(
             Given(
                 vehicle=vehicle,
                 value=parse_amount(value),
-                on=_day(on),
-                unit=_meter_unit(unit),
+                on=day_of(on),
+                unit=meter_unit_of(unit),
                 hours=hours,
                 # On the command line a comma stands between the parts.
                 split=(lambda gain: parse_split(split.replace(",", " "), duties=parts.rules.duties, distance=gain))
                 if split
                 else None,
-                by=_plain(by, "by"),
+                by=plain(by, "by"),
                 door=Door.COMMAND,
-                really=_one_of(Really, really) if really else None,
+                really=one_of(Really, really) if really else None,
             ),
             now=parts.clock.now(),
             base_url=parts.base_url,
@@ -74,7 +75,8 @@ def reading(
     finally:
         parts.close()
     if isinstance(recorded, Doubtful):
-        again = "If it is right all the same: --really as-read, changed (the meter) or wrong-last."
+        ways = f"{'as-read, ' if recorded.may_stand else ''}changed (the meter) or wrong-last"
+        again = f"If it is right all the same: --really {ways}."
         raise BadReading(recorded.sentence(), remedy=again)
     outlook = recorded.settled.outlooks[0]
     if as_json:
@@ -87,7 +89,8 @@ def reading(
     shown_value = meter_words(recorded.reading.value, recorded.reading.unit)
     day = day_words(recorded.reading.on, recorded.settled.today)
     say(f"Saved: {recorded.vehicle.name}, {shown_value}, {day}.")
-    _say_moved(recorded.settled)
+    say_screened(recorded.screened)
+    say_moved(recorded.settled)
 
 
 @command("done")
@@ -113,7 +116,7 @@ def done(
 
     parts = parts_of(home)
     try:
-        again = _day(look_again)
+        again = day_of(look_again)
         if again is not None and not finding:
             raise BadInput("There is no finding to look at again.", remedy="Say with --finding what was found.")
         closed = close_work(
@@ -121,13 +124,13 @@ def done(
             parts.rules,
             now=parts.clock.now(),
             base_url=parts.base_url,
-            who=_plain(by, "by"),
+            who=plain(by, "by"),
             vehicle_name=vehicle,
             service=service,
-            on=_day(on),
+            on=day_of(on),
             at=parse_amount(at) if at else None,
-            findings=tuple(Finding(_plain(text, "finding"), look_again_on=again) for text in finding or ()),
-            note=_plain(note, "note"),
+            findings=tuple(Finding(plain(text, "finding"), look_again_on=again) for text in finding or ()),
+            note=plain(note, "note"),
         )
     finally:
         parts.close()
@@ -138,7 +141,7 @@ def done(
         say(f"{closed.vehicle.name}: that work stands here already.")
         return
     say(f"Done: {closed.vehicle.name}, {closed.line.row.title}.")
-    _say_moved(closed.settled)
+    say_moved(closed.settled)
 
 
 @command("event")
@@ -163,59 +166,12 @@ def event(
         now = parts.clock.now()
         with parts.store.read() as view:
             today = garage_day(garage_of(view), now)
-        happened = UseEvent(vehicle, kind, _day(on) or today, component, _plain(note, "note"))
-        settled = note_event(parts.store, parts.rules, happened, now=now, base_url=parts.base_url, who=_plain(by, "by"))
+        happened = UseEvent(vehicle, kind, day_of(on) or today, component, plain(note, "note"))
+        settled = note_event(parts.store, parts.rules, happened, now=now, base_url=parts.base_url, who=plain(by, "by"))
     finally:
         parts.close()
     if as_json:
         show_data({"moved": [line_data(settled.outlooks[0], each.line) for each in settled.moved]})
         return
     say(f"Noted: {settled.outlooks[0].vehicle.name}, {kind}.")
-    _say_moved(settled)
-
-
-def _say_moved(settled: Settled) -> None:
-    from fleetcare.due.outlook import DueWindow
-    from fleetcare.wording import day_short
-
-    if not settled.moved:
-        say("No date moved.")
-    for each in settled.moved:
-        title = each.line.row.title
-        if not isinstance(each.after, DueWindow):
-            say(f"  {title}: no date, {each.after.value}")
-            continue
-        today = settled.today
-        before = f", was {day_short(each.before.likely, today)}" if isinstance(each.before, DueWindow) else ""
-        window = each.after
-        say(
-            f"  {title}: early {day_short(window.early, today)}, likely {day_short(window.likely, today)}{before},"
-            f" late {day_short(window.late, today)}"
-        )
-
-
-def _plain(text: str, field: str) -> str:
-    """The text through the one gate, so that what is stored here can be brought back from a file."""
-    from fleetcare.intake.text import clean_text
-
-    return clean_text(text, field=field)
-
-
-def _day(text: str | None) -> date | None:
-    from fleetcare.intake.dates import parse_day
-
-    return None if text is None else parse_day(text)
-
-
-def _meter_unit(text: str) -> MeterUnit | None:
-    from fleetcare.quantities import MeterUnit
-
-    return _one_of(MeterUnit, text) if text else None
-
-
-def _one_of(kind: type[E], text: str) -> E:
-    """The member of an enumeration with that value. Raises BadInput that names them all."""
-    for member in kind:
-        if member.value == text.strip().casefold():
-            return member
-    raise BadInput(f"{shown(text)} is none of them.", remedy=f"It is {', '.join(m.value for m in kind)}.")
+    say_moved(settled)

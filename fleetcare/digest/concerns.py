@@ -58,7 +58,12 @@ class Kept:
     @property
     def says_something(self) -> bool:
         """True if there is more than a spell it is spoken for, which by itself asks nothing of anybody."""
-        return bool(self.services or self.findings or self.held or self.reading_link)
+        return bool(self.services or self.findings or self.held or self.reading_link or self.is_asked_after)
+
+    @property
+    def is_asked_after(self) -> bool:
+        """True if it seems to stand, or to run while it is laid up, and somebody has to say which."""
+        return self.outlook.standing is not None or self.outlook.moved is not None
 
 
 @dataclass(frozen=True, slots=True)

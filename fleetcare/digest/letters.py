@@ -180,6 +180,8 @@ def _clauses(concerns: Concerns) -> list[tuple[str, str]]:
         clauses.append(phrases.finding_clause(with_findings, today))
     if with_held := [each for each in concerns.kept if each.held]:
         clauses.append(phrases.held_clause(with_held))
+    if asked_after := [each for each in concerns.kept if each.is_asked_after]:
+        clauses.append(phrases.clock_clause(asked_after))
     if concerns.open:
         clauses.append(phrases.open_clause(concerns.open, today))
     return clauses or [phrases.nothing_clause(concerns)]
@@ -189,11 +191,13 @@ def _summary(concerns: Concerns) -> str:
     """The subject after its date: at most two things, the most urgent first."""
     findings = sum(len(each.findings) for each in concerns.kept)
     held = sum(len(each.held) for each in concerns.kept)
+    asked = sum(each.is_asked_after for each in concerns.kept)
     counts = (
         (len(concerns.readings_wanted), "reading wanted", "readings wanted"),
         (len(concerns.past_late), "service past late", "services past late"),
         (findings, "second look wanted", "second looks wanted"),
         (held, "reading to settle", "readings to settle"),
+        (asked, "vehicle laid up or not", "vehicles laid up or not"),
         (len(concerns.open), "window open", "windows open"),
         (len(concerns.past_late_elsewhere), "service past late elsewhere", "services past late elsewhere"),
     )
@@ -217,6 +221,7 @@ def _kept_section(kept: Kept, person: Person, concerns: Concerns, base_url: str)
     today, vehicle = concerns.today, kept.outlook.vehicle
     notes = [phrases.finding_note(each, today) for each in kept.findings]
     notes += [phrases.held_note(each, today) for each in kept.held]
+    notes.append(phrases.clock_note(kept.outlook, today))
     if not kept.reading_link and kept.says_something:
         notes.append(phrases.last_read_note(kept.outlook, today))
     if kept.spoken_for and kept.says_something:

@@ -9,6 +9,7 @@ from fleetcare.digest.cards import LineCard
 from fleetcare.digest.concerns import Concerns, Kept, OpenFinding, ServiceAhead
 from fleetcare.digest.rod import RodCell, Standing, rod_cells
 from fleetcare.due.outlook import VehicleOutlook
+from fleetcare.due.telling import clock_question
 from fleetcare.fleet.booking import Booking
 from fleetcare.fleet.people import Garage
 from fleetcare.fleet.vehicle import VehicleKind
@@ -122,6 +123,18 @@ def held_clause(kept: Sequence[Kept]) -> tuple[str, str]:
     if count == 1:
         return f"a reading of {names} waits for somebody to settle it", ""
     return f"{count_words(count)} readings of {names} wait for somebody to settle them", ""
+
+
+def clock_clause(kept: Sequence[Kept]) -> tuple[str, str]:
+    """That somebody has to say whether vehicles are laid up. kept: not empty, each asked after."""
+    names = some([name_of(each.outlook) for each in kept])
+    return f"say whether {names} {'is' if len(kept) == 1 else 'are'} laid up", ""
+
+
+def clock_note(outlook: VehicleOutlook, today: date) -> str:
+    """What is asked of a vehicle that seems to stand, or to run while it is laid up; nothing if neither."""
+    question = clock_question(outlook.vehicle, outlook.standing, outlook.moved, today)
+    return f"{name_of(outlook)} {question}" if question else ""
 
 
 def nothing_clause(concerns: Concerns) -> tuple[str, str]:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-
-import numpy as np
+from typing import NamedTuple
 
 from fleetcare.due.asking import Answer, Questions, Stage
 from fleetcare.due.limit import LimitOutlook, wear_course
@@ -17,6 +17,17 @@ from fleetcare.usage.distance_law import Z_LATE
 from fleetcare.usage.mix import MixForecast
 from fleetcare.usage.priors import Priors
 from fleetcare.wear.distance_limit import DistanceLimit, UsedSpan
+
+
+class Crossing(NamedTuple):
+    """A limit was reached between two points of a track, when `share` of what was gained between them was gained.
+
+    begin, end: ordinals of the points; of one day if nothing is known but that it was passed by then.
+    """
+
+    begin: float
+    share: float
+    end: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +47,9 @@ class AskedLimit:
     used: float
     per_unit: float
     place: int
-    passed: tuple[float, float, float] | None
+    passed: Crossing | None
+    alone: Stage | None = None
+    stages: tuple[Stage, ...] = ()
 
     @property
     def left(self) -> float:
@@ -95,20 +108,26 @@ def ask_limit(
         stages = [part for whole in stages for part in _apart(whole)]
     place = questions.ask(pace.row, tuple(stages), today=track.running_since_last(today))
     used = 1.0 - stages[0].left
-    passed = _passed(limit, pace, ends, severe, since_ordinal) if used >= 1.0 else None
-    return AskedLimit(limit, pace, since, spans, severe, used, stages[0].per_unit, place, passed)
+    passed = _passed(limit, track, ends, severe, since_ordinal) if used >= 1.0 else None
+    first = stages[0]
+    is_alone = len(stages) == 1 and not first.trips and first.start_variance == 0.0
+    alone = first if is_alone else None
+    return AskedLimit(
+        limit, pace, since, spans, severe, used, first.per_unit, place, passed, alone, stages=tuple(stages)
+    )
 
 
 def answered_limit(asked: AskedLimit, answer: Answer, cause: Cause, *, today: int) -> LimitOutlook:
     """Where the limit stands, once its question is answered."""
     track = asked.pace.track
     if asked.passed is not None:
-        early, likely, late = asked.passed
+        early, likely, late = _crossing_days(asked.pace, asked.passed)
     else:
-        last = float(track.clock.at(float(track.last_ordinal)))
-        days = track.clock.ordinals_at(last + np.array(answer.days))
+        last = track.clock.at(track.last_ordinal)
         # While the clock stands its inverse answers with the first such moment, which may lie before the last point.
-        early, likely, late = (max(float(day), float(track.last_ordinal)) for day in days)
+        early, likely, late = (
+            max(track.clock.ordinal_at(last + days), float(track.last_ordinal)) for days in answer.days
+        )
     q_read = max(0.0, asked.used)
     q_now = max(q_read, asked.used + answer.wear_ahead)
     return LimitOutlook(
@@ -130,37 +149,36 @@ def _apart(stage: Stage) -> tuple[Stage, Stage]:
 
 def _passed(
     limit: DistanceLimit,
-    pace: TrackPace,
+    track: Track,
     ends: Sequence[tuple[int, UsedSpan]],
     severe: frozenset[str],
     since_ordinal: int,
-) -> tuple[float, float, float]:
-    """Early, likely and late ordinal on which the wear reached 1, between the two points around it."""
+) -> Crossing:
+    """Where the wear reached 1."""
     before = 0.0
     for position, (index, _) in enumerate(ends):
         so_far = limit.wear([span for _, span in ends[: position + 1]], severe_in_force=severe)
         if so_far >= 1.0:
-            share = (1.0 - before) / (so_far - before)
-            return _crossing(pace, index, share, since_ordinal)
+            end = int(track.ordinals[index])
+            begin = min(end, max(since_ordinal, int(track.ordinals[index - 1]) if index else since_ordinal))
+            return Crossing(float(begin), (1.0 - before) / (so_far - before), float(end))
         before = so_far
-    last = float(pace.track.last_ordinal)
-    return last, last, last
+    return Crossing(float(track.last_ordinal), 0.0, float(track.last_ordinal))
 
 
-def _crossing(pace: TrackPace, index: int, share: float, since_ordinal: int) -> tuple[float, float, float]:
-    """The days on which `share` of what the span gained that ends at point `index` was reached.
+def _crossing_days(pace: TrackPace, crossing: Crossing) -> tuple[float, float, float]:
+    """Early, likely and late ordinal of a crossing.
 
     The likely course runs straight in operational time; early and late are 10 and 90 % of a bridge between the two
     points (variance in days c psi (s-s1)(s2-s)/(s2-s1)) and lie between them.
     """
-    track: Track = pace.track
-    end = int(track.ordinals[index])
-    begin = min(end, max(since_ordinal, int(track.ordinals[index - 1]) if index else since_ordinal))
-    s1, s2 = (float(v) for v in track.clock.at(np.array([begin, end], dtype=float)))
+    clock = pace.track.clock
+    begin, share, end = crossing
+    s1, s2 = clock.at(begin), clock.at(end)
     if s2 - s1 <= 0:
-        return float(begin), begin + share * (end - begin), float(end)
+        return begin, begin + share * (end - begin), end
     s = s1 + share * (s2 - s1)
-    half = Z_LATE * float(np.sqrt(pace.dispersion * pace.psi * max(0.0, (s - s1) * (s2 - s)) / (s2 - s1)))
-    days = track.clock.ordinals_at(np.array([max(s1, s - half), s, min(s2, s + half)]))
-    early, likely, late = (min(max(float(day), float(begin)), float(end)) for day in days)
+    half = Z_LATE * math.sqrt(pace.dispersion * pace.psi * max(0.0, (s - s1) * (s2 - s)) / (s2 - s1))
+    days = (clock.ordinal_at(passed) for passed in (max(s1, s - half), s, min(s2, s + half)))
+    early, likely, late = (min(max(day, begin), end) for day in days)
     return early, likely, late

@@ -12,12 +12,14 @@ from fleetcare.book.rows import BookRow, IntervalBook, Limits
 from fleetcare.due.after_events import MetEvent, dated_event, events_met, next_event_words
 from fleetcare.due.asking import Answer, Questions
 from fleetcare.due.by_meter import AskedLimit, answered_limit, ask_limit
+from fleetcare.due.chain import dated_step, limit_steps, pace_step, readings_step, window_step
 from fleetcare.due.counted_from import CountedFrom, counted_from
 from fleetcare.due.facts import VehicleFacts
 from fleetcare.due.limit import LimitOutlook, dated_limit, first_of, give_days_for
-from fleetcare.due.outlook import Cause, DueWindow, LineOutlook, NoDate, Step
+from fleetcare.due.outlook import Cause, DueWindow, Figure, LineOutlook, NoDate, Step
 from fleetcare.due.pace import Amount, TrackPace
-from fleetcare.due.telling import limit_sentences, pace_sentence, row_sentences, since_sentence, window_sentence
+from fleetcare.due.telling import clock_question, row_sentences, since_sentence, spell_words
+from fleetcare.due.vehicle_state import has_open_end, moved_while_laid_up, stood_still
 from fleetcare.fleet.component import Component, LineKey, LineStart
 from fleetcare.fleet.duty import ALL_DAILY, DutyCycle
 from fleetcare.usage.mix import MixForecast
@@ -203,7 +205,8 @@ def _why_none(case: LineCase, situation: Situation, on_meters: Sequence[LimitOut
     if on_meters or case.dated:
         never = all(math.isinf(limit.likely) for limit in (*on_meters, *case.dated))
         worn = any(asked.limit.per_unit > 0 for asked in case.asked)
-        return NoDate.NO_USE if never and not worn else NoDate.BEYOND
+        waits = any(has_open_end(spell) for spell in situation.facts.vehicle.laid_up)
+        return NoDate.NO_USE if waits or (never and not worn) else NoDate.BEYOND
     if case.unread:
         return NoDate.NO_READING
     if case.row.rule.after and not case.met:
@@ -221,37 +224,46 @@ def _steps(
     rules: Rules,
 ) -> tuple[Step, ...]:
     """The way from readings to dates."""
-    vehicle, today = situation.facts.vehicle, rules.today
-    told = list(row_sentences(case.row))
+    facts, today = situation.facts, rules.today
+    vehicle = facts.vehicle
+    told = [Step(text, "rule") for text in row_sentences(case.row)]
     if situation.is_gone:
         gone = vehicle.out_of_fleet_on or today
-        told.append(f"{vehicle.name} is out of the fleet since {day_words(gone, today)}, so nothing is due.")
-        return tuple(Step(text) for text in told)
-    told.append(since_sentence(case.since, vehicle, today))
+        return (*told, Step(f"{vehicle.name} is out of the fleet since {day_words(gone, today)}, so nothing is due."))
+    tracks = [pace.track if pace is not None else None for pace in (situation.distance, situation.hours)]
     for pace, is_hours in ((situation.distance, False), (situation.hours, True)):
         if pace is not None and any((asked.what == "hours") is is_hours for asked in case.asked):
-            told.append(pace_sentence(pace, vehicle.unit, "from its hour meter" if is_hours else situation.basis))
+            told.append(readings_step(facts, pace.track, today))
+            told.append(pace_step(facts, pace, "from its hour meter" if is_hours else situation.basis, today))
+    standing, moved = stood_still(facts, tracks, today), moved_while_laid_up(facts, tracks, today)
+    question = clock_question(vehicle, standing, moved, today) if case.asked else ""
+    if question:
+        told.append(Step(f"{vehicle.name} {question}", "question"))
+    if case.asked:
+        told.extend(
+            Step(f"It is laid up {spell_words(spell, today)}; use does not go on in that time.", "laid up")
+            for spell in sorted(vehicle.laid_up)
+            if spell.end > today
+        )
+    told.append(Step(since_sentence(case.since, vehicle, today), "since", (Figure("counted from", case.since.on),)))
     for asked, outlook in zip(case.asked, on_meters, strict=True):
         told.extend(
-            limit_sentences(
-                asked.limit, outlook, vehicle.unit, situation.mix.split, today, what=asked.what, about=asked.about
-            )
+            limit_steps(asked.limit, outlook, vehicle, situation.mix.split, today, what=asked.what, about=asked.about)
         )
     told.extend(
-        f"It has a limit by {what} too, but {vehicle.name} has no reading of that kind, so it cannot be counted."
+        Step(f"It has a limit by {what} too, but {vehicle.name} has no reading of that kind, so it cannot be counted.")
         for what in case.unread
     )
-    for limit in case.dated:
-        told.extend(limit.told)
+    told.extend(dated_step(limit) for limit in case.dated)
     if window is not None:
-        told.append(window_sentence(window, len(case.asked) + len(case.dated), today))
-        told.extend(_worth_reading(window, situation, rules))
+        told.append(window_step(window, len(case.asked) + len(case.dated), today))
+        told.extend(map(Step, _worth_reading(window, situation, rules)))
     elif no_date is NoDate.NO_EVENT:
-        told.append(f"It waits for its event ({', '.join(after.event for after in case.row.rule.after)}).")
-        told.extend(next_event_words(situation.facts, case.row, today=today, priors=rules.priors))
+        told.append(Step(f"It waits for its event ({', '.join(after.event for after in case.row.rule.after)})."))
+        told.extend(map(Step, next_event_words(facts, case.row, today=today, priors=rules.priors)))
     elif no_date is not None:
-        told.append(f"No date: {no_date.value}.")
-    return tuple(Step(text) for text in told)
+        told.append(Step(f"No date: {no_date.value}."))
+    return tuple(told)
 
 
 def _worth_reading(window: DueWindow, situation: Situation, rules: Rules) -> Sequence[str]:

@@ -12,6 +12,7 @@ from fleetcare.fleet.component import Component, LineKey
 from fleetcare.fleet.duty import DutySplit
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.meter.reading import Reading
+from fleetcare.quantities import MeterUnit
 
 
 class Cause(StrEnum):
@@ -61,10 +62,28 @@ class DueWindow:
 
 
 @dataclass(frozen=True, slots=True)
+class Figure:
+    """One figure of a step. value: a number in `unit`, not rounded (the sentence is), or a day with no unit.
+
+    Distances are true km and shares are of the interval (1: all of it), whatever the sentence shows; a dial is in its
+    own unit.
+    """
+
+    name: str
+    value: float | date
+    unit: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Step:
-    """One step of the way from readings to dates: a plain sentence with its figures in it."""
+    """One step of the way from readings to dates: a plain sentence, and the figures in it.
+
+    part: which step it is (`readings`, `pace`, `used`, `left`, `ahead`, `limit`, `window` ...); empty if it only tells.
+    """
 
     text: str
+    part: str = ""
+    figures: tuple[Figure, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,11 +138,28 @@ class ReadingWanted:
 
 
 @dataclass(frozen=True, slots=True)
+class StoodStill:
+    """A meter shows the same as before: since the first reading alike, by so many of them, at what value of the dial.
+
+    Nobody has said that the vehicle is laid up in that time.
+    """
+
+    meter: str
+    since: date
+    last_on: date
+    readings: int
+    value: Decimal
+    unit: MeterUnit
+
+
+@dataclass(frozen=True, slots=True)
 class VehicleOutlook:
     """One vehicle on one day.
 
     basis: in words, what the pace rests on. mix: how its distance divides, as forecast.
     wanted: set when a reading is wanted. held: readings kept aside until somebody settles them.
+    standing: set when it seems to stand and nobody has said why. moved: the newest reading that moved in a spell in
+    which it is laid up, if it still is.
     """
 
     vehicle: Vehicle
@@ -138,3 +174,5 @@ class VehicleOutlook:
     lines: tuple[LineOutlook, ...]
     wanted: ReadingWanted | None = None
     held: tuple[Reading, ...] = ()
+    standing: StoodStill | None = None
+    moved: Reading | None = None

@@ -3,21 +3,32 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Sequence
 from datetime import date
 
 from fleetcare.book.rows import AfterEvent, BookRow, IntervalRule, Limits, Mixing
-from fleetcare.due.by_meter import AskedLimit
 from fleetcare.due.counted_from import CountedFrom, Origin
 from fleetcare.due.limit import LimitOutlook
-from fleetcare.due.outlook import Cause, DueWindow
-from fleetcare.due.pace import TrackPace
-from fleetcare.due.track import Track, km_by_duty
-from fleetcare.fleet.duty import DutyCycle, DutySplit
+from fleetcare.due.outlook import Cause, DueWindow, StoodStill
+from fleetcare.due.track import Track
+from fleetcare.due.vehicle_state import has_open_end, spell_on
 from fleetcare.fleet.vehicle import Vehicle
-from fleetcare.quantities import DistanceUnit, PrintedDistance
+from fleetcare.meter.reading import Reading
+from fleetcare.quantities import DateSpan, DistanceUnit, MeterUnit, PrintedDistance, km_to
 from fleetcare.usage.priors import Priors
-from fleetcare.wording import counted, day_words, distance_words, grouped, joined, meter_words, sentence, whole
+from fleetcare.wording import (
+    count_words,
+    counted,
+    day_words,
+    distance_words,
+    grouped,
+    joined,
+    meter_words,
+    sentence,
+    whole,
+)
+
+_TWO_DECIMALS_BELOW = 10.0
 
 
 def rule_words(rule: IntervalRule) -> str:
@@ -62,7 +73,8 @@ def since_sentence(since: CountedFrom, vehicle: Vehicle, today: date) -> str:
 
 def basis_words(vehicle: Vehicle, track: Track | None, today: date, priors: Priors) -> str:
     """What the pace rests on: `from 24 readings since 3 April 2024; not yet fitted to this garage`."""
-    fitted = "" if priors.fitted else "; not yet fitted to this garage"
+    unfitted = "" if priors.fitted else "not yet fitted to this garage"
+    fitted = f"; {priors.fitted_words or unfitted}" if priors.fitted_words or unfitted else ""
     yearly = distance_words(vehicle.yearly_km, vehicle.unit) if vehicle.yearly_km else ""
     if track is None:
         if vehicle.odometer is None:
@@ -72,85 +84,14 @@ def basis_words(vehicle: Vehicle, track: Track | None, today: date, priors: Prio
         past = sum(1 for trip in track.trips if trip.ordinal <= today.toordinal())
         return f"no meter; from {counted(past, 'booking')} that named a distance{fitted}"
     readings = track.checked.readings if track.checked else ()
-    since = _dated(readings[0].on)
-    start = f" and the in-service date {_dated(date.fromordinal(int(track.ordinals[0])))}" if track.anchored else ""
+    since = dated_words(readings[0].on)
+    start = (
+        f" and the in-service date {dated_words(date.fromordinal(int(track.ordinals[0])))}" if track.anchored else ""
+    )
     if len(readings) == 1:
         rest = start or (f" and the {yearly} a year that was named" if yearly else "; fleet average only")
         return f"from one reading on {since}{rest}{fitted}"
     return f"from {grouped(len(readings))} readings since {since}{start}{fitted}"
-
-
-def pace_sentence(pace: TrackPace, unit: DistanceUnit, basis: str) -> str:
-    """The pace of everyday use with what it rests on."""
-    rate = pace.everyday_per_day
-    shown = f"{grouped(rate)} h" if pace.track.is_hours else distance_in(rate, unit)
-    named = pace.track.trips and not pace.track.from_bookings
-    return f"Pace: {shown} a running day{' without declared trips' if named else ''}, {basis}."
-
-
-def limit_sentences(
-    asked: AskedLimit,
-    outlook: LimitOutlook,
-    unit: DistanceUnit,
-    mix: DutySplit,
-    today: date,
-    *,
-    what: str,
-    about: str = "",
-) -> Iterator[str]:
-    """Wear by reading, what is left, trips ahead and the days of a limit on a meter."""
-    track = asked.pace.track
-
-    def amount(value: float) -> str:
-        return f"{whole(value)} h" if track.is_hours else distance_words(value, unit)
-
-    by_duty = km_by_duty(asked.spans)
-    last = day_words(date.fromordinal(track.last_ordinal), today)
-    total = sum(by_duty.values())
-    head = f"{about}{what if about else sentence(what)} since then up to {last}: {amount(total)}"
-    if total > 0:
-        per = asked.limit.wear_per_km(by_duty, severe_in_force=asked.severe)
-        if len(set(per.values())) == 1 or track.is_hours:
-            rate = next(iter(per.values()))
-            over = f"over {amount(1 / rate)}" if rate > 0 else "which adds no wear"
-            yield f"{head}, {over}: {outlook_share(asked.used)} used up by reading."
-        else:
-            terms = [
-                f"{amount(km)} {duty} {f'over {amount(1 / per[duty])}' if per[duty] > 0 else 'without wear'}"
-                for duty, km in by_duty.items()
-            ]
-            yield f"{head}; {joined(terms)}: {outlook_share(asked.used)} used up by reading."
-    else:
-        yield f"{head}: {outlook_share(max(0.0, asked.used))} used up by reading."
-    if asked.severe:
-        yield f"A severe use ({joined(sorted(asked.severe))}) puts all of it on the severe figure."
-    if asked.passed is not None:
-        yield f"The limit was reached by reading, about {day_words(_date(outlook.likely), today)}."
-        return
-    if asked.used < 0:
-        yield f"It counts from {amount(asked.since.value)}, which lies past the last reading."
-    if asked.per_unit > 0:
-        shares = joined([f"{round(100 * share)} % {duty}" for duty, share in mix.shares])
-        at_mix = f" at the mix ahead ({shares})" if asked.limit.lives_km else ""
-        left = amount(max(0.0, asked.left))
-        if asked.used < 0:
-            yield f"From the last reading on that is {left}{at_mix}."
-        else:
-            yield f"Left: {outlook_share(1.0 - asked.used)}, which is {left}{at_mix}."
-    else:
-        yield f"The dial has not moved since long before {last}, or nothing ahead wears it: no end in sight by use."
-    if not track.is_hours:
-        trips = [trip for trip in track.trips_ahead() if trip.ordinal <= outlook.late]
-        if trips:
-            named = [
-                f"{trip.title or 'a trip'}, {distance_words(trip.km, unit)} by {_day(trip.ordinal, today)}"
-                for trip in trips[:4]
-            ]
-            more = f" and {len(trips) - 4} more" if len(trips) > 4 else ""
-            yield f"Booked before that: {joined(named)}{more}."
-    if math.isfinite(outlook.likely) and outlook.likely < date.max.toordinal():
-        now = f"{outlook_share(outlook.q_now)} used up today by reckoning"
-        yield f"By {what} it is reached {_three(outlook, today)}; {now}."
 
 
 def window_sentence(window: DueWindow, count: int, today: date) -> str:
@@ -167,38 +108,81 @@ def window_sentence(window: DueWindow, count: int, today: date) -> str:
     return f"{first}Early {days[0]}, likely {days[1]}, late {days[2]}."
 
 
+def clock_question(vehicle: Vehicle, standing: StoodStill | None, moved: Reading | None, today: date) -> str:
+    """What is asked of a vehicle that seems to stand, or that moved while it is laid up; empty if neither.
+
+    Goes on where its name ends.
+    """
+    if standing is not None:
+        count = sentence(count_words(standing.readings))
+        return (
+            f"stands since {day_words(standing.since, today)}? {count} readings show "
+            f"{meter_words(standing.value, standing.unit)}. If it is laid up, say from when to when; "
+            "then its dates wait."
+        )
+    spell = spell_on(vehicle, today)
+    if moved is None or spell is None:
+        return ""
+    return (
+        f"is laid up {spell_words(spell, today)}, yet it moved by {day_words(moved.on, today)}? "
+        "If it runs again, let it out; until then its dates wait."
+    )
+
+
+def spell_words(spell: DateSpan, today: date) -> str:
+    """A spell in which a vehicle is laid up: `from 3 February to 28 March`, `from 3 February until further notice`."""
+    until = "until further notice" if has_open_end(spell) else f"to {day_words(spell.last, today)}"
+    return f"from {day_words(spell.first, today)} {until}"
+
+
 def outlook_share(share: float) -> str:
     """A wear share for a chain of figures: one decimal of a per cent, so that what was used and what is left add up."""
     return f"{grouped(round(100 * share, 1))} %"
 
 
-def distance_in(km: float, unit: DistanceUnit) -> str:
-    """A small distance with one decimal: `29.4 mi`."""
-    return f"{grouped(km / (1.609344 if unit is DistanceUnit.MI else 1.0))} {unit}"
+def amount_words(value: float, unit: DistanceUnit, *, is_hours: bool = False) -> str:
+    """Km in the unit of the vehicle, or hours as they are, without decimals."""
+    return f"{whole(value)} h" if is_hours else distance_words(value, unit)
 
 
-def titles(split: DutySplit, duties: Mapping[str, DutyCycle]) -> DutySplit:
-    """The same shares under the duties' titles."""
-    return DutySplit(tuple((duties[d].title if d in duties else d, share) for d, share in split.shares))
+def amount_unit(track: Track) -> str:
+    """What figures of that meter are in: `km`, or `h`."""
+    return MeterUnit.HOURS.value if track.is_hours else DistanceUnit.KM.value
 
 
-def _three(outlook: LimitOutlook, today: date) -> str:
+def per_day_words(value: float, unit: DistanceUnit, *, is_hours: bool = False) -> str:
+    """Km or hours a day, precise enough to reckon on with: `29.4 mi`, `1.27 h`."""
+    figure = value if is_hours else km_to(value, unit)
+    shown = grouped(figure) if figure >= _TWO_DECIMALS_BELOW else f"{figure:.2f}"
+    return f"{shown} {'h' if is_hours else unit}"
+
+
+def whole_parts(parts: Sequence[float], unit: DistanceUnit = DistanceUnit.KM) -> list[int]:
+    """Parts in km as whole numbers of the unit that add up to the whole as it is shown (largest remainders)."""
+    exact = [km_to(part, unit) for part in parts]
+    told = [math.floor(part) for part in exact]
+    missing = math.floor(sum(exact) + 0.5) - sum(told)
+    for index in sorted(range(len(exact)), key=lambda at: told[at] - exact[at])[:missing]:
+        told[index] += 1
+    return told
+
+
+def three_words(outlook: LimitOutlook, today: date) -> str:
+    """`early 22 April, likely 11 May, late 9 June`."""
     named = []
     for word, day in (("early", outlook.early), ("likely", outlook.likely), ("late", outlook.late)):
         known = day < date(2200, 1, 1).toordinal()
-        named.append(f"{word} {day_words(_date(day), today) if known else 'not before the year 2200'}")
+        named.append(f"{word} {day_words(day_of(day), today) if known else 'not before the year 2200'}")
     return ", ".join(named)
 
 
-def _day(ordinal: float, today: date) -> str:
-    return day_words(_date(ordinal), today)
+def day_of(ordinal: float) -> date:
+    """The day of an ordinal with fractions, rounded as the windows are."""
+    return date.fromordinal(max(1, math.floor(float(ordinal) + 0.5)))
 
 
-def _date(ordinal: float) -> date:
-    return date.fromordinal(max(1, math.floor(ordinal + 0.5)))
-
-
-def _dated(day: date) -> str:
+def dated_words(day: date) -> str:
+    """A day with its year, whatever year it is: `3 April 2026`."""
     # What a pace rests on is told with its year, whatever year it is.
     return day_words(day, date(9999 if day.year != 9999 else 1, 1, 1))
 

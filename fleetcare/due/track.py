@@ -2,22 +2,26 @@
 
 from __future__ import annotations
 
-import math
+from bisect import bisect_right
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
 
 from fleetcare.due.facts import Trip, VehicleFacts, trips_of
+from fleetcare.due.meter_walk import PaceStart, pace_start, read_meter
+from fleetcare.fleet.booking import CHANGED_HANDS
 from fleetcare.fleet.duty import DutySplit
 from fleetcare.fleet.vehicle import Meter, Vehicle
-from fleetcare.meter.checking import CheckedMeter, check_meter, dial_value
-from fleetcare.quantities import DAYS_PER_YEAR, DistanceUnit, MeterUnit, km_from
+from fleetcare.meter.checking import CheckedMeter, dial_value
+from fleetcare.quantities import DistanceUnit, MeterUnit, km_from
 from fleetcare.usage.mix import MixForecast, mix_forecast
 from fleetcare.usage.priors import Priors
-from fleetcare.usage.running_days import RunningDays, season_days
+from fleetcare.usage.single_clock import NO_SEASON, SingleClock
+from fleetcare.usage.standing import spells_passed_over
 from fleetcare.wear.distance_limit import UsedSpan
 
 Floats = npt.NDArray[np.float64]
@@ -33,12 +37,14 @@ class Track:
     ordinals, amounts: (n,) day and true distance (km) or hours, never falling. splits: n, duties of the span that ends
     at the point. said: n, whether somebody said so. everyday: (n-1,) what each span gained without declared trips.
     running: (n-1,) its operational days. trips: declared ones, past and to come. from_bookings: no meter, the distance
-    is that of its bookings. anchored: the first point is the in-service date, not a reading.
+    is that of its bookings. anchored: the first point is the in-service date, not a reading. is_named: m0 and s0 come
+    from a yearly distance that its people named. new_hands: spans (their indices; n-1 is the one to come) before which
+    the vehicle came into other hands. passed_over: spans of a spell in which it stood, which is over.
     """
 
     meter: Meter | None
     checked: CheckedMeter | None
-    clock: RunningDays
+    clock: SingleClock
     ordinals: npt.NDArray[np.int64]
     amounts: Floats
     splits: tuple[DutySplit, ...]
@@ -50,6 +56,9 @@ class Track:
     s0: float
     from_bookings: bool = False
     anchored: bool = False
+    is_named: bool = False
+    new_hands: frozenset[int] = frozenset()
+    passed_over: frozenset[int] = frozenset()
 
     @property
     def last_ordinal(self) -> int:
@@ -68,8 +77,7 @@ class Track:
 
     def running_since_last(self, ordinal: float) -> float:
         """Operational days from the last point to the start of that day; nought before it."""
-        here, last = self.clock.at(np.array([ordinal, self.last_ordinal], dtype=float))
-        return max(0.0, float(here - last))
+        return max(0.0, self.clock.at(ordinal) - self.clock.at(self.last_ordinal))
 
     def trips_ahead(self) -> tuple[Trip, ...]:
         """Trips after the last point."""
@@ -77,20 +85,25 @@ class Track:
 
     def spans_since(self, amount: float, usual: DutySplit) -> list[tuple[int, UsedSpan]]:
         """(index of the point at its end, span) of what was gained after `amount`; index 0: before the first point."""
+        amounts = self.amounts.tolist()
+        first = bisect_right(amounts, amount)
+        before = amount if first else min(amount, amounts[0])
         found = []
-        before = min(amount, float(self.amounts[0]))
-        for index, here in enumerate(self.amounts):
-            gained = float(here) - max(before, amount)
+        for index in range(first, len(amounts)):
+            gained = amounts[index] - max(before, amount)
             if gained > 0:
                 found.append((index, UsedSpan(gained, self.splits[index] if index else usual)))
-            before = max(before, float(here))
+            before = amounts[index]
         return found
 
     def has_stood(self, days: int) -> bool:
         """True if the last three points or more, over so many days, show no gain at all."""
-        still = int(np.sum(self.amounts >= self.amounts[-1]))
-        first = int(self.ordinals[len(self.ordinals) - still])
-        return still >= 3 and self.last_ordinal - first >= days and not self.trips_ahead()
+        last = float(self.amounts[-1])
+        still = len(self.amounts)
+        while still and self.amounts[still - 1] >= last:
+            still -= 1
+        alike = len(self.amounts) - still
+        return alike >= 3 and self.last_ordinal - int(self.ordinals[still]) >= days and not self.trips_ahead()
 
 
 def distance_track(facts: VehicleFacts, priors: Priors, today: date) -> Track | None:
@@ -100,14 +113,12 @@ def distance_track(facts: VehicleFacts, priors: Priors, today: date) -> Track | 
     """
     vehicle = facts.vehicle
     trips = trips_of(facts)
-    m0, s0 = priors.m0, priors.s0
-    if vehicle.yearly_km and vehicle.yearly_km > 0:
-        m0, s0 = math.log(vehicle.yearly_km / DAYS_PER_YEAR), priors.own_rate_s0
+    start = pace_start(vehicle, priors)
     meter = vehicle.odometer
     if meter is None:
-        return _track_of_bookings(vehicle, trips, priors, today, m0, s0)
-    checked = check_meter(facts.readings, meter, as_of=today, max_km_per_day=vehicle.max_km_per_day)
-    return _track_of_readings(vehicle, meter, checked, trips, priors, m0, s0)
+        return _track_of_bookings(vehicle, trips, priors, today, start)
+    checked = read_meter(facts, meter, priors, as_of=today)
+    return _track_of_readings(facts, meter, checked, trips, priors, start)
 
 
 def hours_track(facts: VehicleFacts, priors: Priors, today: date) -> Track | None:
@@ -116,11 +127,8 @@ def hours_track(facts: VehicleFacts, priors: Priors, today: date) -> Track | Non
     meter = vehicle.hour_meter
     if meter is None:
         return None
-    checked = check_meter(facts.readings, meter, as_of=today)
-    m0, s0 = priors.m0, priors.s0
-    if vehicle.yearly_km and vehicle.yearly_km > 0:
-        m0, s0 = math.log(vehicle.yearly_km / DAYS_PER_YEAR), priors.own_rate_s0
-    return _track_of_readings(vehicle, meter, checked, (), priors, m0 - math.log(priors.mean_speed_km_per_h), s0)
+    checked = read_meter(facts, meter, priors, as_of=today)
+    return _track_of_readings(facts, meter, checked, (), priors, pace_start(vehicle, priors, is_hours=True))
 
 
 def mix_of(track: Track | None, usual: DutySplit, priors: Priors) -> MixForecast:
@@ -141,16 +149,16 @@ def mix_of(track: Track | None, usual: DutySplit, priors: Priors) -> MixForecast
 
 
 def _track_of_readings(
-    vehicle: Vehicle,
+    facts: VehicleFacts,
     meter: Meter,
     checked: CheckedMeter,
     trips: Sequence[Trip],
     priors: Priors,
-    m0: float,
-    s0: float,
+    begin: PaceStart,
 ) -> Track | None:
     if checked.last is None:
         return None
+    vehicle = facts.vehicle
     usual = vehicle.usual_split
     ordinals, amounts = checked.ordinals, checked.distances
     splits = [split or usual for split in checked.splits]
@@ -165,7 +173,7 @@ def _track_of_readings(
             amounts = np.concatenate(([delivery], amounts))
             splits = [usual, usual, *splits[1:]]
             said = [False, False, *said[1:]]
-    clock = RunningDays.of(season_days(priors.season), vehicle.laid_up)
+    clock = SingleClock.of(priors.season, vehicle.laid_up)
     everyday = np.diff(amounts)
     for index in range(1, len(ordinals)):
         if anchored and index == 1:
@@ -178,6 +186,7 @@ def _track_of_readings(
             if not said[index] and gained > 0:
                 splits[index] = _split_with_trips(inside, gained, usual)
                 said[index] = any(trip.says_duty for trip in inside)
+    running = np.diff([clock.at(day) for day in ordinals.tolist()])
     return Track(
         meter=meter,
         checked=checked,
@@ -187,16 +196,32 @@ def _track_of_readings(
         splits=tuple(splits),
         said=tuple(said),
         everyday=everyday,
-        running=np.diff(clock.at(ordinals)),
+        running=running,
         trips=tuple(trips),
-        m0=m0,
-        s0=s0,
+        m0=begin.m0,
+        s0=begin.s0,
         anchored=anchored,
+        is_named=begin.is_named,
+        new_hands=_new_hands(facts, ordinals),
+        passed_over=spells_passed_over(everyday.tolist(), _days_at_hand(ordinals, vehicle)),
     )
 
 
+def _days_at_hand(ordinals: npt.NDArray[np.int64], vehicle: Vehicle) -> list[float]:
+    """Days of each span on which the vehicle was not laid up, every month alike."""
+    clock = SingleClock.of(NO_SEASON, vehicle.laid_up)
+    return [after - before for before, after in pairwise(clock.at(day) for day in ordinals.tolist())]
+
+
+def _new_hands(facts: VehicleFacts, ordinals: npt.NDArray[np.int64]) -> frozenset[int]:
+    """The spans before which the vehicle came into other hands; a change inside a span counts for the next one."""
+    days = [event.on.toordinal() for event in facts.events if event.kind == CHANGED_HANDS and not event.component]
+    inside = [day for day in days if day >= int(ordinals[0])]
+    return frozenset(int(np.searchsorted(ordinals, day, side="left")) for day in inside)
+
+
 def _track_of_bookings(
-    vehicle: Vehicle, trips: tuple[Trip, ...], priors: Priors, today: date, m0: float, s0: float
+    vehicle: Vehicle, trips: tuple[Trip, ...], priors: Priors, today: date, begin: PaceStart
 ) -> Track | None:
     """Points at the ends of past bookings. The first of this month is one more, so that standing idle is seen."""
     if not trips:
@@ -222,7 +247,7 @@ def _track_of_bookings(
     days = sorted(amounts_by_day)
     ordinals = np.array(days, dtype=np.int64)
     amounts = np.array([amounts_by_day[day] for day in days])
-    clock = RunningDays.of(season_days(priors.season), vehicle.laid_up)
+    clock = SingleClock.of(priors.season, vehicle.laid_up)
     return Track(
         meter=None,
         checked=None,
@@ -234,11 +259,12 @@ def _track_of_bookings(
         ),
         said=tuple(said_by_day.get(day, False) for day in days),
         everyday=np.diff(amounts),
-        running=np.diff(clock.at(ordinals)),
+        running=np.diff([clock.at(day) for day in ordinals.tolist()]),
         trips=trips,
-        m0=m0,
-        s0=s0,
+        m0=begin.m0,
+        s0=begin.s0,
         from_bookings=True,
+        is_named=begin.is_named,
     )
 
 

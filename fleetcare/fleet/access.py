@@ -29,6 +29,10 @@ class AccessKey:
     made_at: datetime
     expires_at: datetime | None = None
     revoked_at: datetime | None = None
+    name: str = ""
+    """What its owner calls it: phone, laptop. Feed keys have one; alive, it is unique among the keys of one feed."""
+    replaced_at: datetime | None = None
+    """Another key took its place then; until `expires_at` its address says so, and nothing else."""
 
     def opens(self, purpose: Purpose, now: datetime) -> bool:
         """True if it is for that purpose, not revoked and not out of time."""
@@ -37,6 +41,17 @@ class AccessKey:
         )
 
 
+@dataclass(frozen=True, slots=True)
+class Fetch:
+    """When a feed was last fetched by a key, to the hour, and by what kind of reader."""
+
+    at: datetime
+    reader: str
+
+
+FETCH_NOTED_EVERY = timedelta(hours=1)
+"""A feed is polled all day; its last fetch is noted once an hour, so that polls do not write."""
+
 SIGN_IN_TIME = timedelta(minutes=30)
 PRINTED_SIGN_IN_TIME = timedelta(days=1)
 SESSION_TIME = timedelta(days=90)
@@ -44,6 +59,10 @@ LETTER_LINK_TIME = timedelta(days=35)
 """A month until the next request, and some days to find it."""
 STOP_TIME = timedelta(days=400)
 """A letter that is found again after a year can still be stopped."""
+
+FAREWELL_TIME = timedelta(days=30)
+"""So long a replaced address says that it was replaced. Common practice, no source: a month of polls and holidays."""
+LONGEST_NAME = 40
 
 _PATHS = {
     Purpose.FEED: "/feeds/{key}.ics",

@@ -8,6 +8,9 @@ from decimal import Decimal
 
 from fleetcare.quantities import DateSpan, DistanceUnit
 
+CHANGED_HANDS = "changed-hands"
+"""Kind of event: the vehicle came to another driver or owner, so that less is taken from how it ran before."""
+
 
 @dataclass(frozen=True, slots=True)
 class Booking:

@@ -11,7 +11,7 @@ from enum import StrEnum
 from typing import TypeVar
 
 from fleetcare.errors import BadInput, Fault, shown
-from fleetcare.fleet.booking import Booking, UseEvent
+from fleetcare.fleet.booking import CHANGED_HANDS, Booking, UseEvent
 from fleetcare.fleet.component import Component, LineKey
 from fleetcare.fleet.duty import DutySplit
 from fleetcare.fleet.vehicle import Meter, Vehicle
@@ -32,7 +32,7 @@ EnumT = TypeVar("EnumT", bound=StrEnum)
 
 READINGS = Columns(
     "readings",
-    ("vehicle", "meter", "date", "value", "unit", "split", "by", "door", "state", "note", "entered_at"),
+    ("vehicle", "meter", "date", "value", "unit", "split", "by", "door", "state", "note", "entered_at", "vouched_by"),
     frozenset({"vehicle", "date", "value"}),
     frozenset({"value"}),
 )
@@ -174,7 +174,8 @@ def readings_in(
         assert door is not None
         assert state is not None
         assert given_at is not None
-        reading = Reading(vehicle.mark, meter.key, on, value, unit, given_at, by, door, split, state, note)
+        vouched = row.text("vouched_by")
+        reading = Reading(vehicle.mark, meter.key, on, value, unit, given_at, by, door, split, state, note, vouched)
         earlier = first.setdefault(reading.identity, (reading, row.place))
         if earlier[1] != row.place:
             _note_repeat(row, earlier, reading, f"the reading of {vehicle.name}")
@@ -367,7 +368,7 @@ def _several(text: str, roster: Roster) -> tuple[Vehicle, ...]:
 def _check_event(row: _Row, roster: Roster, kind: str) -> None:
     """A misspelt event is a fault, because nothing would follow it; one that no service follows is only said."""
     events = roster.events()
-    if not kind or not events or kind in events:
+    if not kind or not events or kind in events or kind == CHANGED_HANDS:
         return
     near = nearest(kind, events)
     if near is not None:

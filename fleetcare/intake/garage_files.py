@@ -13,6 +13,7 @@ from pathlib import Path
 from fleetcare.book.rows import IntervalBook
 from fleetcare.errors import BadFile, Fault, shown
 from fleetcare.fleet.booking import Booking, UseEvent
+from fleetcare.fleet.busy import CalendarSource
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.intake.csv_files import MOST_BYTES, MOST_ROWS, Columns, CsvTable, decoded, head_of, read_csv
@@ -59,6 +60,7 @@ class Incoming:
     work: tuple[WorkDone, ...] = ()
     bookings: tuple[Booking, ...] = ()
     events: tuple[UseEvent, ...] = ()
+    calendars: tuple[CalendarSource, ...] = ()
     reading_places: tuple[Place, ...] = ()
     work_places: tuple[Place, ...] = ()
     booking_places: tuple[Place, ...] = ()
@@ -163,6 +165,7 @@ def read_texts(
         work=tuple(done for done, _ in work),
         bookings=tuple(booking for booking, _ in bookings),
         events=tuple(event for event, _ in events),
+        calendars=tuple(head.calendars),
         reading_places=tuple(place for _, place in readings),
         work_places=tuple(place for _, place in work),
         booking_places=tuple(place for _, place in bookings),

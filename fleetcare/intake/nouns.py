@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 
 from fleetcare.book.rows import IntervalBook
 from fleetcare.errors import BadFile, Fault, shown
+from fleetcare.fleet.busy import CalendarOwner, CalendarSource
+from fleetcare.fleet.calendar_address import calendar_address
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle, VehicleKind
 from fleetcare.intake.csv_values import Found, Place
@@ -31,6 +33,7 @@ class Nouns:
     garage_place: Place | None = None
     people: list[Person] = field(default_factory=list)
     vehicles: list[Vehicle] = field(default_factory=list)
+    calendars: list[CalendarSource] = field(default_factory=list)
     vehicle_at: dict[str, tuple[TomlDocument, int]] = field(default_factory=dict)
     half_read: set[str] = field(default_factory=set)
     book: IntervalBook | None = None
@@ -65,6 +68,7 @@ class Nouns:
                 continue
             seen.append((person.key, Place(document.file, document.line("person", place))))
             self.people.append(person)
+            self._note_calendar(document.tables["person"][place], CalendarOwner.PERSON, person.key)
         self.found.faults += _twice(seen, "person")
 
     def read_book(self, documents: list[TomlDocument], texts: dict[str, str], parse_book: ParseBook | None) -> None:
@@ -104,6 +108,7 @@ class Nouns:
                 seen.append((vehicle.name, Place(document.file, document.line("vehicle", place, "name"))))
             if vehicle.mark not in self.vehicle_at:
                 self.vehicles.append(vehicle)
+                self._note_calendar(document.tables["vehicle"][place], CalendarOwner.VEHICLE, vehicle.mark)
                 self.vehicle_at[vehicle.mark] = (document, place)
         self.found.faults += _twice(seen, "vehicle")
         coming = {vehicle.mark for vehicle in self.vehicles}
@@ -167,6 +172,12 @@ class Nouns:
             if not vehicle.meters and vehicle.kind is not VehicleKind.TRAILER:
                 what = f"{vehicle.name} has no meter; its services by distance wait for one."
                 self.found.warnings.append(document.fault(what, "Add [[vehicle.meter]].", "vehicle", place))
+
+    def _note_calendar(self, table: Mapping[str, object], kind: CalendarOwner, owner: str) -> None:
+        """A calendar that a table names. The table was checked before, address included."""
+        given = table.get("calendar")
+        if isinstance(given, str):
+            self.calendars.append(CalendarSource(owner.casefold(), kind, owner, calendar_address(given)))
 
     def _check_book(
         self,

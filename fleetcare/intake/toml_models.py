@@ -11,6 +11,7 @@ from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Fie
 from pydantic_core import PydanticCustomError
 
 from fleetcare.errors import BadInput, shown
+from fleetcare.fleet.calendar_address import calendar_address
 from fleetcare.fleet.component import History
 from fleetcare.fleet.people import Role
 from fleetcare.fleet.vehicle import VehicleKind
@@ -76,6 +77,15 @@ def _bare_service(value: Any) -> Any:
     return {"row": value} if isinstance(value, str) else value
 
 
+def _an_address(text: str) -> str:
+    try:
+        return calendar_address(text)
+    except BadInput as bad:
+        raise _said(bad.what, bad.remedy) from None
+
+
+CalendarAddress = Annotated[str, AfterValidator(_an_address)]
+"""A secret: no fault ever repeats it."""
 Key = Annotated[str, AfterValidator(_a_key)]
 Mark = Annotated[str, AfterValidator(_a_mark)]
 Name = Annotated[str, _gate("name", required=True)]
@@ -115,6 +125,7 @@ class PersonIn(Strict):
         "monday"
     )
     letter_hour: Annotated[int, Field(ge=0, le=23)] = 7
+    calendar: CalendarAddress | None = None
 
 
 class ChangeIn(Strict):
@@ -192,5 +203,6 @@ class VehicleIn(Strict):
     towed_by: list[str] = []
     out_of_fleet_on: Day | None = None
     max_distance_per_day: Annotated[Number, Field(gt=0, le=10_000)] | None = None
+    calendar: CalendarAddress | None = None
     meter: list[MeterIn] = []
     component: list[ComponentIn] = []

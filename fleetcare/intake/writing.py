@@ -192,6 +192,7 @@ def _readings(readings: Sequence[Reading]) -> str:
             reading.state,
             reading.note,
             instant_words(reading.entered_at),
+            reading.vouched_by,
         )
         for reading in sorted(readings, key=lambda reading: (reading.mark, reading.meter, reading.on))
     ]

@@ -14,12 +14,14 @@ import numpy.typing as npt
 from fleetcare.fleet.duty import DutySplit
 from fleetcare.fleet.vehicle import Meter, MeterChange
 from fleetcare.meter.reading import Reading, ReadingState
-from fleetcare.quantities import DistanceUnit, MeterUnit, km_from, km_to
+from fleetcare.quantities import MeterUnit, km_from, km_to
 from fleetcare.wording import meter_words
 
 HOURS_PER_DAY = 24.0
 ROUNDING = 1.0
 """Dial units by which a value given in the other unit may seem to fall, because dials show whole units."""
+
+_KM_PER = {unit: 1.0 if unit.distance is None else km_from(1.0, unit.distance) for unit in MeterUnit}
 
 
 class Misfit(StrEnum):
@@ -162,8 +164,7 @@ def true_from_dial(checked: CheckedMeter, value: Decimal, unit: MeterUnit, on: d
 
 
 def _km_per(meter: Meter) -> float:
-    distance = meter.unit.distance
-    return 1.0 if distance is None else km_from(1.0, DistanceUnit(distance))
+    return _KM_PER[meter.unit]
 
 
 def _segments(meter: Meter, ordinals: Sequence[int], dials: Sequence[float]) -> tuple[DialSegment, ...]:

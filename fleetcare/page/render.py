@@ -21,6 +21,7 @@ from fleetcare.page.cards.message import MessageCard
 from fleetcare.page.cards.road import RoadCard
 from fleetcare.page.cards.saved import SavedCard, TakenBackCard
 from fleetcare.page.cards.stop_letters import StopLettersCard
+from fleetcare.page.cards.trust import TrustCard
 from fleetcare.page.cards.vehicle import VehicleCard
 from fleetcare.page.cards.vehicles import VehiclesCard
 from fleetcare.wording import MONTHS, THIN_SPACE
@@ -69,6 +70,10 @@ class Pages:
     def vehicle(self, card: VehicleCard) -> str:
         """The page about one vehicle."""
         return self._page("vehicle.html", card)
+
+    def trust(self, card: TrustCard) -> str:
+        """How good the garage's dates were."""
+        return self._page("trust.html", card)
 
     def choose(self, card: ChooseCard) -> str:
         """The list of vehicles to enter a reading for."""

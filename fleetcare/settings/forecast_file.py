@@ -23,6 +23,11 @@ def load_priors(shipped: Path, own: Path | None = None) -> Priors:
     return Priors.from_tables(given)
 
 
+def numbers_set_in(own: Path) -> frozenset[str]:
+    """Names of the numbers that a garage's own file sets; none if it is not there. Raises BadFile."""
+    return frozenset(_numbers(own)) if own.is_file() else frozenset()
+
+
 def _numbers(path: Path) -> dict[str, object]:
     """Key to figure of one file, tables taken away; checked by itself, so that a fault is found in its own file."""
     document = TomlText(text_of(path), path.name)

@@ -43,6 +43,21 @@ SETTINGS_TEXT = """\
 [letters]
 # false: no letters at all.
 # enabled = true
+
+[forecast]
+# "monthly": while the server runs, the garage learns the numbers of the forecast from its own readings, about once a
+# month and at night; "never": only with the command fit. Numbers in config/forecast.toml of this home always win.
+# fit = "monthly"
+
+[calendars]
+# Calendars of people and vehicles that are read by their URL (see: fleetcare calendar --help). false: none is read.
+# enabled = true
+# Minutes between two looks at the same calendar.
+# every_minutes = 60
+# Only public addresses are called. Numeric addresses or networks, with or without a port, that may be called as well:
+# allow = "127.0.0.1:8000 fd00::/8"
+# Ports that may be called at public addresses beside 80 and 443.
+# ports = "8443"
 """
 
 BOOK_TEXT = """\

@@ -15,6 +15,7 @@ OWN_BOOK = Path("config") / "interval_book.toml"
 SHIPPED_BOOK = "interval_book.toml"
 SHIPPED_DUTIES = "duty_cycles.toml"
 SHIPPED_FORECAST = "forecast.toml"
+SHIPPED_FEEDS = "calendar_feed.toml"
 
 
 def environment() -> dict[str, str]:

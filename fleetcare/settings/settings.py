@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ipaddress
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
@@ -24,6 +25,13 @@ PREFIX = "FLEETCARE_"
 DEFAULT_HOST = "127.0.0.1"
 DEFAULT_PORT = 8642
 DATABASE_FILE = "fleetcare.sqlite3"
+
+
+class FitWhen(StrEnum):
+    """How often a serving garage learns its own forecast numbers by itself."""
+
+    MONTHLY = "monthly"
+    NEVER = "never"
 
 
 class Security(StrEnum):
@@ -78,6 +86,25 @@ class LetterSettings:
 
 
 @dataclass(frozen=True, slots=True)
+class ForecastSettings:
+    """Whether the numbers of the forecast are learned by themselves; `fleetcare fit` learns them either way."""
+
+    fit: FitWhen = FitWhen.MONTHLY
+
+
+@dataclass(frozen=True, slots=True)
+class CalendarSettings:
+    """How often other people's calendars are read by their URL, and which machines may be called for it."""
+
+    enabled: bool = True
+    every_minutes: int = 60
+    allow: tuple[tuple[str, int], ...] = ()
+    """Networks that may be called although they are not public, each with a port, or 0 for any."""
+    ports: tuple[int, ...] = ()
+    """That may be called at public addresses beside 80 and 443."""
+
+
+@dataclass(frozen=True, slots=True)
 class Settings:
     """Everything that can be set, checked. The database address may hold a password and is never shown."""
 
@@ -86,6 +113,8 @@ class Settings:
     web: WebSettings
     mail: MailSettings
     letters: LetterSettings
+    forecast: ForecastSettings = ForecastSettings()
+    calendars: CalendarSettings = CalendarSettings()
 
     @property
     def database_shown(self) -> str:
@@ -196,15 +225,49 @@ class _LettersIn(Strict):
     enabled: bool | None = None
 
 
+class _ForecastIn(Strict):
+    fit: Annotated[FitWhen, Field(strict=False)] | None = None
+
+
+def _openings(text: str) -> str:
+    try:
+        openings_in(text)
+    except ValueError:
+        what = f"{shown(text, 60)} names something that is no numeric address."
+        raise wrong(what, 'Write it as "127.0.0.1:8000 fd00::/8", blanks between.') from None
+    return text
+
+
+def _ports(text: str) -> str:
+    if not re.fullmatch(r"\s*([0-9]{1,5}(\s+|$))*", text) or any(not 0 < int(port) < 65536 for port in text.split()):
+        raise wrong(f"{shown(text, 60)} is no list of ports.", 'Write it as "8443 9443", blanks between.')
+    return text
+
+
+class _CalendarsIn(Strict):
+    enabled: bool | None = None
+    every_minutes: Annotated[int, Field(ge=5, le=1440)] | None = None
+    allow: Annotated[str, Field(max_length=1000), AfterValidator(_openings)] | None = None
+    ports: Annotated[str, Field(max_length=200), AfterValidator(_ports)] | None = None
+
+
 class SettingsIn(Strict):
     """settings.toml, every key optional."""
 
     web: _WebIn = _WebIn()
     mail: _MailIn = _MailIn()
     letters: _LettersIn = _LettersIn()
+    forecast: _ForecastIn = _ForecastIn()
+    calendars: _CalendarsIn = _CalendarsIn()
 
 
-_SECTIONS: dict[str, type[BaseModel]] = {"web": _WebIn, "mail": _MailIn, "letters": _LettersIn}
+_SECTIONS: dict[str, type[BaseModel]] = {
+    "web": _WebIn,
+    "mail": _MailIn,
+    "letters": _LettersIn,
+    "forecast": _ForecastIn,
+    "calendars": _CalendarsIn,
+}
 _TRUTHS = {"true": True, "yes": True, "on": True, "1": True, "false": False, "no": False, "off": False, "0": False}
 
 
@@ -265,6 +328,8 @@ def _over(given: SettingsIn, spoken: SettingsIn) -> SettingsIn:
         web=given.web.model_copy(update=spoken.web.model_dump(exclude_unset=True)),
         mail=given.mail.model_copy(update=spoken.mail.model_dump(exclude_unset=True)),
         letters=given.letters.model_copy(update=spoken.letters.model_dump(exclude_unset=True)),
+        forecast=given.forecast.model_copy(update=spoken.forecast.model_dump(exclude_unset=True)),
+        calendars=given.calendars.model_copy(update=spoken.calendars.model_dump(exclude_unset=True)),
     )
 
 
@@ -294,7 +359,28 @@ def _settings(home: Path, database: str, given: SettingsIn) -> Settings:
             timeout_s=float(mail.timeout_s) if mail.timeout_s is not None else 30.0,
         ),
         letters=LetterSettings(enabled=given.letters.enabled is not False),
+        forecast=ForecastSettings(fit=given.forecast.fit or FitWhen.MONTHLY),
+        calendars=CalendarSettings(
+            enabled=given.calendars.enabled is not False,
+            every_minutes=given.calendars.every_minutes or 60,
+            allow=openings_in(given.calendars.allow or ""),
+            ports=tuple(int(port) for port in (given.calendars.ports or "").split()),
+        ),
     )
+
+
+def openings_in(text: str) -> tuple[tuple[str, int], ...]:
+    """Networks with their ports: `127.0.0.1:8000 [::1]:8000 fd00::/8`; port 0 stands for any. Raises ValueError."""
+    found: list[tuple[str, int]] = []
+    for word in text.split():
+        with_port = re.fullmatch(r"\[([0-9A-Fa-f:.]+)\]:([0-9]{1,5})|([0-9.]+):([0-9]{1,5})", word)
+        network, port = word, 0
+        if with_port is not None:
+            network, port = with_port[1] or with_port[3], int(with_port[2] or with_port[4])
+            if not 0 < port < 65536:
+                raise ValueError("no port")
+        found.append((str(ipaddress.ip_network(network, strict=False)), port))
+    return tuple(found)
 
 
 def _database_troubles(database: str) -> list[str]:

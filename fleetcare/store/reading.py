@@ -9,17 +9,21 @@ from typing import Any
 import sqlalchemy as sa
 from sqlmodel import SQLModel
 
-from fleetcare.actions.ports import LineState, LogEntry
-from fleetcare.calendar_feed.values import FeedBody, PublishedEntry
+from fleetcare.actions.ports import LineState, LogEntry, PackedInputs
+from fleetcare.calendar_feed.calm import Shown
+from fleetcare.calendar_feed.values import FeedBody, FeedContents, PublishedEntry, Revision
 from fleetcare.digest.values import Delivery, DeliveryState, LetterKind
-from fleetcare.fleet.access import AccessKey, Purpose
+from fleetcare.fleet.access import AccessKey, Fetch, Purpose
 from fleetcare.fleet.booking import Booking, UseEvent
+from fleetcare.fleet.busy import CalendarSource
 from fleetcare.fleet.component import LineKey
+from fleetcare.fleet.feed_choice import FeedChoice
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.meter.reading import Reading
-from fleetcare.store import tables, translate
+from fleetcare.store import feed_rows, tables, translate, translate_calendars, translate_feeds
 from fleetcare.store.gate import gated
+from fleetcare.usage.learned import Fitted
 from fleetcare.work.record import WorkDone
 
 Rows = Sequence[Any]
@@ -44,12 +48,13 @@ WORK = table_of(tables.WorkRow)
 FINDING = table_of(tables.FindingRow)
 EVENT = table_of(tables.EventRow)
 BOOKING = table_of(tables.BookingRow)
+OUTSIDE_CALENDAR = table_of(tables.OutsideCalendarRow)
 WINDOW = table_of(tables.WindowRow)
+LINE_INPUTS = table_of(tables.LineInputsRow)
 KEY = table_of(tables.KeyRow)
-FEED = table_of(tables.FeedRow)
-PUBLISHED = table_of(tables.PublishedRow)
 DELIVERY = table_of(tables.DeliveryRow)
 LOG = table_of(tables.LogRow)
+FITTED = table_of(tables.FittedRow)
 
 MOST_MARKS = 500
 """Marks named in one statement; a longer list reads the whole table and picks."""
@@ -114,15 +119,41 @@ class SqlView:
         """By first day, key."""
         return tuple(translate.booking(row) for row in self._all(BOOKING, BOOKING.c.first_day, BOOKING.c.key))
 
+    def calendars(self) -> tuple[CalendarSource, ...]:
+        """Calendars read by their URL, by key."""
+        rows = self._all(OUTSIDE_CALENDAR, OUTSIDE_CALENDAR.c.key)
+        return tuple(translate_calendars.calendar(row) for row in rows)
+
     def windows(self, marks: Iterable[str] | None = None) -> dict[LineKey, LineState]:
         """By line."""
         order = (WINDOW.c.mark, WINDOW.c.component, WINDOW.c.service)
         return dict(translate.window(row) for row in self._of_marks(WINDOW, _named(marks), *order))
 
+    def line_inputs(self, marks: Iterable[str] | None = None) -> tuple[PackedInputs, ...]:
+        """By mark."""
+        rows = self._of_marks(LINE_INPUTS, _named(marks), LINE_INPUTS.c.mark)
+        return tuple(PackedInputs(row.mark, row.rules, bool(row.whole), bytes(row.numbers)) for row in rows)
+
+    def lines(self, marks: Iterable[str]) -> tuple[LineKey, ...]:
+        """Sorted."""
+        table = WINDOW
+        query = sa.select(table.c.mark, table.c.component, table.c.service)
+        found: list[LineKey] = []
+        wanted = sorted(_named(marks) or ())
+        for start in range(0, len(wanted), MOST_MARKS):
+            rows = self._connection.execute(query.where(table.c.mark.in_(wanted[start : start + MOST_MARKS])))
+            found += [LineKey(*row) for row in rows.all()]
+        return tuple(sorted(found))
+
+    def marks(self) -> tuple[str, ...]:
+        """Of all vehicles, sorted."""
+        ordered = sa.select(VEHICLE.c.mark).order_by(*self._order(VEHICLE.c.mark))
+        return tuple(self._connection.execute(ordered).scalars())
+
     def key(self, key_hash: str) -> AccessKey | None:
         """The key with that hash."""
         row = self._connection.execute(sa.select(KEY).where(KEY.c.hash == gated(key_hash))).first()
-        return None if row is None else translate.key(row)
+        return None if row is None else translate_feeds.key(row)
 
     def keys(self, purpose: Purpose | None = None) -> tuple[AccessKey, ...]:
         """By moment of making, hash."""
@@ -130,17 +161,47 @@ class SqlView:
         if purpose is not None:
             query = query.where(KEY.c.purpose == purpose.value)
         ordered = query.order_by(*self._order(KEY.c.made_at, KEY.c.hash))
-        return tuple(translate.key(row) for row in self._connection.execute(ordered))
+        return tuple(translate_feeds.key(row) for row in self._connection.execute(ordered))
 
-    def feed(self, person: str) -> FeedBody | None:
-        """What is served to that person."""
-        row = self._connection.execute(sa.select(FEED).where(FEED.c.person == gated(person))).first()
-        return None if row is None else translate.feed(row)
+    def fetches(self) -> dict[str, Fetch]:
+        """By key hash."""
+        return feed_rows.fetches(self._connection)
 
-    def published(self, person: str) -> tuple[PublishedEntry, ...]:
+    def feed(self, person: str, mark: str = "") -> FeedBody | None:
+        """What is served, joined."""
+        return feed_rows.body(self._connection, person, mark)
+
+    def feed_scopes(self) -> dict[tuple[str, str], tuple[str, tuple[str, ...]]]:
+        """By person and mark."""
+        return feed_rows.scopes(self._connection)
+
+    def feed_contents(self, keys: Iterable[tuple[str, str]] | None = None) -> tuple[FeedContents, ...]:
+        """By person, mark."""
+        return feed_rows.contents(self._connection, keys)
+
+    def published(self, person: str, mark: str = "") -> tuple[PublishedEntry, ...]:
         """By uid, withdrawn ones included."""
-        query = sa.select(PUBLISHED).where(PUBLISHED.c.person == gated(person)).order_by(*self._order(PUBLISHED.c.uid))
-        return tuple(translate.published(row) for row in self._connection.execute(query))
+        return feed_rows.published(self._connection, person, mark)
+
+    def revisions(self, ids: Iterable[int] | None = None) -> dict[int, Revision]:
+        """By id, without their bytes."""
+        return feed_rows.revisions(self._connection, ids)
+
+    def revisions_of(self, uids: Iterable[str]) -> tuple[Revision, ...]:
+        """By id, without their bytes."""
+        return feed_rows.revisions_of(self._connection, uids)
+
+    def shown_lines(self, marks: Iterable[str] | None = None) -> dict[LineKey, Shown]:
+        """By line."""
+        return feed_rows.shown_lines(self._of_marks(feed_rows.SHOWN, _named(marks)))
+
+    def feed_choices(self) -> dict[str, FeedChoice]:
+        """By person."""
+        return feed_rows.choices(self._connection)
+
+    def feed_era(self) -> int:
+        """How many restores."""
+        return feed_rows.era(self._connection)
 
     def deliveries(self, state: DeliveryState | None = None) -> tuple[Delivery, ...]:
         """By moment of decision, id."""
@@ -170,6 +231,11 @@ class SqlView:
             query = query.limit(limit)
         return tuple(translate.log_entry(row) for row in self._connection.execute(query))
 
+    def newest_fit(self) -> Fitted | None:
+        """The numbers last learned."""
+        row = self._connection.execute(sa.select(FITTED).order_by(FITTED.c.id.desc()).limit(1)).first()
+        return None if row is None else translate.fit(row)
+
     def _order(self, *columns: sa.ColumnElement[Any]) -> list[sa.ColumnElement[Any]]:
         """Text sorts by its code points on either database, whatever language the server was set to."""
         if self._connection.dialect.name == "sqlite":
@@ -180,12 +246,31 @@ class SqlView:
         return self._connection.execute(sa.select(table).order_by(*self._order(*order))).all()
 
     def _of_marks(self, table: sa.Table, wanted: frozenset[str] | None, *order: sa.ColumnElement[Any]) -> Rows:
-        query = sa.select(table).order_by(*self._order(*order))
-        if wanted is None:
-            return self._connection.execute(query).all()
-        if len(wanted) <= MOST_MARKS:
+        if wanted is not None and 1 < len(wanted) <= MOST_MARKS:
+            query = sa.select(table).order_by(*self._order(*order))
             return self._connection.execute(query.where(table.c.mark.in_(sorted(wanted)))).all()
-        return [row for row in self._connection.execute(query) if row.mark in wanted]
+        one = wanted is not None and len(wanted) == 1
+        text = self._kept_text(table, order, one=one)
+        if wanted is not None and one:
+            (mark,) = wanted
+            given: Any = (mark,) if self._connection.dialect.name == "sqlite" else {"mark_1": mark}
+            return self._connection.exec_driver_sql(text, given).all()
+        rows = self._connection.exec_driver_sql(text).all()
+        return rows if wanted is None else [row for row in rows if row.mark in wanted]
+
+    def _kept_text(self, table: sa.Table, order: tuple[sa.ColumnElement[Any], ...], *, one: bool) -> str:
+        """The statement as the driver takes it, put together once: it is asked with every reading that is typed."""
+        dialect = self._connection.dialect
+        key = (dialect.name, table.name, tuple(str(column) for column in order), one)
+        if key not in _TEXTS:
+            query = sa.select(table).order_by(*self._order(*order))
+            if one:
+                query = query.where(table.c.mark == sa.bindparam("mark_1"))
+            _TEXTS[key] = query.compile(dialect=dialect).string
+        return _TEXTS[key]
+
+
+_TEXTS: dict[tuple[str, str, tuple[str, ...], bool], str] = {}
 
 
 def _named(marks: Iterable[str] | None) -> frozenset[str] | None:

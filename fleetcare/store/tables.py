@@ -14,6 +14,7 @@ from sqlmodel import Field, SQLModel
 
 from fleetcare.digest.values import DeliveryState, LetterKind
 from fleetcare.fleet.access import Purpose
+from fleetcare.fleet.busy import CalendarOwner
 from fleetcare.fleet.component import History
 from fleetcare.fleet.vehicle import VehicleKind
 from fleetcare.meter.reading import Door, ReadingState
@@ -227,6 +228,28 @@ class BookingRow(SQLModel, table=True):
     event: str
 
 
+class OutsideCalendarRow(SQLModel, table=True):
+    """A calendar that is read by its URL, which is a secret; `last_copy` is JSON, as it was last read whole."""
+
+    __tablename__: ClassVar[str] = "outside_calendar"
+    __table_args__ = (
+        _one_of("owner_kind", CalendarOwner),
+        CheckConstraint("failures >= 0", name="failures_count_up"),
+    )
+    key: str = Field(primary_key=True)
+    owner_kind: str
+    owner: str
+    url: str = Field(sa_type=Text)
+    may_be_private: bool
+    etag: str = Field(sa_type=Text)
+    last_modified: str
+    tried_at: str | None
+    good_at: str | None
+    failures: int
+    trouble: str = Field(sa_type=Text)
+    last_copy: str | None = Field(sa_type=Text)
+
+
 class WindowRow(SQLModel, table=True):
     """What was last worked out for a line: three days and their cause, or why there are none."""
 
@@ -248,14 +271,14 @@ class WindowRow(SQLModel, table=True):
 class LineInputsRow(SQLModel, table=True):
     """What the dates of a vehicle's lines are worked out from, packed; made from other tables, never the only copy.
 
-    `rules` stands for the book, the duties and the settings it was packed under. `alone`: it cannot be packed, and is
-    worked out by itself.
+    `rules` stands for the book, the duties and the settings it was packed under. `whole`: all its dates follow from it;
+    else it holds no more than how far the pace of its meters was worked out.
     """
 
     __tablename__: ClassVar[str] = "line_inputs"
     mark: str = Field(primary_key=True, foreign_key="vehicle.mark")
     rules: str
-    alone: bool
+    whole: bool
     numbers: bytes = Field(sa_type=LargeBinary)
 
 
@@ -285,33 +308,100 @@ class KeyRow(SQLModel, table=True):
     made_at: str
     expires_at: str | None
     revoked_at: str | None
+    name: str = Field(default="", sa_column_kwargs={"server_default": ""})
+    replaced_at: str | None
+
+
+class FetchRow(SQLModel, table=True):
+    """When a feed was last fetched by a key; written once an hour at most."""
+
+    __tablename__: ClassVar[str] = "feed_fetch"
+    hash: str = Field(primary_key=True)
+    at: str
+    reader: str
 
 
 class FeedRow(SQLModel, table=True):
-    """The bytes served to one person."""
+    """What stands in one feed. `entries`, `aside` and `gone` hold ids of revisions."""
 
     __tablename__: ClassVar[str] = "feed"
     person: str = Field(primary_key=True)
+    mark: str = Field(primary_key=True)
     etag: str
     modified_at: str
-    body: bytes = Field(sa_type=LargeBinary)
+    head: bytes = Field(sa_type=LargeBinary)
+    form: str = Field(sa_type=Text)
+    marks: str = Field(sa_type=Text)
+    entries: str = Field(sa_type=Text)
+    aside: str = Field(sa_type=Text)
+    gone: str = Field(sa_type=Text)
 
 
-class PublishedRow(SQLModel, table=True):
-    """An entry as it was last published to one person; kept after it is withdrawn."""
+class RevisionRow(SQLModel, table=True):
+    """An entry as it was published in one or more feeds. Never changed; dropped when no feed remembers it.
 
-    __tablename__: ClassVar[str] = "published"
-    __table_args__ = (CheckConstraint("sequence >= 0", name="sequence_counts_up"),)
-    person: str = Field(primary_key=True)
-    uid: str = Field(primary_key=True)
+    `id` follows from its bytes.
+    """
+
+    __tablename__: ClassVar[str] = "revision"
+    __table_args__ = (CheckConstraint("sequence >= 0", name="sequence_counts_up"), Index("revision_by_uid", "uid"))
+    id: int = Field(primary_key=True, sa_type=BigInteger, sa_column_kwargs={"autoincrement": False})
+    uid: str
     sequence: int
     created_at: str
     modified_at: str
     content_hash: str
     time_hash: str
-    body: bytes = Field(sa_type=LargeBinary)
+    digest: str
+    size: int
     sort_key: str
-    withdrawn_at: str | None
+    mark: str
+    body: bytes = Field(sa_type=LargeBinary)
+
+
+class ShownLineRow(SQLModel, table=True):
+    """What calendars say of a line, apart from what is reckoned."""
+
+    __tablename__: ClassVar[str] = "shown_line"
+    mark: str = Field(primary_key=True)
+    component: str = Field(primary_key=True)
+    service: str = Field(primary_key=True)
+    early: str
+    likely: str
+    late: str
+    cause: str
+    worn: str | None
+    pace: str | None
+
+
+class FeedChoiceRow(SQLModel, table=True):
+    """What a person wants in their calendar; a person who never chose has no row."""
+
+    __tablename__: ClassVar[str] = "feed_choice"
+    person: str = Field(primary_key=True)
+    topics: str = Field(sa_type=Text)
+    dates: str = Field(sa_type=Text)
+    marks: str = Field(sa_type=Text)
+    alarms: str = Field(sa_type=Text)
+
+
+class FeedEraRow(SQLModel, table=True):
+    """One row: how often the feeds were taken up again after a restore from a backup."""
+
+    __tablename__: ClassVar[str] = "feed_era"
+    __table_args__ = (CheckConstraint("id = 1", name="one_row"),)
+    id: int = Field(primary_key=True)
+    era: int
+
+
+class FarewellRow(SQLModel, table=True):
+    """What a replaced address answers with until its key runs out."""
+
+    __tablename__: ClassVar[str] = "farewell"
+    hash: str = Field(primary_key=True)
+    etag: str
+    modified_at: str
+    body: bytes = Field(sa_type=LargeBinary)
 
 
 class DeliveryRow(SQLModel, table=True):

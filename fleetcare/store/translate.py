@@ -4,17 +4,16 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
+from dataclasses import asdict
 from datetime import UTC, date, datetime
 from decimal import Decimal
 from functools import lru_cache
 from typing import Any
 
 from fleetcare.actions.ports import Change, LineState, LogEntry
-from fleetcare.calendar_feed.values import FeedBody, PublishedEntry
 from fleetcare.digest.values import Delivery, DeliveryState, LetterKind
 from fleetcare.due.outlook import Cause, DueWindow, NoDate
 from fleetcare.errors import BadInput
-from fleetcare.fleet.access import AccessKey, Purpose
 from fleetcare.fleet.booking import Booking, UseEvent
 from fleetcare.fleet.component import Component, History, LineKey, LineStart, TagFact
 from fleetcare.fleet.duty import DutySplit
@@ -24,6 +23,7 @@ from fleetcare.meter.reading import Door, Reading, ReadingState
 from fleetcare.quantities import DateSpan, DistanceUnit, MeterUnit
 from fleetcare.store.gate import gated, gated_figure
 from fleetcare.store.tables import MOST_TENTHS
+from fleetcare.usage.learned import FitBasis, Fitted, FleetNumbers
 from fleetcare.work.record import Finding, WorkDone
 
 Columns = dict[str, Any]
@@ -432,79 +432,6 @@ def window(row: Any) -> tuple[LineKey, LineState]:
     return key, DueWindow(early, likely, late, Cause(row.cause))
 
 
-def key_columns(key: AccessKey) -> Columns:
-    """A key on its way in."""
-    return {
-        "hash": key.hash,
-        "purpose": key.purpose.value,
-        "person": key.person,
-        "mark": key.mark,
-        "made_at": instant_text(key.made_at),
-        "expires_at": instant_or_none(key.expires_at),
-        "revoked_at": instant_or_none(key.revoked_at),
-    }
-
-
-def key(row: Any) -> AccessKey:
-    """A key on its way out."""
-    return AccessKey(
-        hash=row.hash,
-        purpose=Purpose(row.purpose),
-        person=row.person,
-        mark=row.mark,
-        made_at=_instant(row.made_at),
-        expires_at=_instant_or_none(row.expires_at),
-        revoked_at=_instant_or_none(row.revoked_at),
-    )
-
-
-def feed_columns(feed: FeedBody) -> Columns:
-    """A feed on its way in."""
-    return {
-        "person": feed.person,
-        "etag": feed.etag,
-        "modified_at": instant_text(feed.modified_at),
-        "body": feed.body,
-    }
-
-
-def feed(row: Any) -> FeedBody:
-    """A feed on its way out. row: person, etag, modified_at, body."""
-    person_key, etag, modified_at, body = row
-    return FeedBody(person_key, etag, _instant(modified_at), bytes(body))
-
-
-def published_columns(person_key: str, entry: PublishedEntry) -> Columns:
-    """A published entry on its way in."""
-    return {
-        "person": person_key,
-        "uid": entry.uid,
-        "sequence": entry.sequence,
-        "created_at": instant_text(entry.created_at),
-        "modified_at": instant_text(entry.modified_at),
-        "content_hash": entry.content_hash,
-        "time_hash": entry.time_hash,
-        "body": entry.body,
-        "sort_key": entry.sort_key,
-        "withdrawn_at": instant_or_none(entry.withdrawn_at),
-    }
-
-
-def published(row: Any) -> PublishedEntry:
-    """A published entry on its way out."""
-    return PublishedEntry(
-        uid=row.uid,
-        sequence=row.sequence,
-        created_at=_instant(row.created_at),
-        modified_at=_instant(row.modified_at),
-        content_hash=row.content_hash,
-        time_hash=row.time_hash,
-        body=bytes(row.body),
-        sort_key=row.sort_key,
-        withdrawn_at=_instant_or_none(row.withdrawn_at),
-    )
-
-
 def delivery_progress(delivery: Delivery) -> Columns:
     """What may change of a letter."""
     return {
@@ -572,3 +499,34 @@ def log_entry(row: Any) -> LogEntry:
     """A line of the log on its way out."""
     change = Change(row.who, row.why, _instant(row.at))
     return LogEntry(change, row.subject, row.what, row.before, row.after, row.id)
+
+
+# Numbers learned
+
+
+def fit_columns(fit: Fitted) -> Columns:
+    """Learned numbers on their way in."""
+    return {
+        "fitted_at": instant_text(fit.at),
+        "who": fit.who,
+        "numbers": _json_object({} if fit.numbers is None else asdict(fit.numbers)),
+        "basis": _json_object(asdict(fit.basis)),
+    }
+
+
+def fit(row: Any) -> Fitted:
+    """Learned numbers on their way out."""
+    numbers = json.loads(row.numbers)
+    return Fitted(
+        at=_instant(row.fitted_at),
+        who=row.who,
+        numbers=FleetNumbers(**{**numbers, "season": tuple(numbers["season"])}) if numbers else None,
+        basis=FitBasis(**json.loads(row.basis)),
+        id=row.id,
+    )
+
+
+def _json_object(figures: Mapping[str, Any]) -> str:
+    for figure in figures.values():
+        _gated_through(figure)
+    return json.dumps(figures, separators=(",", ":"))

@@ -8,26 +8,31 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from fleetcare.actions.ports import Change, LineState
-from fleetcare.calendar_feed.values import FeedBody, PublishedEntry
+from fleetcare.actions.ports import Change, LineState, PackedInputs
+from fleetcare.calendar_feed.calm import Shown
+from fleetcare.calendar_feed.values import FeedBody, FeedContents, PublishedEntry, number_of
 from fleetcare.digest.values import Delivery, DeliveryState
 from fleetcare.errors import BadInput, Clash, NotFound
-from fleetcare.fleet.access import AccessKey, Purpose
+from fleetcare.fleet.access import AccessKey, Fetch, Purpose
 from fleetcare.fleet.booking import Booking, UseEvent
+from fleetcare.fleet.busy import CalendarSource
 from fleetcare.fleet.component import LineKey
+from fleetcare.fleet.feed_choice import FeedChoice
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.meter.reading import Reading, ReadingState
+from fleetcare.store import feed_rows, translate, translate_calendars, translate_feeds
 from fleetcare.store import reading as stored
-from fleetcare.store import translate
 from fleetcare.store.gate import gated
 from fleetcare.store.reading import SqlView
+from fleetcare.usage.learned import Fitted
 from fleetcare.work.record import WorkDone
 
 BLOCK = 10_000
 """Rows handed to the driver at a time."""
-FEW = 50
-"""Below, the library's kept statement is quicker than making one for the driver."""
+
+_TEXTS: dict[tuple[str, str, str, tuple[str, ...]], tuple[str, tuple[str, ...] | None]] = {}
+"""Statements as drivers take them, with the order of their values; None where the driver takes names."""
 
 
 class SqlUnit(SqlView):
@@ -59,6 +64,7 @@ class SqlUnit(SqlView):
             last = self._connection.execute(sa.select(sa.func.max(stored.VEHICLE.c.position))).scalar_one_or_none()
             position = 0 if last is None else last + 1
         self._put(stored.VEHICLE, translate.vehicle_columns(vehicle, position))
+        self._inputs_are_old({vehicle.mark})
         for table in (stored.LINE, stored.COMPONENT, stored.METER):
             self._run(sa.delete(table).where(table.c.mark == vehicle.mark))
         mark = vehicle.mark
@@ -70,20 +76,30 @@ class SqlUnit(SqlView):
     def add_readings(self, readings: Sequence[Reading]) -> int:
         """Those that are not there yet; how many were new."""
         rows = [translate.reading_columns(reading) for reading in readings]
-        self._vehicles_are_there({row["mark"] for row in rows})
-        return self._add_new(stored.READING, rows)
+        marks = {row["mark"] for row in rows}
+        self._vehicles_are_there(marks)
+        new = self._add_new(stored.READING, rows)
+        self._inputs_are_old(marks if new else set())
+        return new
 
-    def set_reading_state(self, reading_id: int, state: ReadingState, note: str = "") -> None:
-        """Sets whether a reading counts. Raises NotFound."""
+    def set_reading_state(
+        self, reading_id: int, state: ReadingState, note: str = "", *, vouched_by: str | None = None
+    ) -> None:
+        """Sets whether a reading counts, and who vouches for it. Raises NotFound."""
         table = stored.READING
         settled = sa.update(table).where(table.c.id == reading_id).values(state=state.value, note=gated(note))
+        if vouched_by is not None:
+            settled = settled.values(vouched_by=gated(vouched_by))
         if not _is_number(reading_id) or self._run(settled) != 1:
             raise NotFound("reading", str(reading_id))
+        of = sa.select(table.c.mark).where(table.c.id == reading_id)
+        self._inputs_are_old({self._connection.execute(of).scalar_one()})
 
     def add_work(self, work: Sequence[WorkDone]) -> int:
         """Those that are not there yet, with their findings; how many were new."""
         new = 0
-        self._vehicles_are_there({record.line.mark for record in work})
+        marks = {record.line.mark for record in work}
+        self._vehicles_are_there(marks)
         for record in work:
             if record.at is not None and record.unit is None:
                 raise BadInput("What the dial showed has no unit.", remedy="Say km, mi or h.", field="unit")
@@ -97,17 +113,40 @@ class SqlUnit(SqlView):
             number = self._connection.execute(sa.select(stored.WORK.c.id).where(*same)).scalar_one()
             findings = [translate.finding_columns(number, found, i) for i, found in enumerate(record.findings)]
             self._add(stored.FINDING, findings)
+        self._inputs_are_old(marks if new else set())
         return new
 
     def add_events(self, events: Sequence[UseEvent]) -> int:
         """Those that are not there yet; how many were new."""
-        self._vehicles_are_there({event.mark for event in events})
-        return self._add_new(stored.EVENT, [translate.event_columns(event) for event in events])
+        marks = {event.mark for event in events}
+        self._vehicles_are_there(marks)
+        new = self._add_new(stored.EVENT, [translate.event_columns(event) for event in events])
+        self._inputs_are_old(marks if new else set())
+        return new
 
     def put_booking(self, booking: Booking) -> None:
         """A booking, new or in place of the one with that key."""
         self._vehicles_are_there(set(booking.marks))
+        query = sa.select(stored.BOOKING).where(stored.BOOKING.c.key == gated(booking.key))
+        before = self._connection.execute(query).first()
+        self._inputs_are_old({*booking.marks, *(translate.booking(before).marks if before is not None else ())})
         self._put(stored.BOOKING, translate.booking_columns(booking))
+
+    def drop_bookings(self, keys: Iterable[str]) -> int:
+        """Forgets bookings; how many were there."""
+        named = stored.BOOKING.c.key.in_(sorted(gated(key) for key in keys))
+        found = [translate.booking(row) for row in self._connection.execute(sa.select(stored.BOOKING).where(named))]
+        self._inputs_are_old({mark for booking in found for mark in booking.marks})
+        return self._run(sa.delete(stored.BOOKING).where(named))
+
+    def put_calendar(self, source: CalendarSource) -> None:
+        """A calendar read by its URL, new or in place of the one with that key."""
+        self._put(stored.OUTSIDE_CALENDAR, translate_calendars.calendar_columns(source))
+
+    def drop_calendar(self, key: str) -> bool:
+        """Forgets a calendar; True if it was there."""
+        table = stored.OUTSIDE_CALENDAR
+        return self._run(sa.delete(table).where(table.c.key == gated(key))) == 1
 
     def put_windows(self, windows: dict[LineKey, LineState]) -> None:
         """These; the others stay."""
@@ -121,10 +160,17 @@ class SqlUnit(SqlView):
             same = (table.c.mark == line.mark, table.c.component == line.component, table.c.service == line.service)
             self._run(sa.delete(table).where(*same))
 
+    def put_line_inputs(self, inputs: Iterable[PackedInputs]) -> None:
+        """Each new or in place of what that vehicle had."""
+        rows = [
+            {"mark": each.mark, "rules": each.rules, "whole": each.whole, "numbers": each.numbers} for each in inputs
+        ]
+        self._put(stored.LINE_INPUTS, *rows)
+
     def put_key(self, key: AccessKey) -> None:
         """A key; one that was revoked stays so."""
         before = self.key(key.hash)
-        row = translate.key_columns(key)
+        row = translate_feeds.key_columns(key)
         if before is not None and before.revoked_at is not None:
             row["revoked_at"] = translate.instant_text(before.revoked_at)
         self._put(stored.KEY, row)
@@ -142,12 +188,54 @@ class SqlUnit(SqlView):
         alive = (table.c.hash == gated(key_hash), table.c.revoked_at.is_(None))
         return self._run(sa.update(table).where(*alive).values(revoked_at=translate.instant_text(at))) == 1
 
-    def put_published(self, person: str, entries: Sequence[PublishedEntry], feed: FeedBody) -> None:
-        """Changed entries by uid, and the body served from now on. Raises Clash for somebody else's body."""
-        if feed.person != person:
-            raise Clash(f"The calendar of {feed.person} cannot be stored as the calendar of {person}.")
-        self._put(stored.PUBLISHED, *(translate.published_columns(person, entry) for entry in entries))
-        self._put(stored.FEED, translate.feed_columns(feed))
+    def add_revisions(self, entries: Sequence[PublishedEntry]) -> tuple[int, ...]:
+        """Their ids, in the same order."""
+        rows = {number_of(entry.digest): translate_feeds.revision_columns(entry) for entry in entries}
+        there = self.revisions(rows)
+        if any(there[number].digest != rows[number]["digest"] for number in there):
+            raise Clash("Two entries of a calendar cannot be told apart. Change one of their texts.")
+        self._add(feed_rows.REVISION, [row for number, row in rows.items() if number not in there])
+        return tuple(number_of(entry.digest) for entry in entries)
+
+    def drop_revisions(self, ids: Iterable[int]) -> None:
+        """Forgets these."""
+        table = feed_rows.REVISION
+        wanted = sorted(ids)
+        for start in range(0, len(wanted), feed_rows.AT_ONCE):
+            self._run(sa.delete(table).where(table.c.id.in_(wanted[start : start + feed_rows.AT_ONCE])))
+
+    def put_feed(self, contents: FeedContents) -> None:
+        """What is served from now on."""
+        self._put(feed_rows.FEED, translate_feeds.contents_columns(contents))
+
+    def put_shown_lines(self, shown: dict[LineKey, Shown]) -> None:
+        """These; the others stay."""
+        self._put(feed_rows.SHOWN, *(translate_feeds.shown_columns(line, each) for line, each in shown.items()))
+
+    def drop_shown_lines(self, lines: Iterable[LineKey]) -> None:
+        """Forgets these."""
+        table = feed_rows.SHOWN
+        for line in lines:
+            same = (table.c.mark == line.mark, table.c.component == line.component, table.c.service == line.service)
+            self._run(sa.delete(table).where(*same))
+
+    def put_feed_choice(self, person: str, choice: FeedChoice) -> None:
+        """What that person wants from now on."""
+        self._put(feed_rows.CHOICE, translate_feeds.choice_columns(person, choice))
+
+    def put_feed_era(self, era: int) -> None:
+        """How many restores there were."""
+        self._put(feed_rows.ERA, {"id": 1, "era": era})
+
+    def put_fetch(self, key_hash: str, fetch: Fetch) -> None:
+        """The last fetch by a key; it counts as no write."""
+        wrote = self.wrote
+        self._put(feed_rows.FETCH, translate_feeds.fetch_columns(key_hash, fetch))
+        self.wrote = wrote
+
+    def put_farewell(self, key_hash: str, body: FeedBody) -> None:
+        """What a replaced address answers with."""
+        self._put(feed_rows.FAREWELL, translate_feeds.farewell_columns(key_hash, body))
 
     def add_delivery(self, delivery: Delivery) -> bool:
         """False, and nothing stored, if that letter is there already."""
@@ -178,9 +266,17 @@ class SqlUnit(SqlView):
             return None
         return translate.delivery(self._connection.execute(sa.select(table).where(table.c.id == delivery_id)).one())
 
+    def add_fit(self, fit: Fitted) -> None:
+        """Numbers learned anew, beside those before."""
+        self._add(stored.FITTED, [translate.fit_columns(fit)])
+
     def log_change(self, subject: str, what: str, before: str, after: str) -> None:
         """One line in the log, under this unit's change."""
         self._add(stored.LOG, [translate.log_columns(self._change, subject, what, before, after)])
+
+    def log_changes(self, lines: Iterable[tuple[str, str, str, str]]) -> None:
+        """Many lines in the log, under this unit's change."""
+        self._add(stored.LOG, [translate.log_columns(self._change, *line) for line in lines])
 
     def count_up(self) -> None:
         """The version rises by one if this unit wrote anything."""
@@ -188,48 +284,66 @@ class SqlUnit(SqlView):
             return
         self._put(stored.STAND, {"id": 1, "version": self.version() + 1})
 
+    def _inputs_are_old(self, marks: set[str]) -> None:
+        """What was made of facts that change now is not whole any more, until the dates are worked out again."""
+        table = stored.LINE_INPUTS
+        named = sorted(marks)
+        for start in range(0, len(named), stored.MOST_MARKS):
+            some = named[start : start + stored.MOST_MARKS]
+            self._connection.execute(sa.update(table).where(table.c.mark.in_(some)).values(whole=False))
+
     def _run(self, statement: sa.Update | sa.Delete) -> int:
         rows = self._connection.execute(statement).rowcount
         self.wrote = self.wrote or rows > 0
         return rows
 
     def _add(self, table: sa.Table, rows: Sequence[translate.Columns]) -> None:
-        for start in range(0, len(rows), BLOCK):
-            self._connection.execute(sa.insert(table), [_gated_row(row) for row in rows[start : start + BLOCK]])
+        if rows:
+            self._run_many("add", table, rows)
             self.wrote = True
 
     def _add_new(self, table: sa.Table, rows: Sequence[translate.Columns]) -> int:
         """Rows that do not collide with one that is there; how many."""
-        insert = self._insert(table).on_conflict_do_nothing()
-        counted = {"preserve_rowcount": True}
-        new = 0
-        for start in range(0, len(rows), BLOCK):
-            block = [_gated_row(row) for row in rows[start : start + BLOCK]]
-            if len(block) < FEW:
-                new += self._connection.execute(insert, block, execution_options=counted).rowcount
-            else:
-                text, given = self._for_the_driver(insert, block)
-                new += self._connection.exec_driver_sql(text, given, execution_options=counted).rowcount
+        new = self._run_many("add new", table, rows) if rows else 0
         self.wrote = self.wrote or new > 0
         return new
 
-    def _for_the_driver(self, insert: Any, rows: Sequence[translate.Columns]) -> tuple[str, Any]:
-        """Statement and rows as the driver takes them; the library's own way through many rows costs as much again."""
-        made = insert.compile(dialect=self._connection.dialect, column_keys=list(rows[0]))
-        if not made.positional:
-            return made.string, rows
-        return made.string, [tuple(row[name] for name in made.positiontup) for row in rows]
-
     def _put(self, table: sa.Table, *rows: translate.Columns) -> None:
         """Rows, each new or in place of the one with that key."""
-        if not rows:
-            return
-        keys = [column.name for column in table.primary_key]
+        if rows:
+            self._run_many("put", table, rows)
+            self.wrote = True
+
+    def _run_many(self, how: str, table: sa.Table, rows: Sequence[translate.Columns]) -> int:
+        """Hands rows to the driver; how many it took.
+
+        The statement is put together once in a process: the library's own way costs as much again as the rows.
+        """
+        kept = (self._connection.dialect.name, how, table.name, tuple(rows[0]))
+        if kept not in _TEXTS:
+            made = self._insert_of(how, table, list(rows[0])).compile(
+                dialect=self._connection.dialect, column_keys=list(rows[0])
+            )
+            _TEXTS[kept] = (made.string, tuple(made.positiontup) if made.positional else None)
+        text, places = _TEXTS[kept]
+        took = 0
+        for start in range(0, len(rows), BLOCK):
+            block = [_gated_row(row) for row in rows[start : start + BLOCK]]
+            given: Any = block if places is None else [tuple(row[name] for name in places) for row in block]
+            took += self._connection.exec_driver_sql(
+                text, given, execution_options={"preserve_rowcount": True}
+            ).rowcount
+        return took
+
+    def _insert_of(self, how: str, table: sa.Table, columns: Sequence[str]) -> Any:
         insert = self._insert(table)
-        others = {name: insert.excluded[name] for name in rows[0] if name not in keys}
-        statement = insert.on_conflict_do_update(index_elements=keys, set_=others)
-        self._connection.execute(statement, [_gated_row(row) for row in rows])
-        self.wrote = True
+        if how == "add new":
+            return insert.on_conflict_do_nothing()
+        if how == "put":
+            keys = [column.name for column in table.primary_key]
+            others = {name: insert.excluded[name] for name in columns if name not in keys}
+            return insert.on_conflict_do_update(index_elements=keys, set_=others)
+        return insert
 
     def _insert(self, table: sa.Table) -> Any:
         if self._connection.dialect.name == "sqlite":
@@ -242,10 +356,13 @@ class SqlUnit(SqlView):
 
     def _vehicles_are_there(self, marks: set[str]) -> None:
         """Raises NotFound for a mark that no vehicle has."""
-        there = set(self._connection.execute(sa.select(stored.VEHICLE.c.mark)).scalars())
-        for mark in sorted(gated(mark) for mark in marks):
+        column, wanted = stored.VEHICLE.c.mark, sorted(gated(mark) for mark in marks)
+        query = sa.select(column)
+        few = len(wanted) <= stored.MOST_MARKS
+        there = set(self._connection.execute(query.where(column.in_(wanted)) if few else query).scalars())
+        for mark in wanted:
             if mark not in there:
-                raise NotFound("vehicle", mark, there)
+                raise NotFound("vehicle", mark, self.marks())
 
 
 _SAME_WORK = ("mark", "component", "service", "day", "value_tenths", "unit")

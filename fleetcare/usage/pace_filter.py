@@ -18,6 +18,13 @@ from fleetcare.usage.priors import Priors
 
 Floats = npt.NDArray[np.float64]
 
+PORTION = 8192
+"""Vehicles taken at once."""
+_WORK = 19
+_SHORT = 1e-3
+_FEW = 1e-2
+_NO_SURPRISE = 1e-12
+
 
 @dataclass(frozen=True, slots=True)
 class PaceState:
@@ -43,8 +50,8 @@ class PaceState:
 
 def window_weight(w: Floats) -> Floats:
     """f(w): variance of the average of X over a window of w correlation times, relative to sig^2."""
-    safe = np.maximum(w, 1e-3)
-    return np.where(w < 1e-3, 1.0 - w / 3.0, 2.0 * (safe + np.expm1(-safe)) / safe**2)
+    safe = np.maximum(w, _SHORT)
+    return np.where(w < _SHORT, 1.0 - w / 3.0, 2.0 * (safe + np.expm1(-safe)) / safe**2)
 
 
 def start_weight(w: Floats) -> Floats:
@@ -67,9 +74,9 @@ def start(priors: Priors, *, m0: npt.ArrayLike, s0: npt.ArrayLike) -> PaceState:
     return PaceState(mean.copy(), nought, spread**2, nought, np.full(mean.shape, priors.sig**2), nought, nought, nought)
 
 
-def dispersion(state: PaceState, priors: Priors) -> Floats:
-    """c: the vehicle's own dispersion, 1 if like the fleet; (k,)."""
-    return (priors.nu + state.ss) / (priors.nu + np.maximum(state.n - 1.0, 0.0))
+def dispersion(state: PaceState, priors: Priors, part: slice = slice(None)) -> Floats:
+    """c: the vehicle's own dispersion, 1 if like the fleet; (k,), or those of `part` only."""
+    return (priors.nu + state.ss[part]) / (priors.nu + np.maximum(state.n[part] - 1.0, 0.0))
 
 
 def assimilate(state: PaceState, distance: Floats, days: Floats, priors: Priors) -> PaceState:
@@ -78,45 +85,133 @@ def assimilate(state: PaceState, distance: Floats, days: Floats, priors: Priors)
     distance: (k,) not negative. days: (k,) operational days; a row with days of nought or less keeps its state, which
     is how vehicles with fewer readings sit out a round.
     """
-    seen = days > 0.0
-    span = np.where(seen, days, 1.0)
-    c = dispersion(state, priors)
-    gap = np.where(state.n > 0, state.back + span / 2.0, 0.0)
-    fade = np.exp(-gap / priors.tau)
-    x = fade * state.x
-    pmm = state.pmm + priors.q * gap / DAYS_PER_YEAR
-    pmx = fade * state.pmx
-    pxx = np.where(state.n > 0, fade**2 * state.pxx + c * priors.sig**2 * (1.0 - fade**2), state.pxx)
-
-    f = window_weight(span / priors.tau)
-    cm, cx = pmm + f * pmx, pmx + f * pxx
-    window = cm + f * cx
-    noise = c * priors.psi / span + c * priors.sig**2 * np.maximum(f - f**2, 0.0)
-    ratio = distance / (span * np.exp(state.mu + f * x))
-    surprise = (ratio - 1.0) / np.sqrt(window + noise)
-    evidence = np.minimum(1.0, priors.clip / np.maximum(np.abs(surprise), 1e-12)) / noise
-    belief = 1.0 / window
-    shift = np.log((belief + evidence * ratio) / (belief + evidence))
-    gain = evidence / (belief + evidence)
-
-    def then(new: Floats, old: Floats) -> Floats:
-        return np.where(seen, new, old)
-
-    squares = np.where(state.n > 0, np.minimum(surprise**2, priors.clip**2), 0.0)
-    return PaceState(
-        mu=then(state.mu + cm / window * shift, state.mu),
-        x=then(x + cx / window * shift, state.x),
-        pmm=then(pmm - gain * cm**2 / window, state.pmm),
-        pmx=then(pmx - gain * cm * cx / window, state.pmx),
-        pxx=then(pxx - gain * cx**2 / window, state.pxx),
-        back=then(span / 2.0, state.back),
-        n=then(state.n + 1.0, state.n),
-        ss=then(state.ss + squares, state.ss),
-    )
+    return assimilate_all(state, distance[np.newaxis], days[np.newaxis], priors)
 
 
 def assimilate_all(state: PaceState, distances: Floats, days: Floats, priors: Priors) -> PaceState:
-    """The states after all increments, oldest first. distances, days: (rounds, k); days of nought sit a round out."""
-    for distance, span in zip(distances, days, strict=True):
-        state = assimilate(state, distance, span, priors)
-    return state
+    """The states after all increments, oldest first. distances, days: (rounds, k); days of nought sit a round out.
+
+    Vehicles are taken in portions that stay in the processor's cache through all rounds.
+    """
+    if len(distances) != len(days):
+        raise ValueError("as many rounds of days as of distances, please")
+    count = len(state.mu)
+    after = np.empty((8, count))
+    for row, name in enumerate(PaceState.__slots__):
+        after[row] = getattr(state, name)
+    room = np.empty((_WORK, min(count, PORTION)))
+    for first in range(0, count, PORTION):
+        part = slice(first, min(first + PORTION, count))
+        work = room[:, : part.stop - first]
+        for distance, span in zip(distances, days, strict=True):
+            _one_round(after[:, part], distance[part], span[part], priors, work)
+    return PaceState(*after)
+
+
+def _one_round(state: Floats, distance: Floats, days: Floats, priors: Priors, work: Floats) -> None:
+    """Takes one increment of each row into `state` (8, n), in place. work: (_WORK, n), overwritten."""
+    mu, x, pmm, pmx, pxx, back, n, ss = state
+    c, noise, f, cm, cx, window, ratio, surprise, evidence, belief, spare = work[:11]
+    new = work[11:]
+    new_mu, new_x, new_pmm, new_pmx, new_pxx, new_back, new_n, new_ss = new
+    seen = days > 0.0
+    all_seen = bool(seen.all())
+    if not all_seen:
+        days = np.where(seen, days, 1.0)
+    begun = n > 0.0
+
+    # c, and the way from the middle of the last increment to the middle of this one; none to the first
+    np.subtract(n, 1.0, out=spare)
+    np.maximum(spare, 0.0, out=spare)
+    spare += priors.nu
+    np.add(ss, priors.nu, out=c)
+    c /= spare
+    np.multiply(days, 0.5, out=new_back)
+    np.add(back, new_back, out=spare)
+    spare *= begun
+    np.multiply(spare, priors.q / DAYS_PER_YEAR, out=new_pmm)
+    new_pmm += pmm
+    spare *= -1.0 / priors.tau
+    np.exp(spare, out=spare)
+    np.multiply(x, spare, out=new_x)
+    np.multiply(pmx, spare, out=new_pmx)
+    spare *= spare
+    np.multiply(pxx, spare, out=new_pxx)
+    np.subtract(1.0, spare, out=spare)
+    np.multiply(c, priors.sig**2, out=noise)
+    spare *= noise
+    new_pxx += spare
+
+    # f, the weight of X in the window; `window_weight`
+    np.multiply(days, 1.0 / priors.tau, out=ratio)
+    if ratio.min() < _FEW:
+        np.copyto(f, window_weight(ratio))
+    else:
+        # exp costs half of expm1, and from here on loses less than 1e-11 by the subtraction
+        np.negative(ratio, out=f)
+        np.exp(f, out=f)
+        f -= 1.0
+        f += ratio
+        f *= 2.0
+        f /= ratio
+        f /= ratio
+
+    # cm, cx, window: covariance of M, X and the window's log rate with that log rate; noise: CV^2 of the increment
+    np.multiply(f, new_pmx, out=cm)
+    cm += new_pmm
+    np.multiply(f, new_pxx, out=cx)
+    cx += new_pmx
+    np.multiply(f, cx, out=window)
+    window += cm
+    np.multiply(f, f, out=spare)
+    np.subtract(f, spare, out=spare)
+    np.maximum(spare, 0.0, out=spare)
+    noise *= spare
+    c *= priors.psi
+    c /= days
+    noise += c
+
+    # what was seen over what was expected, its surprise, and the two weights
+    np.multiply(f, new_x, out=ratio)
+    ratio += mu
+    np.exp(ratio, out=ratio)
+    ratio *= days
+    np.divide(distance, ratio, out=ratio)
+    np.add(window, noise, out=spare)
+    np.sqrt(spare, out=spare)
+    np.subtract(ratio, 1.0, out=surprise)
+    surprise /= spare
+    np.abs(surprise, out=surprise)
+    np.maximum(surprise, _NO_SURPRISE, out=evidence)
+    np.divide(priors.clip, evidence, out=evidence)
+    np.minimum(evidence, 1.0, out=evidence)
+    evidence /= noise
+    np.divide(1.0, window, out=belief)
+    np.add(belief, evidence, out=spare)
+    ratio *= evidence
+    ratio += belief
+    ratio /= spare
+    np.log(ratio, out=ratio)
+    ratio *= belief
+    evidence *= belief
+    evidence /= spare
+
+    # ratio is now the shift over window, evidence the gain over window
+    np.multiply(cm, ratio, out=new_mu)
+    new_mu += mu
+    ratio *= cx
+    new_x += ratio
+    np.multiply(evidence, cm, out=spare)
+    evidence *= cx
+    cm *= spare
+    new_pmm -= cm
+    spare *= cx
+    new_pmx -= spare
+    evidence *= cx
+    new_pxx -= evidence
+    np.minimum(surprise, priors.clip, out=new_ss)
+    new_ss *= new_ss
+    new_ss *= begun
+    new_ss += ss
+    np.add(n, 1.0, out=new_n)
+    np.copyto(state, new, where=True if all_seen else seen)

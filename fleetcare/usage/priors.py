@@ -40,6 +40,8 @@ class Priors:
     """Twelve factors, January first; normalised so that a year of 365 days has 365 operational days."""
     own_rate_s0: float = 0.35
     """Spread of the log rate around a yearly distance that its people named."""
+    new_hands_s0: float = 0.3
+    """Spread that is added to the level of the log rate when a vehicle comes into other hands."""
     mean_speed_km_per_h: float = 32.18688
     """Km per running hour, for hour meters without readings."""
     mix_prior_weight_km: float = 2000.0
@@ -69,12 +71,32 @@ class Priors:
     """... and late after so many."""
     no_use_days: int = 180
     """A dial that has not moved for so many days, over at least three readings, has no use in sight."""
-    gain_margin: float = 1.15
-    """The busy course is widened by this factor before a reading is doubted ..."""
-    gain_margin_km: float = 30.0
-    """... and by so many km."""
+    slip_wrong_digit: float = 0.006
+    """How often a reading given has one digit wrong, before anything is known of it ..."""
+    slip_exchanged: float = 0.005
+    """... two neighbours exchanged ..."""
+    slip_digit_missing: float = 0.005
+    slip_digit_extra: float = 0.004
+    slip_trip_meter: float = 0.004
+    """... is that of the trip meter ..."""
+    slip_other_unit: float = 0.003
+    slip_unexplained: float = 0.003
+    slip_rolled_over: float = 0.001
+    """... is right, but the dial began anew at nought ..."""
+    slip_meter_changed: float = 0.001
+    """... is right, but of another meter. The rest is right as it stands."""
+    trip_meter_km: float = 2000.0
+    """Mean of what a trip meter shows that is taken for the odometer."""
+    new_meter_km: float = 3000.0
+    """Mean of what a meter shows that was put in since the reading before."""
+    hold_below: float = 0.5
+    """A reading is held if the chance that it is right is below this ..."""
+    ask_below: float = 0.97
+    """... and asked about if below this."""
     fitted: bool = False
     """True if m0 ... q were learned from this garage's own readings."""
+    fitted_words: str = ""
+    """What is said of that beside a pace; no number, and never in a file."""
 
     def __post_init__(self) -> None:
         validate(self)
@@ -86,7 +108,7 @@ class Priors:
         Tables only group; a key may stand in any table or at the top. Raises BadSettings for a key that is unknown or
         given twice, or a figure that cannot be.
         """
-        known = {field.name for field in fields(cls)}
+        known = {field.name for field in fields(cls)} - {"fitted_words"}
         given: dict[str, Any] = {}
         for name, value in tables.items():
             rows = value.items() if isinstance(value, Mapping) else ((name, value),)
@@ -102,6 +124,19 @@ class Priors:
             raise BadSettings("A number of the forecast is not a number.", remedy="Give plain numbers.") from fault
 
 
+SLIPS = (
+    "slip_wrong_digit",
+    "slip_exchanged",
+    "slip_digit_missing",
+    "slip_digit_extra",
+    "slip_trip_meter",
+    "slip_other_unit",
+    "slip_unexplained",
+    "slip_rolled_over",
+    "slip_meter_changed",
+)
+"""The prior chances of a reading that is not right as it stands."""
+
 _POSITIVE = (
     "s0",
     "psi",
@@ -110,6 +145,7 @@ _POSITIVE = (
     "nu",
     "clip",
     "own_rate_s0",
+    "new_hands_s0",
     "mean_speed_km_per_h",
     "mix_prior_weight_km",
     "mix_draw_km",
@@ -122,7 +158,10 @@ _POSITIVE = (
     "give_min_days",
     "look_likely_days",
     "no_use_days",
-    "gain_margin",
+    *SLIPS,
+    "trip_meter_km",
+    "new_meter_km",
+    "hold_below",
 )
 
 
@@ -131,7 +170,7 @@ def validate(priors: Priors) -> None:
     for name in _POSITIVE:
         if not 0 < getattr(priors, name) < float("inf"):
             raise BadSettings(f"The forecast number {name} must be more than nothing.", field=name)
-    for name in ("q", "give_share", "severe_share", "gain_margin_km"):
+    for name in ("q", "give_share", "severe_share"):
         if not 0 <= getattr(priors, name) < float("inf"):
             raise BadSettings(f"The forecast number {name} must not be negative.", field=name)
     if not -20 < priors.m0 < 20:
@@ -144,3 +183,7 @@ def validate(priors: Priors) -> None:
         raise BadSettings("At least one month of the season is more than nothing.", field="season")
     if priors.look_late_days < priors.look_likely_days:
         raise BadSettings("look_late_days must not be below look_likely_days.", field="look_late_days")
+    if not sum(getattr(priors, name) for name in SLIPS) < 0.5:
+        raise BadSettings("All slips together must be rarer than right readings.", field=SLIPS[0])
+    if not priors.hold_below <= priors.ask_below < 1:
+        raise BadSettings("hold_below must not be above ask_below, and that must be below 1.", field="hold_below")

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import NamedTuple
-
-import numpy as np
-import numpy.typing as npt
 
 from fleetcare.book.rows import Limits, Mixing
 from fleetcare.fleet.duty import DutyCycle, DutySplit
@@ -20,13 +18,13 @@ class UsedSpan(NamedTuple):
     split: DutySplit
 
 
-def linear_damage(amounts: npt.ArrayLike, lives: npt.ArrayLike) -> float:
+def linear_damage(amounts: Iterable[float], lives: Iterable[float]) -> float:
     """sum n_i/N_i: the share of life used up by amounts n_i under loads that alone would last N_i; 1 means due.
 
-    Same shapes, any one unit. A life of inf adds nothing.
+    As many lives as amounts, any one unit. A life of inf adds nothing.
     Source: Palmgren (1924) and Miner (1945), as stated in the Altair SimSolid help 2021, page on fatigue.
     """
-    return float(np.sum(np.asarray(amounts, dtype=float) / np.asarray(lives, dtype=float)))
+    return math.fsum(amount / life for amount, life in zip(amounts, lives, strict=True))
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,9 +9,12 @@ from typing import Any
 from fastapi import APIRouter, Request
 from fastapi.responses import JSONResponse
 
-from fleetcare.actions.look_ahead import Ahead, look_ahead
+from fleetcare.actions.gather import garage_of
+from fleetcare.actions.look_ahead import Ahead, changes_of, look_ahead
 from fleetcare.actions.record_reading import Doubtful, Given, Really, record_reading
+from fleetcare.actions.settle_held import How, held_reading, settle_held
 from fleetcare.assemble import Parts
+from fleetcare.due.naming import line_called
 from fleetcare.errors import BadInput, shown
 from fleetcare.fleet.naming import may_enter, vehicle_called
 from fleetcare.fleet.people import Person
@@ -19,9 +22,9 @@ from fleetcare.intake.dates import parse_day
 from fleetcare.intake.numbers import parse_amount
 from fleetcare.intake.splits import parse_split
 from fleetcare.meter.reading import Door
-from fleetcare.page.as_data import line_data, reading_data, vehicle_data
+from fleetcare.page.as_data import explain_data, line_data, reading_data, vehicle_data
 from fleetcare.quantities import MeterUnit
-from fleetcare.web.forms import DoubtOut, ReadingIn, Trouble
+from fleetcare.web.forms import DoubtOut, ReadingIn, SettleIn, Trouble
 from fleetcare.web.who import caller_of, refuse_other_sites
 
 
@@ -63,8 +66,36 @@ def routes(parts: Parts) -> APIRouter:
             "reading": reading_data(came.reading),
             "known": came.known,
             "moved": [line_data(outlook, each.line) for each in came.settled.moved],
+            "screened": [{**reading_data(each.reading), "why": each.why} for each in came.screened],
         }
         return JSONResponse(answer, status_code=200 if came.known else 201)
+
+    @router.post("/readings/settle", responses=_refusals(403, 413, 422))
+    def settle(request: Request, body: SettleIn) -> JSONResponse:
+        """Settles a reading that is held: it is right, it is wrong, or the value that was guessed was meant."""
+        if "authorization" not in request.headers:
+            refuse_other_sites(request)
+        caller = caller_of(request, parts)
+        if caller is None:
+            return _come_in_first()
+        with parts.store.read() as view:
+            vehicle = vehicle_called(view.vehicles(), body.vehicle)
+            garage, readings = garage_of(view), view.readings((vehicle.mark,))
+        if not may_enter(caller, vehicle, garage):
+            return JSONResponse({"error": f"Readings of {vehicle.name} are settled by its people."}, status_code=403)
+        held = held_reading(readings, _figure(body.value), parse_day(body.on, field="on"))
+        came = settle_held(
+            parts.store,
+            parts.rules,
+            mark=vehicle.mark,
+            reading_id=held.id or 0,
+            how=_one_of(How, body.how, "how"),
+            who=caller.key,
+            now=parts.clock.now(),
+            base_url=parts.base_url,
+        )
+        instead = None if came.instead is None else reading_data(came.instead)
+        return JSONResponse({"reading": reading_data(came.reading), "instead": instead})
 
     @router.get("/due", responses=_refusals(422))
     def due(request: Request, vehicle: str = "") -> JSONResponse:
@@ -78,6 +109,18 @@ def routes(parts: Parts) -> APIRouter:
             outlooks = tuple(o for o in outlooks if o.vehicle.mark == wanted.mark)
         return JSONResponse([line_data(outlook, line) for outlook in outlooks for line in outlook.lines])
 
+    @router.get("/due/{vehicle}/{component}/{service}", responses=_refusals(422))
+    def explain(request: Request, vehicle: str, component: str, service: str) -> JSONResponse:
+        """One service line: how its dates came about, figure by figure, and what changed it last."""
+        if _seen_by(request, parts, marks=()) is None:
+            return _come_in_first()
+        with parts.store.read() as view:
+            wanted = vehicle_called(view.vehicles(), vehicle[:120])
+        ahead = look_ahead(parts.store, parts.rules, now=parts.clock.now(), marks=(wanted.mark,))
+        outlook = ahead.outlooks[0]
+        line = line_called(outlook, f"{component[:120]}/{service[:120]}")
+        return JSONResponse(explain_data(outlook, line, changes_of(parts.store, line.key)))
+
     @router.get("/vehicles")
     def vehicles(request: Request) -> JSONResponse:
         """Every vehicle with its last reading, pace and mix."""
@@ -89,12 +132,12 @@ def routes(parts: Parts) -> APIRouter:
     return router
 
 
-def _seen_by(request: Request, parts: Parts) -> Ahead | None:
-    """The garage, for who came in or has an API key, and for everybody while it is open house."""
+def _seen_by(request: Request, parts: Parts, marks: tuple[str, ...] | None = None) -> Ahead | None:
+    """The garage (these vehicles of it), for who came in or has an API key, and for everybody in open house."""
     caller: Person | None = caller_of(request, parts)
     if caller is None and not parts.settings.web.open_house:
         return None
-    return look_ahead(parts.store, parts.rules, now=parts.clock.now())
+    return look_ahead(parts.store, parts.rules, now=parts.clock.now(), marks=marks)
 
 
 def _come_in_first() -> JSONResponse:
@@ -111,7 +154,7 @@ def _doubt_data(doubtful: Doubtful) -> dict[str, Any]:
         "error": doubtful.sentence(),
         "field": "value",
         "guess": None if guess is None else {"value": str(guess.value), "unit": doubtful.reading.unit.value},
-        "really": [reason.value for reason in Really],
+        "really": [reason.value for reason in Really if doubtful.may_stand or reason is not Really.AS_READ],
     }
 
 

@@ -11,7 +11,8 @@ from starlette.types import ASGIApp
 
 from fleetcare import __version__
 from fleetcare.assemble import Parts
-from fleetcare.web import api, health, letters, odometer, pages, sign_in
+from fleetcare.web import api, health, lay_up, letters, odometer, pages, sign_in
+from fleetcare.web.feed_copies import FOLDER, FeedCopies
 from fleetcare.web.feeds import FeedDoor
 from fleetcare.web.safety import Guard, add_error_answers
 
@@ -43,9 +44,11 @@ def create_app(parts: Parts, *, troubles: Callable[[], tuple[str, ...]] = tuple)
         redirect_slashes=False,
     )
     add_error_answers(app, parts)
-    for room in (pages, odometer, sign_in, letters, api):
+    for room in (pages, odometer, lay_up, sign_in, letters, api):
         app.include_router(room.routes(parts))
-    app.include_router(health.routes(parts, troubles))
+    # The feeds stand in front of the application, and /readyz, which is in it, tells of them.
+    door = FeedDoor(Guard(app), parts.store, parts.clock, FeedCopies(parts.home / FOLDER))
+    app.include_router(health.routes(parts, lambda: (*troubles(), *door.troubles())))
     static = resources.files("fleetcare.page") / "static"
     app.mount("/static", LongLived(directory=str(static)), name="static")
-    return FeedDoor(Guard(app), parts.store, parts.clock)
+    return door

@@ -10,14 +10,19 @@ import logging
 from collections.abc import Callable
 from datetime import UTC, datetime
 from email.utils import format_datetime, parsedate_to_datetime
+from functools import lru_cache
 
+from starlette.concurrency import run_in_threadpool
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from fleetcare.actions.ports import Store
-from fleetcare.calendar_feed.values import FeedBody
+from fleetcare.calendar_feed.values import FeedBody, FeedStamp
 from fleetcare.chance import key_hash
 from fleetcare.clock import Clock
 from fleetcare.errors import StoreTrouble
+from fleetcare.fleet.access import FETCH_NOTED_EVERY, Fetch
+from fleetcare.web.feed_copies import FeedCopies
+from fleetcare.web.feed_readers import reader_kind
 
 PREFIX = "/feeds/"
 SUFFIX = ".ics"
@@ -37,55 +42,103 @@ _ALWAYS: Headers = [
 ]
 
 
-class FeedDoor:
-    """ASGI callable: answers `/feeds/{key}.ics` itself and hands everything else on."""
+Answer = tuple[int, Headers, bytes]
 
-    def __init__(self, app: ASGIApp, store: Store, clock: Clock) -> None:
+
+class FeedDoor:
+    """ASGI callable: answers `/feeds/{key}.ics` itself and hands everything else on.
+
+    copies: the last good bytes of feeds that were fetched; they are served while the store cannot be read.
+    """
+
+    def __init__(self, app: ASGIApp, store: Store, clock: Clock, copies: FeedCopies) -> None:
         self._app = app
         self._store = store
         self._clock = clock
+        self._copies = copies
+        self._trouble_since: datetime | None = None
+        self._noted: dict[str, datetime] = {}
+        """The hour of the last fetch this process noted, by key hash."""
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http" or not scope["path"].startswith(PREFIX):
             await self._app(scope, receive, send)
             return
-        try:
-            status, headers, body = self.answer(scope["method"], scope["path"], Fields(scope["headers"]))
-        except StoreTrouble:
-            # A reader keeps the entries it has and comes again; an empty or a missing feed would take them away.
-            status, headers, body = _plain(503, AWAY, [(b"retry-after", b"300")])
-        except Exception:
-            log.exception("a feed could not be answered")
-            status, headers, body = _plain(500, AWAY, [(b"retry-after", b"300")])
+        fields = Fields(scope["headers"])
+        (status, headers, body), fetched = self.answer(scope["method"], scope["path"], fields)
         await send({"type": "http.response.start", "status": status, "headers": headers})
         await send({"type": "http.response.body", "body": b"" if scope["method"] == "HEAD" else body})
+        if fetched is not None:
+            # After the answer and beside the loop: a reader never waits for a writer.
+            kind = reader_kind(fields.get(b"user-agent"))
+            await run_in_threadpool(self._note, fetched, kind)
 
-    def answer(self, method: str, path: str, fields: Fields) -> tuple[int, Headers, bytes]:
-        """Status, headers and body for one request. HEAD has the headers of GET; the caller drops its body."""
+    def troubles(self) -> tuple[str, ...]:
+        """What the operator should know, for /readyz; empty if feeds are answered from the store."""
+        if self._trouble_since is None:
+            return ()
+        return (f"feeds are answered from their last good copies since {self._trouble_since:%Y-%m-%d %H:%M} UTC",)
+
+    def answer(self, method: str, path: str, fields: Fields) -> tuple[Answer, str | None]:
+        """The answer to one request, and the hash of its key if the fetch is to be noted.
+
+        HEAD has the headers of GET; the caller drops its body.
+        """
         if method not in ("GET", "HEAD"):
-            return _plain(405, NOT_ALLOWED, [(b"allow", b"GET, HEAD")])
-        feed = self._feed(path)
-        if feed is None:
-            return _plain(404, NOT_FOUND, [])
-        known = [*_ALWAYS, *_validators(feed, self._clock.now())]
-        if _is_unchanged(feed, fields):
-            return 304, known, b""
-        body, coding = _coded(feed.body, fields.get(b"accept-encoding"))
-        headers = [
-            *_ALWAYS,
-            *_validators(feed, self._clock.now()),
-            (b"content-type", b"text/calendar; charset=utf-8"),
-            *coding,
-        ]
-        headers.append((b"content-length", str(len(body)).encode()))
-        return 200, headers, body
-
-    def _feed(self, path: str) -> FeedBody | None:
+            return _plain(405, NOT_ALLOWED, [(b"allow", b"GET, HEAD")]), None
         key = path[len(PREFIX) : -len(SUFFIX)]
         if not path.endswith(SUFFIX) or not 0 < len(key) <= LONGEST_KEY or "/" in key:
-            return None
+            return _plain(404, NOT_FOUND, []), None
         # Looked up by hash: how long it takes says nothing about how much of a key was right.
-        return self._store.feed_by_key(key_hash(key), self._clock.now())
+        hashed = key_hash(key)
+        try:
+            answer, is_due = self._from_store(hashed, fields)
+        except Exception as trouble:
+            return self._from_copies(hashed, fields, trouble), None
+        self._trouble_since = None
+        return answer, hashed if is_due else None
+
+    def _from_store(self, hashed: str, fields: Fields) -> tuple[Answer, bool]:
+        now = self._clock.now()
+        stamp = self._store.feed_stamp(hashed, now)
+        if stamp is None:
+            self._copies.forget(hashed)
+            self._noted.pop(hashed, None)
+            return _plain(404, NOT_FOUND, []), False
+        noted = self._noted.get(hashed)
+        is_due = noted is None or now - noted >= FETCH_NOTED_EVERY
+        if is_due:
+            self._noted[hashed] = now.replace(minute=0, second=0, microsecond=0)
+        is_kept = self._copies.has(hashed, stamp)
+        if is_kept and _is_unchanged(stamp, fields):
+            return (304, _unchanged(stamp, now), b""), is_due
+        body = self._store.feed_by_key(hashed, now)
+        if body is None:  # its key ended a moment ago
+            return _plain(404, NOT_FOUND, []), False
+        if not is_kept:
+            self._copies.keep(hashed, body)
+        return _answer(body, fields, now), is_due
+
+    def _from_copies(self, hashed: str, fields: Fields, trouble: Exception) -> Answer:
+        """A reader keeps the entries it has and comes again; an error would make some switch the calendar off."""
+        now = self._clock.now()
+        if self._trouble_since is None:
+            self._trouble_since = now
+            log.error("feeds cannot be read from the store", exc_info=trouble)
+        body = self._copies.get(hashed)
+        if body is not None:
+            return _answer(body, fields, now)
+        return _plain(503 if isinstance(trouble, StoreTrouble) else 500, AWAY, [(b"retry-after", b"300")])
+
+    def _note(self, hashed: str, kind: str) -> None:
+        now = self._clock.now()
+        try:
+            self._store.note_fetch(hashed, Fetch(now.replace(minute=0, second=0, microsecond=0), kind))
+        except StoreTrouble as trouble:
+            log.info("a fetch was not noted: %s", type(trouble).__name__)
+        except Exception:
+            # The reader has its answer; what went wrong with a note is nothing it should hear of.
+            log.exception("a fetch was not noted")
 
 
 class Fields:
@@ -95,9 +148,17 @@ class Fields:
         self._raw = raw
 
     def get(self, name: bytes) -> str | None:
-        """The value of one field, or None if it is not there."""
-        values = [value.decode("latin-1") for given, value in self._raw if given.lower() == name]
-        return ", ".join(values) if values else None
+        """The value of one field, given in lower case as ASGI has it; None if it is not there."""
+        found = self.raw(name)
+        return None if found is None else found.decode("latin-1")
+
+    def raw(self, name: bytes) -> bytes | None:
+        """The same as it was sent."""
+        found = None
+        for given, value in self._raw:
+            if given == name:
+                found = value if found is None else found + b", " + value
+        return found
 
 
 def _plain(status: int, text: bytes, more: Headers) -> tuple[int, Headers, bytes]:
@@ -111,27 +172,52 @@ def _plain(status: int, text: bytes, more: Headers) -> tuple[int, Headers, bytes
     return status, headers, text
 
 
-def _validators(feed: FeedBody, now: datetime) -> Headers:
+def _answer(body: FeedBody, fields: Fields, now: datetime) -> Answer:
+    """304 if the reader has these bytes, else all of them."""
+    if _is_unchanged(body, fields):
+        return 304, _unchanged(body, now), b""
+    sent, coding = _coded(body.body, fields.get(b"accept-encoding"))
+    length = (b"content-length", str(len(sent)).encode())
+    kind = (b"content-type", b"text/calendar; charset=utf-8")
+    return 200, [*_ALWAYS, *_unchanged(body, now), kind, *coding, length], sent
+
+
+def _unchanged(feed: FeedBody | FeedStamp, now: datetime) -> Headers:
+    """What a 304 and a 200 say alike (RFC 9110 15.4.5)."""
     # Never later than the answer itself, be the clock set back or not (RFC 9110 8.8.2.1).
-    changed = min(feed.modified_at, now).astimezone(UTC)
+    return _validators(feed.etag, feed.modified_at if feed.modified_at <= now else now)
+
+
+@lru_cache(maxsize=4096)
+def _validators(etag: str, changed_at: datetime) -> Headers:
     return [
-        (b"etag", f'W/"{feed.etag}"'.encode()),
-        (b"last-modified", format_datetime(changed, usegmt=True).encode()),
+        (b"etag", _tag(etag)),
+        (b"last-modified", format_datetime(changed_at.astimezone(UTC).replace(microsecond=0), usegmt=True).encode()),
         (b"cache-control", b"private, no-cache"),
         (b"vary", b"Accept-Encoding"),
     ]
 
 
-def _is_unchanged(feed: FeedBody, fields: Fields) -> bool:
+@lru_cache(maxsize=4096)
+def _tag(etag: str) -> bytes:
+    return f'W/"{etag}"'.encode()
+
+
+def _is_unchanged(feed: FeedBody | FeedStamp, fields: Fields) -> bool:
     """Whether the reader has these bytes already. If-None-Match wins over the date (RFC 9110 13.2.2)."""
-    tags = fields.get(b"if-none-match")
+    tags = fields.raw(b"if-none-match")
     if tags is not None:
-        return any(_opaque(tag) in ("*", f'"{feed.etag}"') for tag in tags.split(","))
+        # Nearly always a reader sends back what it was sent.
+        return tags == _tag(feed.etag) or any(_opaque(tag) in ("*", f'"{feed.etag}"') for tag in _listed(tags))
     since = fields.get(b"if-modified-since")
     if since is None:
         return False
     moment = _http_date(since)
     return moment is not None and feed.modified_at.replace(microsecond=0) <= moment
+
+
+def _listed(tags: bytes) -> list[str]:
+    return tags.decode("latin-1").split(",")
 
 
 def _opaque(tag: str) -> str:

@@ -21,6 +21,17 @@ class ReadingIn(BaseModel):
     )
 
 
+class SettleIn(BaseModel):
+    """What a person says of a reading that is held, for `POST /api/readings/settle`."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    vehicle: str = Field(max_length=120, description="Mark or name.")
+    value: StrictStr | StrictInt | StrictFloat = Field(description="What the held reading shows.")
+    on: str = Field(max_length=40, description="Its day, such as 2026-04-14.")
+    how: str = Field(max_length=20, description="right: it is used; wrong: it is set aside; guess: that was meant.")
+
+
 class Trouble(BaseModel):
     """What every refusal of the API looks like."""
 

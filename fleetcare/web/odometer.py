@@ -17,8 +17,8 @@ from fleetcare.assemble import Parts
 from fleetcare.due.outlook import DueWindow, VehicleOutlook
 from fleetcare.errors import BadInput, NotFound
 from fleetcare.fleet.duty import DutyCycle
-from fleetcare.meter.guessing import Slip
 from fleetcare.meter.reading import Reading, ReadingState
+from fleetcare.meter.slips import Slip
 from fleetcare.page.cards.doubt import GuessKind, doubt_card
 from fleetcare.page.cards.entry import DAY_FIELD, FORM_FIELD, UNIT_FIELD, VALUE_FIELD, entry_card
 from fleetcare.page.cards.saved import saved_card, taken_back_card
@@ -164,7 +164,7 @@ def _ask_back(parts: Parts, desk: Desk, doubtful: Doubtful, form: FormData) -> R
         on=doubtful.reading.on,
         typed=doubtful.reading.value,
         typed_unit=unit,
-        last=doubtful.previous,
+        last=doubt.last,
         gain=_dial_amount(doubt.distance, unit),
         days=doubt.days,
         action_url=desk.action(),
@@ -178,6 +178,8 @@ def _ask_back(parts: Parts, desk: Desk, doubtful: Doubtful, form: FormData) -> R
         places=guess.positions if guess else (),
         keeper_name=_keeper_name(parts, desk),
         home_url=desk.home_url,
+        cap=_dial_amount(doubt.cap_per_day, unit) if doubt.cap_per_day is not None else None,
+        hint=doubt.hint,
     )
     return HTMLResponse(parts.pages.doubt(card), status_code=409)
 
@@ -214,7 +216,7 @@ def _saved(parts: Parts, desk: Desk, came: Recorded) -> Response:
         take_back_until=until if is_open else None,
         form_key=str(came.reading.id or ""),
         reader_name=desk.first_name,
-        reckoned=came.before.reckoned_dial if came.reading.on == came.settled.today else None,
+        reckoned=came.reckoned if came.reading.on == came.settled.today else None,
         next_wanted_on=came.reading.on + timedelta(days=parts.rules.priors.reading_wanted_after_days),
         keeper_name=_keeper_name(parts, desk),
         duty_titles={duty.key: duty.title for duty in parts.rules.duties.values()},

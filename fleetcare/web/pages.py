@@ -2,20 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from fleetcare.actions.gather import garage_day, garage_of, outlooks_of
-from fleetcare.actions.look_ahead import Ahead, look_ahead
+from fleetcare.actions.lay_up import may_lay_up
+from fleetcare.actions.look_ahead import Ahead, look_ahead, window_changes
+from fleetcare.actions.look_back import LookedBack, look_back
 from fleetcare.assemble import Parts
+from fleetcare.due.change_words import WindowChange
 from fleetcare.due.outlook import VehicleOutlook
+from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.naming import may_enter, vehicle_called
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.meter.reading import Reading
 from fleetcare.page.cards.choose import choose_card
+from fleetcare.page.cards.laid_up import Tried
 from fleetcare.page.cards.road import road_card
+from fleetcare.page.cards.trust import trust_card
 from fleetcare.page.cards.vehicle import vehicle_card
 from fleetcare.page.cards.vehicles import vehicles_card
 from fleetcare.quantities import DistanceUnit
@@ -23,6 +30,8 @@ from fleetcare.web.who import reader_of
 from fleetcare.work.record import WorkDone
 
 LONGEST_FIND = 60
+PAST_DAYS = 400
+"""The page looks back from so many past days, so that it comes in about a second however large the garage is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,11 +43,13 @@ class One:
     outlook: VehicleOutlook
     readings: tuple[Reading, ...]
     work: tuple[WorkDone, ...]
+    changes: Mapping[LineKey, tuple[WindowChange, ...]]
 
 
 def routes(parts: Parts) -> APIRouter:
-    """`/`, `/vehicles`, `/vehicles/{mark}` and `/readings`."""
+    """`/`, `/vehicles`, `/vehicles/{mark}`, `/trust` and `/readings`."""
     router = APIRouter(include_in_schema=False)
+    looked_back: LookedBack | None = None
 
     @router.get("/")
     def road(request: Request, unit: str = "", start: str = "") -> Response:
@@ -82,20 +93,25 @@ def routes(parts: Parts) -> APIRouter:
         reader = reader_of(request, parts)
         if reader is None and not parts.settings.web.open_house:
             return RedirectResponse("/sign-in", status_code=303)
-        one = _one(parts, mark)
-        card = vehicle_card(
-            garage=one.garage,
-            reader=reader,
-            outlook=one.outlook,
-            readings=one.readings,
-            work=one.work,
-            duties=parts.rules.duties,
-            can_enter=reader is not None and may_enter(reader, one.outlook.vehicle, one.garage),
-            names={person.key: person.first_name for person in one.people},
-            start=_count(start),
-            readings_start=_count(readings),
+        return vehicle_page(parts, reader, mark, start=_count(start), readings_start=_count(readings))
+
+    @router.get("/trust")
+    def trust(request: Request) -> Response:
+        nonlocal looked_back
+        reader = reader_of(request, parts)
+        if reader is None and not parts.settings.web.open_house:
+            return RedirectResponse("/sign-in", status_code=303)
+        back = looked_back = look_back(
+            parts.store, parts.rules, now=parts.clock.now(), at_most=PAST_DAYS, kept=looked_back
         )
-        return HTMLResponse(parts.pages.vehicle(card))
+        card = trust_card(
+            garage=back.garage,
+            reader=reader,
+            found=back.found,
+            vehicles=back.vehicles,
+            can_enter=reader is not None and any(v.meters and may_enter(reader, v, back.garage) for v in back.vehicles),
+        )
+        return HTMLResponse(parts.pages.trust(card))
 
     @router.get("/readings")
     def choose(request: Request, find: str = "", start: str = "") -> Response:
@@ -116,6 +132,36 @@ def routes(parts: Parts) -> APIRouter:
     return router
 
 
+def vehicle_page(
+    parts: Parts,
+    reader: Person | None,
+    mark: str,
+    *,
+    start: int = 0,
+    readings_start: int = 0,
+    tried: Tried | None = None,
+) -> HTMLResponse:
+    """The page about one vehicle. tried: an answer that could not be taken, then the page says why. Raises NotFound."""
+    one = _one(parts, mark)
+    vehicle = one.outlook.vehicle
+    card = vehicle_card(
+        garage=one.garage,
+        reader=reader,
+        outlook=one.outlook,
+        readings=one.readings,
+        work=one.work,
+        duties=parts.rules.duties,
+        can_enter=reader is not None and may_enter(reader, vehicle, one.garage),
+        names={person.key: person.first_name for person in one.people},
+        start=start,
+        readings_start=readings_start,
+        changes=one.changes,
+        may_lay_up=reader is not None and may_lay_up(reader, vehicle, one.garage),
+        tried=tried,
+    )
+    return HTMLResponse(parts.pages.vehicle(card), status_code=422 if tried else 200)
+
+
 def _one(parts: Parts, mark: str) -> One:
     """The vehicle with that mark, in small or capital letters, or with that name. Raises NotFound."""
     with parts.store.read() as view:
@@ -124,12 +170,14 @@ def _one(parts: Parts, mark: str) -> One:
         found = view.vehicles((mark,)) or (vehicle_called(view.vehicles(), mark),)
         wanted = (found[0].mark,)
         today = garage_day(garage, parts.clock.now())
+        outlook = outlooks_of(view, parts.rules, today, wanted)[0]
         return One(
             garage=garage,
             people=view.people(),
-            outlook=outlooks_of(view, parts.rules, today, wanted)[0],
+            outlook=outlook,
             readings=view.readings(wanted),
             work=view.work(wanted),
+            changes={line.key: window_changes(view, line.key) for line in outlook.lines},
         )
 
 

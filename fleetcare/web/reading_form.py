@@ -15,7 +15,7 @@ from fleetcare.fleet.vehicle import Meter
 from fleetcare.intake.dates import instant_words, parse_day, parse_instant
 from fleetcare.intake.numbers import parse_amount
 from fleetcare.meter.reading import Door
-from fleetcare.page.cards.doubt import ANSWER_FIELD, REALLY_ANSWER, REASON_FIELD, Reason
+from fleetcare.page.cards.doubt import ANSWER_FIELD, GUESS_ANSWER, REALLY_ANSWER, REASON_FIELD, Reason
 from fleetcare.page.cards.entry import DAY_FIELD, FORM_FIELD, MOST_PARTS, PART_FIELD, UNIT_FIELD, VALUE_FIELD
 from fleetcare.quantities import MeterUnit
 from fleetcare.web.desk import Desk
@@ -58,7 +58,8 @@ def given_of(form: FormData, desk: Desk, *, duties: Collection[str], last: DutyS
         unit=unit,
         meter=desk.meter.key,
         split=_split(form, duties, last),
-        really=_REALLY.get(reason),
+        # Whoever says yes to the guess has looked at the dial once more.
+        really=Really.AS_READ if text_of(form, ANSWER_FIELD) == GUESS_ANSWER else _REALLY.get(reason),
     )
 
 

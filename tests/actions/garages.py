@@ -15,8 +15,9 @@ from fleetcare.actions.gather import Rules
 from fleetcare.actions.ports import Change, ReadView, WriteUnit
 from fleetcare.actions.write_letters import Desk
 from fleetcare.assemble import Parts, load_rules
-from fleetcare.calendar_feed.values import FeedBody
+from fleetcare.calendar_feed.values import FeedBody, FeedStamp
 from fleetcare.cli.bringing import bring_in_files
+from fleetcare.fleet.access import Fetch
 from fleetcare.fleet.people import Person
 from fleetcare.mailer.message import Envelopes
 from fleetcare.quantities import DistanceUnit
@@ -104,8 +105,11 @@ class Broken(Exception):
 
 WRITES = (
     *("put_garage", "put_person", "put_vehicle", "add_readings", "set_reading_state", "add_work", "add_events"),
-    *("put_booking", "put_windows", "drop_windows", "put_key", "revoke_keys", "use_up_key", "put_published"),
-    *("add_delivery", "set_delivery", "lease_delivery", "log_change"),
+    *("drop_bookings", "put_calendar", "drop_calendar"),
+    *("put_booking", "put_windows", "drop_windows", "put_key", "revoke_keys", "use_up_key"),
+    *("add_revisions", "drop_revisions", "put_feed", "put_shown_lines", "drop_shown_lines", "put_feed_choice"),
+    *("put_feed_era", "put_farewell"),
+    *("add_delivery", "set_delivery", "lease_delivery", "log_change", "log_changes", "put_line_inputs", "add_fit"),
 )
 
 
@@ -144,9 +148,17 @@ class BreakingStore:
         with self.inner.write(change, typed=typed) as unit:
             yield _BreakingUnit(unit, self)
 
+    def feed_stamp(self, key_hash: str, now: datetime) -> FeedStamp | None:
+        """As it is."""
+        return self.inner.feed_stamp(key_hash, now)
+
     def feed_by_key(self, key_hash: str, now: datetime) -> FeedBody | None:
         """As it is."""
         return self.inner.feed_by_key(key_hash, now)
+
+    def note_fetch(self, key_hash: str, fetch: Fetch) -> None:
+        """As it is."""
+        self.inner.note_fetch(key_hash, fetch)
 
     def close(self) -> None:
         """Nothing is held open."""

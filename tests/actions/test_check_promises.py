@@ -32,10 +32,8 @@ def test_each_promise_that_is_broken_is_named() -> None:
         unit.drop_windows((gone,))
         reading = Reading("PO", "odometer", TODAY, Decimal(7), MeterUnit("mi"), DEMO_NOW, "noor", Door.FILE)
         unit.add_readings((reading,))
-        feed = unit.feed("noor")
-        assert feed is not None
-        foreign = b"SUMMARY:Thistle: brake pads\r\nEND:VCALENDAR"
-        unit.put_published("noor", (), replace(feed, body=feed.body.replace(b"END:VCALENDAR", foreign)))
+        (feed,) = unit.feed_contents([("noor", "")])
+        unit.put_feed(replace(feed, head=feed.head + b"SUMMARY:Thistle: brake pads\r\n"))
     letter = Delivery(
         "teo",
         LetterKind.GARAGE,

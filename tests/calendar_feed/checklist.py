@@ -1,7 +1,9 @@
 """What a subscribed calendar must keep to, point by point, judged on its bytes alone.
 
 B: bytes, C: calendar, E: events. Every check raises AssertionError; `CHECKS` holds them by the name of their point.
-Points about meetings, alarms, recurrences and time zones are checked by their absence: this feed has none of them.
+Points about meetings, recurrences and time zones are checked by their absence: this feed has none of them. What cannot
+be seen in one body (P: what other programs read, H: over HTTP, D: from one version to the next) has a test of its own;
+`TESTS` says which test stands for which point, for all of them.
 """
 
 from __future__ import annotations
@@ -10,7 +12,7 @@ import re
 from collections.abc import Callable
 from datetime import UTC, timedelta
 
-from tests.calendar_feed.raw_feed import RawFeed, day_of, moment_of
+from tests.calendar_feed.raw_feed import RawFeed, day_of, duration_of, moment_of
 
 Check = Callable[[RawFeed], None]
 CHECKS: dict[str, Check] = {}
@@ -25,6 +27,45 @@ ONCE_ON_AN_EVENT = (
 )
 TEXTS = ("SUMMARY", "DESCRIPTION", "CATEGORIES", "NAME", "X-WR-CALNAME")
 LEAKED = re.compile(r"\b(None|nan|NaN)\b|Decimal\(|datetime\.|object at 0x|&(amp|lt|gt|nbsp|#\d+);|</?(b|p|br|div|a)\b")
+
+_BODY = "tests/calendar_feed/test_conformance.py::test_a_hand_made_feed_keeps"
+_WEB = "tests/web/test_feeds.py::test_"
+_HISTORY = "tests/calendar_feed/test_history.py::test_"
+_READERS = "tests/calendar_feed/test_conformance.py::test_"
+TESTS: dict[str, str] = {
+    **{f"B{n:02}": _BODY for n in range(1, 9)},
+    **{f"C{n:02}": _BODY for n in range(1, 12)},
+    **{f"E{n:02}": _BODY for n in range(1, 25)},
+    "P01": f"{_READERS}p01_vobject_agrees_on_every_uid_start_end_and_title",
+    "P02": f"{_READERS}p02_a_second_parser_agrees_on_every_uid_start_end_and_title",
+    "P03": f"{_READERS}p03_the_writing_library_reads_back_what_went_in",
+    "P04": "tests/calendar_feed/test_subscribers.py::test_p04_a_subscriber_shows_every_entry_of_the_demo",
+    "H01": f"{_WEB}h01_h02_a_feed_answers_with_a_calendar_and_no_redirect",
+    "H02": f"{_WEB}h01_h02_a_feed_answers_with_a_calendar_and_no_redirect",
+    "H03": f"{_WEB}h03_h04_the_same_state_gives_the_same_bytes_and_tag",
+    "H04": f"{_WEB}h03_h04_the_same_state_gives_the_same_bytes_and_tag",
+    "H05": f"{_WEB}h05_h06_a_reader_who_has_the_bytes_gets_an_empty_304",
+    "H06": f"{_WEB}h05_h06_a_reader_who_has_the_bytes_gets_an_empty_304",
+    "H07": f"{_WEB}h07_the_date_of_the_last_change_works_as_validator",
+    "H08": f"{_WEB}h08_h18_head_answers_like_get_without_a_body",
+    "H09": f"{_WEB}h09_compressed_only_if_asked",
+    "H10": f"{_WEB}h10_h11_a_feed_says_nothing_of_itself_to_third_parties",
+    "H11": f"{_WEB}h10_h11_a_feed_says_nothing_of_itself_to_third_parties",
+    "H12": f"{_WEB}h12_the_key_is_long_and_names_nobody",
+    "H13": f"{_WEB}h13_any_wrong_key_gets_one_and_the_same_short_404",
+    "H14": f"{_WEB}h14_a_feed_can_only_be_read",
+    "H15": f"{_WEB}h15_many_quick_polls_are_all_answered",
+    "H16": f"{_WEB}h16_every_reader_gets_the_same_bytes",
+    "H17": f"{_WEB}h17_robots_let_fetchers_in",
+    "H18": f"{_WEB}h08_h18_head_answers_like_get_without_a_body",
+    "LOG": "tests/web/test_health.py::test_no_key_gets_into_the_log",
+    "D01": f"{_HISTORY}d01_unchanged_events_are_unchanged_to_the_byte",
+    "D02": f"{_HISTORY}d02_changed_events_move_both_stamps_forward",
+    "D03": f"{_HISTORY}d03_the_count_rises_with_dates_and_status_and_never_falls",
+    "D04": f"{_HISTORY}d04_no_event_returns_under_a_new_uid",
+    "D05": f"{_HISTORY}d05_no_reckoned_date_moves_by_less_than_the_calm_limit",
+}
+"""Every point with the test that stands for it; those of B, C and E run once for each point and each kind of feed."""
 
 TWICE_DECODED = re.compile("Ã[\x80-\xbf]|â€")
 
@@ -248,9 +289,10 @@ def e09(feed: RawFeed) -> None:
 
 @point
 def e10(feed: RawFeed) -> None:
-    """TRANSP stated; an all-day entry is TRANSPARENT. RFC 5545 3.8.2.7."""
+    """TRANSP stated; an all-day entry is TRANSPARENT, and only what takes the day is OPAQUE. RFC 5545 3.8.2.7."""
     for event in feed.events:
-        assert event.one("TRANSP").value == "TRANSPARENT"
+        takes_the_day = event.one("CATEGORIES").value == "busy"
+        assert event.one("TRANSP").value == ("OPAQUE" if takes_the_day else "TRANSPARENT")
         assert not event.all("X-MICROSOFT-CDO-BUSYSTATUS")
 
 
@@ -289,8 +331,23 @@ def e15(feed: RawFeed) -> None:
 
 @point
 def e16(feed: RawFeed) -> None:
-    """No alarms, so none that rings at night, twice or without a text. RFC 5545 3.6.6."""
-    assert not any(block.kind == "VALARM" for event in feed.events for block in event.blocks)
+    """Alarms: DISPLAY with one text, at most 3, no two alike, before the day, between 06:00 and 21:00. RFC 5545 3.6.6.
+
+    On an all-day event TRIGGER counts from the reader's midnight (3.8.6.3).
+    """
+    for event in feed.events:
+        assert {block.kind for block in event.blocks} <= {"VALARM"}
+        triggers = [block.one("TRIGGER") for block in event.blocks]
+        assert len(triggers) <= 3
+        assert len({trigger.value for trigger in triggers}) == len(triggers)
+        for alarm, trigger in zip(event.blocks, triggers, strict=True):
+            assert alarm.one("ACTION").value == "DISPLAY"
+            assert alarm.one("DESCRIPTION").text == event.one("SUMMARY").text
+            assert {prop.name for prop in alarm.properties} == {"ACTION", "DESCRIPTION", "TRIGGER"}
+            assert trigger.params == ""
+            ring = duration_of(trigger.value)
+            assert ring < timedelta(0)
+            assert timedelta(hours=6) <= ring % timedelta(days=1) <= timedelta(hours=21)
 
 
 @point

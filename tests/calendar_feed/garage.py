@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
+from typing import cast
 
 from fleetcare.book.rows import BookRow, IntervalRule, Status
+from fleetcare.calendar_feed.calm import Shown, shown_lines
 from fleetcare.calendar_feed.entries import feed_entries
-from fleetcare.calendar_feed.publishing import Published, publish
+from fleetcare.calendar_feed.publishing import Published, checked_base, draft_of, press_at, publish
 from fleetcare.calendar_feed.render import feed_body
+from fleetcare.calendar_feed.rules import FeedRules
 from fleetcare.calendar_feed.values import FeedBody, FeedEntry, PublishedEntry
 from fleetcare.due.outlook import Cause, DueWindow, LineOutlook, NoDate, ReadingWanted, VehicleOutlook
 from fleetcare.fleet.booking import Booking
-from fleetcare.fleet.component import Component, LineKey
+from fleetcare.fleet.component import Component, LineKey, TagFact
 from fleetcare.fleet.duty import ALL_DAILY
+from fleetcare.fleet.feed_choice import FeedAlarm, FeedChoice, WindowDate
 from fleetcare.fleet.people import Person, Role
 from fleetcare.fleet.vehicle import Meter, Vehicle, VehicleKind
 from fleetcare.quantities import DateSpan, DistanceUnit, MeterUnit
@@ -44,6 +48,7 @@ NASTY = (
     "tab\tand  blanks  ",
     "\ud800 half a pair",
     "'quote' ^n ^' %0D%0A",
+    "\N{HAMMER AND WRENCH} long, " * 900,
 )
 
 
@@ -67,6 +72,8 @@ def line(
     cause: Cause = Cause.DISTANCE,
     q_read: float | None = 0.63,
     last_done_on: date | None = date(2025, 9, 1),
+    action: str = "",
+    tag: str = "",
 ) -> LineOutlook:
     """One service line, as it stands on TODAY."""
     row = BookRow(
@@ -78,11 +85,19 @@ def line(
         rule=IntervalRule(),
         source="made up for a test",
         status=Status.GARAGE,
+        action=action,
     )
     return LineOutlook(
         key=LineKey(mark, component, service),
         row=row,
-        component=Component(component, component, component_title or component.replace("-", " ").capitalize()),
+        component=Component(
+            component,
+            component,
+            component_title or component.replace("-", " ").capitalize(),
+            fluid_grade=tag,
+            fluid_capacity_l=Decimal("2.6") if tag else None,
+            facts=tuple(TagFact(name, tag) for name in ("closure", "friction modifier")) if tag else (),
+        ),
         today=TODAY,
         window=DueWindow(*window, cause) if window else None,
         no_date=None if window else NoDate.NO_READING,
@@ -188,10 +203,20 @@ def nasty_garage() -> tuple[tuple[VehicleOutlook, ...], tuple[Booking, ...], tup
     for number, text in enumerate(NASTY):
         mark = f"{text[:2]}{number}"
         likely = TODAY + timedelta(days=20 + number % 3)
+        spell = DateSpan.of_days(TODAY - timedelta(days=number), TODAY + timedelta(days=number))
         outlooks.append(
             outlook(
-                vehicle(mark, text),
-                line(mark, "oil", around(likely), short=text[:24], title=text, component_title=text),
+                vehicle(mark, text, laid_up=(spell,)),
+                line(
+                    mark,
+                    "oil",
+                    around(likely),
+                    short=text[:24],
+                    title=text,
+                    component_title=text,
+                    action=f"reseal, refill {text}",
+                    tag=text,
+                ),
                 line(mark, "fluid", around(TODAY - timedelta(days=60)), short="fluid", component=text),
                 line(mark, "fluid", around(likely), short="fluid", component=f"{text}2", component_title=text),
                 wanted=ReadingWanted("odometer", TODAY - timedelta(days=number), None, None),
@@ -206,7 +231,7 @@ def nasty_garage() -> tuple[tuple[VehicleOutlook, ...], tuple[Booking, ...], tup
     return tuple(outlooks), tuple(bookings), tuple(work)
 
 
-def rich_entries(today: date = TODAY) -> tuple[FeedEntry, ...]:
+def rich_entries(today: date = TODAY, choice: FeedChoice | None = None) -> tuple[FeedEntry, ...]:
     """What Ines is shown of the ordinary garage and of the nasty one together."""
     outlooks, bookings, work = nasty_garage()
     return feed_entries(
@@ -215,17 +240,70 @@ def rich_entries(today: date = TODAY) -> tuple[FeedEntry, ...]:
         bookings=(*karst_ridge_bookings(), *bookings),
         work=(*karst_ridge_work(), *work),
         today=today,
+        choice=choice,
     )
 
 
 def published(
-    entries: Sequence[FeedEntry], previous: Sequence[PublishedEntry] = (), now: datetime = NOW, base_url: str = BASE
-) -> Published:
+    entries: Sequence[FeedEntry],
+    previous: Sequence[PublishedEntry] = (),
+    now: datetime = NOW,
+    base_url: str = BASE,
+    era: int = 0,
+) -> Published[PublishedEntry]:
     """The ledger after publishing these entries."""
-    return publish(previous, entries, garage_id=GARAGE_ID, base_url=base_url, now=now)
+    press = press_at(now, era)
+    press.knows(previous)
+    base = checked_base(base_url)
+    drafts = [draft_of(entry, garage_id=GARAGE_ID, base=base) for entry in entries]
+    # What comes in with its bytes goes out with its bytes.
+    return cast("Published[PublishedEntry]", publish(previous, drafts, press))
 
 
-def served(ledger: Published, previous: FeedBody | None = None, now: datetime = NOW, name: str = NAME) -> FeedBody:
+class Subscription:
+    """One person's calendar, published again and again; what calendars say of the lines is kept in between."""
+
+    def __init__(self, rules: FeedRules | None = None, choice: FeedChoice | None = None) -> None:
+        self.rules = rules or FeedRules()
+        self.choice = choice
+        self.shown: Mapping[LineKey, Shown] = {}
+        self.ledger = published(())
+        self.body: FeedBody | None = None
+
+    def publish(
+        self,
+        outlooks: Sequence[VehicleOutlook],
+        bookings: Sequence[Booking] = (),
+        work: Sequence[WorkDone] = (),
+        *,
+        today: date,
+        now: datetime,
+    ) -> FeedBody:
+        """The body on that day."""
+        self.shown = shown_lines(self.shown, outlooks, today=today, rules=self.rules)
+        entries = feed_entries(
+            INES,
+            outlooks=outlooks,
+            bookings=bookings,
+            work=work,
+            today=today,
+            choice=self.choice,
+            shown=self.shown,
+            rules=self.rules,
+        )
+        self.ledger = published(entries, self.ledger.entries, now)
+        self.body = served(self.ledger, previous=self.body, now=now)
+        return self.body
+
+
+ALARMS = (FeedAlarm("week", 7, timedelta(hours=9)), FeedAlarm("day", 1, timedelta(hours=18)))
+EVERYTHING = FeedChoice(dates=tuple(WindowDate), alarms=ALARMS)
+"""The choice that fills a calendar most."""
+
+
+def served(
+    ledger: Published[PublishedEntry], previous: FeedBody | None = None, now: datetime = NOW, name: str = NAME
+) -> FeedBody:
     """The body Ines is served."""
     return feed_body("ines", name, ledger.entries, previous=previous, now=now)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 CONTENT_LINE = re.compile(
     r'(?P<name>[A-Z][A-Z0-9-]*)(?P<params>(?:;[A-Z][A-Z0-9-]*=(?:"[^"]*"|[^";:,]*))*):(?P<value>.*)'
@@ -120,3 +120,13 @@ def moment_of(prop: Property) -> datetime:
     """A DATE-TIME in UTC (RFC 5545 3.3.5, form 2)."""
     assert re.fullmatch(r"\d{8}T\d{6}Z", prop.value), prop.value
     return datetime.strptime(prop.value[:-1] + "+0000", "%Y%m%dT%H%M%S%z")
+
+
+def duration_of(value: str) -> timedelta:
+    """A DURATION (RFC 5545 3.3.6)."""
+    shape = r"([+-]?)P(?=.)(?:(\d+)W|(?:(\d+)D)?(?:T(?=.)(?:(\d+)H)?(?:(\d+)M)?(?:(\d+)S)?)?)"
+    match = re.fullmatch(shape, value)
+    assert match, value
+    weeks, days, hours, minutes, seconds = (int(part or 0) for part in match.groups()[1:])
+    length = timedelta(weeks=weeks, days=days, hours=hours, minutes=minutes, seconds=seconds)
+    return -length if match[1] == "-" else length

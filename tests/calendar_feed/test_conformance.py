@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import ast
 import re
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, timedelta
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -15,16 +17,20 @@ from hypothesis import strategies as st
 from ical.calendar_stream import IcsCalendarStream
 from icalendar import Calendar
 
-from fleetcare.calendar_feed.entries import feed_entries
+from fleetcare.calendar_feed.entries import busy_entries, feed_entries
 from fleetcare.calendar_feed.plain_text import one_line
+from fleetcare.calendar_feed.rules import FeedRules
 from fleetcare.calendar_feed.values import EntryKind, FeedEntry
 from fleetcare.due.outlook import Cause, ReadingWanted
 from fleetcare.fleet.booking import Booking
 from fleetcare.fleet.component import LineKey
+from fleetcare.fleet.feed_choice import FeedChoice, WindowDate
 from fleetcare.quantities import DateSpan
 from fleetcare.work.record import Finding, WorkDone
-from tests.calendar_feed.checklist import CHECKS, LEAKED, TWICE_DECODED
+from tests.calendar_feed.checklist import CHECKS, LEAKED, TESTS, TWICE_DECODED
 from tests.calendar_feed.garage import (
+    ALARMS,
+    EVERYTHING,
     INES,
     NAME,
     NASTY,
@@ -41,6 +47,7 @@ from tests.calendar_feed.garage import (
 )
 from tests.calendar_feed.raw_feed import RawFeed, day_of, parsed, unfolded
 
+ROOT = Path(__file__).parents[2]
 POINTS = [f"B{n:02}" for n in range(1, 9)] + [f"C{n:02}" for n in range(1, 12)] + [f"E{n:02}" for n in range(1, 25)]
 
 
@@ -54,6 +61,11 @@ def ordinary(text: str) -> bool:
 
 texts = st.one_of(st.text(max_size=40), st.sampled_from(NASTY)).filter(ordinary)
 days = st.dates(TODAY - timedelta(days=900), TODAY + timedelta(days=1500))
+spells = st.lists(
+    st.builds(lambda first, length: DateSpan(first, first + timedelta(days=length)), days, st.integers(1, 40)),
+    max_size=2,
+    unique_by=lambda span: span.first,
+)
 keys = st.text(min_size=1, max_size=4).filter(ordinary)
 
 
@@ -61,6 +73,10 @@ keys = st.text(min_size=1, max_size=4).filter(ordinary)
 def made_entries(draw: st.DrawFn) -> tuple[FeedEntry, ...]:
     """What a garage with made names and dates would show."""
     outlooks = []
+    choice = FeedChoice(
+        dates=tuple(draw(st.lists(st.sampled_from(WindowDate), min_size=1, unique=True))),
+        alarms=tuple(draw(st.lists(st.sampled_from(ALARMS), unique=True))),
+    )
     for mark in draw(st.lists(keys, unique=True, max_size=3)):
         lines = [
             line(
@@ -81,7 +97,7 @@ def made_entries(draw: st.DrawFn) -> tuple[FeedEntry, ...]:
         pace = draw(st.none() | st.floats())
         outlooks.append(
             outlook(
-                vehicle(mark, draw(texts)),
+                vehicle(mark, draw(texts), laid_up=tuple(draw(spells))),
                 *lines,
                 wanted=wanted,
                 pace_km_per_day=pace,
@@ -103,7 +119,7 @@ def made_entries(draw: st.DrawFn) -> tuple[FeedEntry, ...]:
         WorkDone(LineKey(draw(marks), "c", "s"), draw(days), findings=(Finding(draw(texts), draw(st.none() | days)),))
         for _ in range(draw(st.integers(0, 3)))
     ]
-    return feed_entries(INES, outlooks=outlooks, bookings=bookings, work=work, today=TODAY)
+    return feed_entries(INES, outlooks=outlooks, bookings=bookings, work=work, today=TODAY, choice=choice)
 
 
 FEEDS: dict[str, Callable[[], tuple[FeedEntry, ...]]] = {
@@ -111,12 +127,28 @@ FEEDS: dict[str, Callable[[], tuple[FeedEntry, ...]]] = {
         INES, outlooks=karst_ridge(), bookings=karst_ridge_bookings(), work=karst_ridge_work(), today=TODAY
     ),
     "nasty": rich_entries,
+    "full": lambda: rich_entries(choice=EVERYTHING),
+    "busy": lambda: busy_entries(
+        vehicle("AN", "Anvil", laid_up=(DateSpan.of_days(TODAY, TODAY + timedelta(days=9)),)),
+        "Anvil",
+        karst_ridge_bookings(),
+        today=TODAY,
+        rules=FeedRules(),
+    ),
     "empty": lambda: feed_entries(INES, outlooks=(), bookings=(), work=(), today=TODAY),
 }
 
 
 def test_the_checklist_is_whole() -> None:
+    """Every point has a test that is there, named after the point where it stands for one alone."""
     assert sorted(CHECKS) == sorted(POINTS)
+    of_http, of_history = [f"H{n:02}" for n in range(1, 19)], [f"D{n:02}" for n in range(1, 6)]
+    assert sorted(TESTS) == sorted([*POINTS, *of_http, *of_history, "P01", "P02", "P03", "P04", "LOG"])
+    for name, place in TESTS.items():
+        file, _, function = place.partition("::")
+        tree = ast.parse((ROOT / file).read_text(encoding="utf-8"))
+        assert function in {node.name for node in tree.body if isinstance(node, ast.FunctionDef)}, place
+        assert name in POINTS or name == "LOG" or name.lower() in function.split("_"), place
 
 
 @pytest.mark.parametrize("kind", FEEDS)
@@ -164,6 +196,15 @@ def resubbed(pattern: str, new: str) -> Callable[[bytes], bytes]:
     return breaks
 
 
+def alarmed(action: str, *triggers: str, times: int = 1) -> Callable[[bytes], bytes]:
+    """The first event with an alarm for each of these triggers."""
+    alarms = "".join(
+        f"BEGIN:VALARM\r\n{action}\r\nDESCRIPTION:Raft: coupling past late\r\n{trigger}\r\nEND:VALARM\r\n"
+        for trigger in triggers * times
+    )
+    return replaced("END:VEVENT", f"{alarms}END:VEVENT")
+
+
 SECOND_STAMP = "DTSTAMP:20260414T063015Z\r\nDTSTAMP"
 BREAKS: dict[str, list[Callable[[bytes], bytes]]] = {
     "B01": [
@@ -205,7 +246,15 @@ BREAKS: dict[str, list[Callable[[bytes], bytes]]] = {
     "E13": [replaced("URL:https://garage.example", "URL:"), replaced("/vehicles/RA", "/vehicles/é")],
     "E14": [replaced("CATEGORIES:past late\r\n", "")],
     "E15": [replaced("SUMMARY", "ORGANIZER:mailto:a@b.example\r\nSUMMARY")],
-    "E16": [replaced("END:VEVENT", "BEGIN:VALARM\r\nEND:VALARM\r\nEND:VEVENT")],
+    "E16": [
+        replaced("END:VEVENT", "BEGIN:VALARM\r\nEND:VALARM\r\nEND:VEVENT"),
+        alarmed("ACTION:EMAIL", "TRIGGER:-PT15H"),
+        alarmed("ACTION:DISPLAY", "TRIGGER:-PT15M"),
+        alarmed("ACTION:DISPLAY", "TRIGGER:PT9H"),
+        alarmed("ACTION:DISPLAY", "TRIGGER;VALUE=DATE-TIME:20260408T090000Z"),
+        alarmed("ACTION:DISPLAY", "TRIGGER:-PT15H", times=2),
+        alarmed("ACTION:DISPLAY", *(f"TRIGGER:-P{n}DT15H" for n in range(1, 5))),
+    ],
     "E17": [replaced("SUMMARY", "RRULE:FREQ=DAILY\r\nSUMMARY")],
     "E18": [
         replaced("DTSTART;VALUE=DATE:2026", "DTSTART;VALUE=DATE:2024"),
@@ -299,7 +348,7 @@ def test_p02_a_second_parser_agrees_on_every_uid_start_end_and_title(kind: str) 
 
 
 @pytest.mark.parametrize("kind", FEEDS)
-def test_the_writing_library_reads_back_what_went_in(kind: str) -> None:
+def test_p03_the_writing_library_reads_back_what_went_in(kind: str) -> None:
     feed = raw(FEEDS[kind]())
     assert by_icalendar(feed.body) == by_hand(feed)
 

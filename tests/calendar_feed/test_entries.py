@@ -11,11 +11,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fleetcare.calendar_feed.entries import feed_entries, shown_frame, stretched_days
+from fleetcare.calendar_feed.rules import FeedRules
 from fleetcare.calendar_feed.values import EntryKind, FeedEntry
 from fleetcare.calendar_feed.words import full_text
 from fleetcare.due.outlook import Cause, ReadingWanted, VehicleOutlook
+from fleetcare.errors import BadInput
 from fleetcare.fleet.booking import Booking
 from fleetcare.fleet.component import LineKey
+from fleetcare.fleet.feed_choice import FeedAlarm, FeedChoice, Topic, WindowDate
 from fleetcare.fleet.vehicle import Meter
 from fleetcare.quantities import DateSpan, DistanceUnit, MeterUnit
 from fleetcare.work.record import Finding, WorkDone
@@ -240,7 +243,7 @@ def test_every_cause_has_its_words(cause: Cause) -> None:
 
 @given(st.dates(date(2000, 1, 1), date(2100, 1, 1)))
 def test_e18_the_frame_holds_at_most_400_days_back_and_800_ahead(today: date) -> None:
-    frame = shown_frame(today)
+    frame = shown_frame(today, FeedRules())
     assert today - timedelta(days=400) <= frame.first <= today - timedelta(days=365)
     assert today + timedelta(days=730) <= frame.end <= today + timedelta(days=800)
 
@@ -256,7 +259,7 @@ def test_what_began_before_the_frame_is_shown_from_its_edge() -> None:
 @given(st.integers(-40, 800))
 def test_a_bar_holds_today_and_reaches_two_days_further(since: int) -> None:
     first = TODAY - timedelta(days=since)
-    bar = stretched_days(first, TODAY)
+    bar = stretched_days(first, TODAY, FeedRules())
     assert bar.first == first
     if since > 0:
         assert TODAY + timedelta(days=2) in bar
@@ -282,3 +285,90 @@ def test_no_seed_holds_a_title_or_a_name() -> None:
     for entry in ORDINARY:
         for word in ("Anvil", "Raft", "Bellows", "Ines", "ines", "hill climb", "damp"):
             assert word not in entry.seed
+
+
+# What a text says beyond the dates
+
+
+def test_a_text_says_what_to_have_ready_and_only_for_work_that_takes_it() -> None:
+    of = outlook(
+        vehicle("AN", "Anvil"),
+        line(
+            "AN", "fluid", around(TODAY), title="Rear axle fluid, cover reseal", action="drain, refill", tag="75W-140"
+        ),
+        line("AN", "look", around(TODAY), title="Axle, look over", action="look for leaks", tag="75W-140"),
+    )
+    texts = {entry.title: entry.text for entry in shown(of)}
+    ready = "Have ready: 2.6 L of 75W-140; friction modifier: 75W-140; 75W-140."
+    assert texts["Anvil: fluid likely due"].split("\n")[-1] == ready
+    assert "Have ready" not in texts["Anvil: look likely due"]
+
+
+# Choices
+
+
+def chosen(choice: FeedChoice, *outlooks: VehicleOutlook, bookings: tuple[Booking, ...] = ()) -> tuple[FeedEntry, ...]:
+    """What Ines is shown if she chose that."""
+    return feed_entries(INES, outlooks=outlooks, bookings=bookings, work=karst_ridge_work(), today=TODAY, choice=choice)
+
+
+def test_early_and_late_dates_stand_beside_or_instead_of_the_likely_one() -> None:
+    of = outlook(vehicle("AN", "Anvil"), line("AN", "oil", around(date(2026, 5, 20), 5, 9)))
+    every = chosen(FeedChoice(dates=tuple(WindowDate)), of)
+    assert [(entry.title, entry.kind, entry.days.first) for entry in every] == [
+        ("Anvil: oil window opens", EntryKind.OPENS, date(2026, 5, 15)),
+        ("Anvil: oil likely due", EntryKind.DUE, date(2026, 5, 20)),
+        ("Anvil: oil, late date", EntryKind.LATE_DATE, date(2026, 5, 29)),
+    ]
+    assert chosen(FeedChoice(dates=(WindowDate.LATE,)), of) == every[2:]
+
+
+def test_a_laid_up_spell_stands_from_its_first_day_to_its_last() -> None:
+    spell = DateSpan.of_days(date(2026, 11, 1), date(2027, 2, 28))
+    (entry,) = shown(outlook(vehicle("AN", "Anvil", laid_up=(spell,))))
+    assert (entry.title, entry.kind, entry.days) == ("Anvil laid up", EntryKind.LAID_UP, spell)
+    assert entry.text.split("\n")[1] == "1 November to 28 February 2027."
+
+
+@pytest.mark.parametrize("topic", Topic)
+def test_a_topic_that_is_not_chosen_is_not_shown(topic: Topic) -> None:
+    kinds = {
+        Topic.DUE: {EntryKind.DUE, EntryKind.PAST_LATE},
+        Topic.SPOKEN_FOR: {EntryKind.BOOKING},
+        Topic.READINGS: {EntryKind.READING},
+        Topic.LOOK_AGAIN: {EntryKind.LOOK_AGAIN},
+        Topic.LAID_UP: {EntryKind.LAID_UP},
+    }
+    spell = DateSpan.of_days(TODAY, TODAY)
+    outlooks = (*karst_ridge(), outlook(vehicle("NE", "Nettle", laid_up=(spell,))))
+    every = chosen(FeedChoice(), *outlooks, bookings=karst_ridge_bookings())
+    others = tuple(each for each in Topic if each is not topic)
+    rest = chosen(FeedChoice(topics=others), *outlooks, bookings=karst_ridge_bookings())
+    assert set(every) - set(rest) == {entry for entry in every if entry.kind in kinds[topic]}
+    assert len(rest) < len(every)
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        {"topics": ()},
+        {"dates": ()},
+        {"alarms": tuple(FeedAlarm(f"a{n}", n, timedelta(hours=9)) for n in range(1, 5))},
+        {"alarms": (FeedAlarm("a", 1, timedelta(hours=9)), FeedAlarm("b", 1, timedelta(hours=9)))},
+    ],
+)
+def test_a_choice_that_cannot_be_is_refused(wrong: dict[str, object]) -> None:
+    with pytest.raises(BadInput):
+        FeedChoice(**wrong)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(("days", "hour"), [(0, 9), (61, 9), (1, 5), (1, 22)])
+def test_an_alarm_on_the_day_or_at_night_is_refused(days: int, hour: int) -> None:
+    with pytest.raises(BadInput):
+        FeedAlarm("a", days, timedelta(hours=hour))
+
+
+def test_nothing_that_is_past_late_or_wanted_rings() -> None:
+    """It would ring again whenever the bar is stretched."""
+    loud = chosen(FeedChoice(alarms=(FeedAlarm("week", 7, timedelta(hours=9)),)), *karst_ridge())
+    assert {entry.kind for entry in loud if entry.alarms} == {EntryKind.DUE, EntryKind.LOOK_AGAIN}

@@ -11,16 +11,15 @@ from itertools import pairwise
 
 import pytest
 
-from fleetcare.calendar_feed.calm import CALM_DAYS
-from fleetcare.calendar_feed.entries import feed_entries
-from fleetcare.calendar_feed.values import FeedBody, FeedEntry
+from fleetcare.calendar_feed.rules import FeedRules
+from fleetcare.calendar_feed.values import FeedBody
 from fleetcare.due.outlook import ReadingWanted, VehicleOutlook
 from fleetcare.fleet.booking import Booking
 from fleetcare.fleet.component import LineKey
 from fleetcare.quantities import DateSpan
 from fleetcare.work.record import Finding, WorkDone
 from tests.calendar_feed.checklist import CHECKS
-from tests.calendar_feed.garage import INES, NAME, NOW, TODAY, line, outlook, published, served, vehicle
+from tests.calendar_feed.garage import NAME, NOW, TODAY, Subscription, line, outlook, vehicle
 from tests.calendar_feed.raw_feed import Block, RawFeed, day_of, moment_of, parsed, unfolded
 
 DAYS = 150
@@ -52,9 +51,11 @@ class Version:
         return int(self.event.one("SEQUENCE").value)
 
 
-def garage_on(day: int) -> tuple[FeedEntry, ...]:
+Facts = tuple[list[VehicleOutlook], list[Booking], tuple[WorkDone, ...]]
+
+
+def garage_on(day: int) -> Facts:
     """The garage on a day of the script. Every reckoned date jitters; some things happen for real."""
-    today = TODAY + timedelta(days=day)
     noise = random.Random(day)
     asked_on = TODAY + timedelta(days=day // 30 * 30 + 5)
     wanted = ReadingWanted("odometer", asked_on, None, None) if day % 30 in range(5, 15) else None
@@ -90,7 +91,7 @@ def garage_on(day: int) -> tuple[FeedEntry, ...]:
     settled = TODAY + timedelta(days=80) if day >= 80 else None
     finding = Finding("cover damp", TODAY + timedelta(days=60), settled)
     work = (WorkDone(LineKey("AN", "rear-axle", "fluid"), TODAY, findings=(finding,)),)
-    return feed_entries(INES, outlooks=outlooks, bookings=bookings, work=work, today=today)
+    return outlooks, bookings, work
 
 
 def moment(day: int) -> datetime:
@@ -101,13 +102,10 @@ def moment(day: int) -> datetime:
 @lru_cache(maxsize=1)
 def history() -> tuple[FeedBody, ...]:
     """The bodies of all days."""
-    ledger, bodies = published(()), []
-    body: FeedBody | None = None
-    for day in range(DAYS):
-        ledger = published(garage_on(day), ledger.entries, moment(day))
-        body = served(ledger, previous=body, now=moment(day))
-        bodies.append(body)
-    return tuple(bodies)
+    calendar = Subscription()
+    return tuple(
+        calendar.publish(*garage_on(day), today=TODAY + timedelta(days=day), now=moment(day)) for day in range(DAYS)
+    )
 
 
 def versions(body: FeedBody) -> dict[str, Version]:
@@ -179,9 +177,11 @@ def test_d05_no_reckoned_date_moves_by_less_than_the_calm_limit() -> None:
         if new.event.one("CATEGORIES").value in {"service due", "past late"}
     ]
     assert max(moves) > 0
-    reckoned = [{each.seed: each.days.first for each in garage_on(day)}["due/AN/rear-axle/fluid"] for day in range(30)]
-    assert any(0 < abs((new - old).days) < CALM_DAYS for old, new in pairwise(reckoned)), "the script does not jitter"
-    assert all(move == 0 or move >= CALM_DAYS for move in moves)
+    calm = FeedRules().calm_days
+    windows = [garage_on(day)[0][0].lines[1].window for day in range(30)]
+    reckoned = [window.likely for window in windows if window is not None]
+    assert any(0 < abs((new - old).days) < calm for old, new in pairwise(reckoned)), "the script does not jitter"
+    assert all(move == 0 or move >= calm for move in moves)
 
 
 @pytest.mark.parametrize("name", CHECKS)
@@ -192,23 +192,22 @@ def test_every_version_keeps(name: str) -> None:
 
 
 def test_the_same_day_gives_the_same_bytes_six_hours_later() -> None:
-    ledger = published(garage_on(0))
-    body = served(ledger)
-    later = published(garage_on(0), ledger.entries, NOW + timedelta(hours=6))
-    assert later.changed == ()
-    assert served(later, previous=body, now=NOW + timedelta(hours=6)) == body
+    calendar = Subscription()
+    body = calendar.publish(*garage_on(0), today=TODAY, now=NOW)
+    again = calendar.publish(*garage_on(0), today=TODAY, now=NOW + timedelta(hours=6))
+    assert calendar.ledger.changed == ()
+    assert again is body
 
 
 def test_past_late_stays_in_sight_for_thirty_days_with_five_versions_of_one_event() -> None:
     late = TODAY - timedelta(days=1)
     window = (late - timedelta(days=20), late - timedelta(days=10), late)
-    ledger, found = published(()), []
+    calendar, found = Subscription(), []
     for day in range(30):
         of = outlook(vehicle("RA", "Raft"), line("RA", "coupling", window))
         today = TODAY + timedelta(days=day)
-        entries = feed_entries(INES, outlooks=(of,), bookings=(), work=(), today=today)
-        ledger = published(entries, ledger.entries, NOW + timedelta(days=day))
-        (one,) = ledger.current
+        calendar.publish((of,), today=today, now=NOW + timedelta(days=day))
+        (one,) = calendar.ledger.current
         event = parsed(unfolded(one.body))
         assert day_of(event.one("DTSTART")) == late
         assert today + timedelta(days=1) < day_of(event.one("DTEND"))
@@ -220,7 +219,7 @@ def test_past_late_stays_in_sight_for_thirty_days_with_five_versions_of_one_even
 def test_sixty_noisy_readings_move_a_date_twice_at_most() -> None:
     """A steady 30 km a day read with 5 % of noise, 9 000 km to go, the pace taken from all readings so far."""
     noise = random.Random(5545)
-    ledger = published(())
+    calendar = Subscription()
     starts, driven = [], 0.0
     for reading in range(1, 61):
         driven += 4 * 30 * noise.uniform(0.95, 1.05)
@@ -231,9 +230,8 @@ def test_sixty_noisy_readings_move_a_date_twice_at_most() -> None:
             vehicle("AN", "Anvil"),
             line("AN", "oil", (likely - timedelta(days=10), likely, likely + timedelta(days=10))),
         )
-        entries = feed_entries(INES, outlooks=(of,), bookings=(), work=(), today=today)
-        ledger = published(entries, ledger.entries, NOW + timedelta(days=4 * reading))
-        (one,) = ledger.current
+        calendar.publish((of,), today=today, now=NOW + timedelta(days=4 * reading))
+        (one,) = calendar.ledger.current
         starts.append(day_of(parsed(unfolded(one.body)).one("DTSTART")))
         assert starts[-1] <= likely + timedelta(days=3)
     assert sum(old != new for old, new in pairwise(starts)) <= 2

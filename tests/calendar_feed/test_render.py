@@ -16,7 +16,7 @@ from icalendar import Calendar
 from fleetcare.calendar_feed import render
 from fleetcare.calendar_feed.publishing import Published
 from fleetcare.calendar_feed.render import MOST_BYTES, MOST_EVENTS, event_bytes, feed_body, nearest
-from fleetcare.calendar_feed.values import EntryKind, FeedEntry
+from fleetcare.calendar_feed.values import EntryKind, FeedEntry, PublishedEntry
 from fleetcare.quantities import DateSpan
 from tests.calendar_feed.garage import BASE, GARAGE_ID, NAME, NOW, TODAY, published, rich_entries, served
 from tests.calendar_feed.raw_feed import parsed, unfolded
@@ -29,7 +29,7 @@ def entry(seed: str, offset: int = 0, length: int = 1, *, title: str = "", text:
     return FeedEntry(seed, EntryKind.BOOKING, title or seed, DateSpan(first, first + timedelta(days=length)), text=text)
 
 
-def whole_calendar(entries: tuple[FeedEntry, ...], ledger: Published) -> bytes:
+def whole_calendar(entries: tuple[FeedEntry, ...], ledger: Published[PublishedEntry]) -> bytes:
     """The same components, written by the library in one go."""
     calendar = render._calendar(NAME)
     by_uid = {}
@@ -55,7 +55,7 @@ def test_the_joined_body_is_what_the_library_writes_in_one_go() -> None:
     assert served(ledger).body == render._without_needless_folds(whole_calendar(cleaned, ledger))
 
 
-def parsed_text(ledger: Published, each: FeedEntry) -> str:
+def parsed_text(ledger: Published[PublishedEntry], each: FeedEntry) -> str:
     """The text as it went into the event."""
     (one,) = published((each,)).entries
     stored = next(known for known in ledger.entries if known.uid == one.uid)

@@ -42,7 +42,7 @@ def test_brought_in_twice_nothing_is_new(small: Path, tmp_path: Path) -> None:
     answer = brought(small, tmp_path / "files")
     assert answer.out == "Brought in: nothing new.\n2 readings stood here already.\n"
     data = run_in(small, "import", str(tmp_path / "files"), "--json").data
-    assert data == {"new": dict.fromkeys(data["new"], 0), "known_readings": 2, "warnings": []}
+    assert data == {"new": dict.fromkeys(data["new"], 0), "known_readings": 2, "held": [], "warnings": []}
 
 
 def test_one_file_adds_to_what_is_there(small: Path, tmp_path: Path) -> None:
@@ -72,19 +72,25 @@ def test_every_fault_of_a_file_is_named_with_its_line_and_what_to_write_instead(
         assert part in fault
 
 
-def test_readings_that_contradict_each_other_are_named_with_their_line(small: Path, tmp_path: Path) -> None:
-    bad = tmp_path / "readings.csv"
-    bad.write_text(
-        READINGS_HEAD
-        + "Pocket,odometer,2021-03-01,12000,km,,noor,used,\nPocket,odometer,2021-04-01,11900,km,,noor,used,\n",
-        encoding="utf-8",
-    )
-    faults = refused(small, bad)
-    assert faults
-    assert all(
-        fault.startswith(("readings.csv, line 2: Pocket: ", "readings.csv, line 3: Pocket: ")) for fault in faults
-    )
-    assert all("held" in fault for fault in faults)
+def test_a_reading_that_does_not_fit_is_brought_in_held_and_named(small: Path, tmp_path: Path) -> None:
+    odd = tmp_path / "readings.csv"
+    rows = ("2021-03-01,12000", "2021-04-01,13100", "2021-05-01,1410", "2021-06-01,15000")
+    odd.write_text(READINGS_HEAD + "".join(f"Pocket,odometer,{row},km,,noor,used,\n" for row in rows), encoding="utf-8")
+    answer = brought(small, odd)
+    assert answer.status == 0
+    assert "Brought in: 4 readings." in answer.out
+    _, _, held = answer.out.partition("Held, because it does not fit: 1 reading.\n")
+    assert held.startswith("  Pocket, 2021-05-01, 1410 km: 1 410 km is lower than last time, 13 100 km on 1 April 2021")
+    again = run_in(small, "import", str(odd), "--json").data
+    assert (again["known_readings"], again["held"]) == (4, [])
+
+
+def test_the_held_readings_of_a_file_are_told_as_data(small: Path, tmp_path: Path) -> None:
+    odd = tmp_path / "readings.csv"
+    odd.write_text(READINGS_HEAD + "Pocket,odometer,2021-03-01,120,km,,noor,used,\n", encoding="utf-8")
+    (held,) = run_in(small, "import", str(odd), "--json").data["held"]
+    assert (held["value"], held["state"]) == ("120", "held")
+    assert "lower than last time" in held["why"]
 
 
 def test_a_day_to_come_is_a_fault(small: Path, tmp_path: Path) -> None:
@@ -146,7 +152,7 @@ def test_a_book_alone_works_every_date_out_again_and_is_kept_in_the_home(small: 
     assert "dusty roads" in own.read_text(encoding="utf-8")
     after = run_in(small, "explain", "Pocket", "engine oil", "--json").data
     assert after["wear"] > before["wear"]
-    assert any("dusty roads" in step for step in after["steps"])
+    assert any("dusty roads" in step["text"] for step in after["steps"])
     assert after["changes"][0]["why"] == "brought in from book.toml"
     assert run_in(small, "check").status == 0
     book.write_text(BOOK.format(reason="dustier roads"), encoding="utf-8")

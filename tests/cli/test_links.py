@@ -114,7 +114,10 @@ def test_an_api_key_is_shown_as_itself(run: Run, home: Path) -> None:
     ("words", "part"),
     [
         (("Teo", "--for", "odometer"), "sign-in or feed or api"),
-        (("Anvil", "--for", "feed"), "It is odometer."),
+        (("Anvil", "--for", "feed"), "It is odometer or busy."),
+        (("garage", "--for", "odometer"), "It is feed."),
+        (("Teo", "--rotate", "--list"), "one of them at a time"),
+        (("Teo", "--revoke", "--name", "watch"), "no calendar address called “watch”"),
         (("Anvil", "--days", "0"), "--days"),
         (("Teo", "--for", "fed"), "There is no link for “fed”."),
     ],
@@ -123,3 +126,66 @@ def test_a_link_that_cannot_be_is_refused(run: Run, home: Path, words: tuple[str
     version = version_of(home)
     assert part in run("link", *words).sentence
     assert version_of(home) == version
+
+
+def test_addresses_of_a_feed_are_named_listed_replaced_and_ended_one_by_one(run: Run, home: Path) -> None:
+    phone = run("link", "Teo", "--for", "feed", "--name", "phone", "--json").data["feed"]
+    laptop = run("link", "Teo", "--for", "feed", "--name", "laptop", "--json").data["feed"]
+    listed = run("link", "Teo", "--list", "--json").data
+    assert {"phone", "laptop"} <= {each["name"] for each in listed}
+    assert all(each["fetched"] is None and each["by"] is None for each in listed)
+    secret = phone.removesuffix(".ics").rpartition("/")[2]
+    assert secret not in run("link", "Teo", "--list").out
+    assert (
+        "There is an address called “Phone” already." in run("link", "Teo", "--for", "feed", "--name", "Phone").sentence
+    )
+    assert "tablet: made" in run("link", "Teo", "--name", "phone", "--rename", "tablet").out
+    new = run("link", "Teo", "--name", "tablet", "--rotate", "--json").data["feed"]
+    assert opens(home, new, Purpose.FEED, days=31)
+    assert opens(home, phone, Purpose.FEED, days=29), "it still says that it was replaced"
+    assert not opens(home, phone, Purpose.FEED, days=31)
+    assert "laptop" not in run("link", "Teo", "--name", "laptop", "--revoke").out
+    assert not opens(home, laptop, Purpose.FEED)
+    assert opens(home, new, Purpose.FEED)
+
+
+def test_a_person_chooses_what_the_calendar_holds(run: Run) -> None:
+    before = run("feed", "ines").raw
+    held = run("feed", "ines", "--choices", "--json").data
+    assert held["dates"] == ["likely"]
+    assert (held["vehicles"], held["alarms"]) == ("all", "off")
+    said = run("feed", "ines", "--kinds", "due", "--dates", "early,late", "--vehicles", "Anvil", "--alarms", "week,day")
+    assert said.out.split("\n")[:4] == ["kinds: due", "dates: early, late", "vehicles: AN", "alarms: day, week"]
+    after = run("feed", "ines").raw
+    titles = [line for line in after.split(b"\r\n") if line.startswith(b"SUMMARY:")]
+    assert titles
+    assert all(line.startswith(b"SUMMARY:Anvil: ") for line in titles)
+    assert after.count(b"BEGIN:VALARM") >= 2
+    run("feed", "ines", "--kinds", "all", "--dates", "likely", "--vehicles", "all", "--alarms", "off")
+    assert run("feed", "ines").raw.count(b"BEGIN:VEVENT") == before.count(b"BEGIN:VEVENT")
+
+
+@pytest.mark.parametrize(
+    ("words", "part"),
+    [
+        (("ines", "--kinds", "fluids"), "There is no kind of entry called “fluids”. It is due or"),
+        (("ines", "--dates", "soon"), "There is no date called “soon”. It is early or likely or late."),
+        (("ines", "--alarms", "noon"), "There is no alarm called “noon”. It is day or week or fortnight."),
+        (("ines", "--vehicles", "Anvill"), "Did you mean Anvil?"),
+        (("garage", "--alarms", "day"), "Only a person can choose."),
+    ],
+)
+def test_what_cannot_be_chosen_is_refused(run: Run, home: Path, words: tuple[str, ...], part: str) -> None:
+    version = version_of(home)
+    assert part in run("feed", *words).sentence
+    assert version_of(home) == version
+
+
+def test_a_vehicle_and_the_garage_have_calendars_of_their_own(run: Run, home: Path) -> None:
+    made = run("link", "Anvil", "--for", "busy", "--json").data
+    assert opens(home, made["feed"], Purpose.FEED)
+    taken = icalendar.Calendar.from_ical(run("feed", "Anvil").raw)
+    assert {str(event["TRANSP"]) for event in taken.walk("VEVENT")} == {"OPAQUE"}
+    everybody = run("link", "garage", "--json").data
+    assert opens(home, everybody["feed"], Purpose.FEED)
+    assert len(icalendar.Calendar.from_ical(run("feed", "garage").raw).walk("VEVENT")) > 20

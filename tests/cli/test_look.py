@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -11,6 +12,7 @@ from fleetcare.actions.ports import Change
 from fleetcare.clock import MachineClock
 from fleetcare.due.outlook import DueWindow, NoDate
 from tests.cli.conftest import Run, demo_day, parts_of_home, run_in, version_of
+from tests.due.chain_figures import Links, reckon_again
 
 
 def test_due_lists_every_line_with_a_window_or_why_it_has_none(run: Run, home: Path) -> None:
@@ -64,13 +66,26 @@ def test_explain_gives_the_steps_the_source_and_the_last_change_with_its_cause(r
     assert "Long grades to Hollow Lake" in answer.out
     assert "What changed it last:" in answer.out
     first = answer.out.partition("What changed it last:\n")[2].splitlines()[0]
-    assert "the reading of Anvil: early " in first
-    assert " -> early " in first
+    assert re.fullmatch(r"- \d+ \w+, the reading of .*: .*(\d (days?|weeks) (earlier|later)|is now).*\.", first)
     data = run("explain", "Anvil", "rear axle fluid", "--json").data
-    assert [step for step in data["steps"] if f"- {step}".replace("\u2009", " ") not in answer.out] == []
-    assert data["changes"][0]["why"] == "the reading of Anvil"
-    window = f"early {data['early']}, likely {data['likely']}, late {data['late']}"
-    assert data["changes"][0]["after"].startswith(window), "the newest change leads to the date that is shown"
+    texts = [step["text"].replace("\u2009", " ") for step in data["steps"]]
+    assert [text for text in texts if f"- {text}" not in answer.out] == []
+    newest = data["changes"][0]
+    assert newest["why"].startswith("the reading of ")
+    assert f"{newest['why']}: {newest['change']}." in first
+    dates = ("early", "likely", "late", "limit")
+    assert [newest["after"][name] for name in dates] == [data[name] for name in dates], "it leads to what is shown"
+
+
+def test_explain_prints_figures_from_which_the_date_follows(run: Run, home: Path) -> None:
+    data = run("explain", "Lantern", "engine oil", "--json").data
+    parts = parts_of_home(home)
+    try:
+        season = parts.rules.priors.season
+    finally:
+        parts.close()
+    reckon_again(data["steps"], season, (), links := Links())
+    assert links.seen == {"used": 1, "left": 1, "days": 1, "calendar": 1, "likely": 1, "window": 1}
 
 
 @pytest.mark.parametrize(
@@ -111,3 +126,13 @@ def test_check_notices_a_date_that_was_moved_behind_its_back(home: Path) -> None
     data = run_in(home, "check", "--json")
     assert data.status == 1
     assert len(data.data["broken"]) == 2
+
+
+def test_refresh_works_everything_out_again_and_says_what_moved(run: Run, home: Path) -> None:
+    version = version_of(home)
+    again = run("refresh", "--json").data
+    assert again == {"vehicles": 9, "worked_out": again["worked_out"], "moved": 0}
+    assert version_of(home) == version, "nothing had changed"
+    said = run("refresh")
+    assert (said.status, said.err) == (0, "")
+    assert said.out == "9 vehicles looked through; no date moved.\n"

@@ -88,7 +88,11 @@ def test_a_doubtful_reading_is_asked_about_with_a_guess_and_the_ways_on(run: Run
     version = version_of(home)
     sentence = run("reading", "Anvil", "131300", "--on", NEAR).sentence
     assert "113 300" in sentence, "two digits exchanged are guessed"
-    assert "--really as-read" in sentence
+    assert "--really changed (the meter) or wrong-last." in sentence, "nobody drives 18 660 miles in two weeks"
+    assert version_of(home) == version
+    sentence = run("reading", "Anvil", "118300", "--on", NEAR).sentence
+    assert "113 300" in sentence
+    assert "--really as-read, changed (the meter) or wrong-last." in sentence
     assert version_of(home) == version
 
 
@@ -98,6 +102,23 @@ def test_a_vehicle_that_really_ran_far_is_believed(run: Run) -> None:
     answer = run("reading", "Anvil", "118000", "--on", day, "--really", "as-read")
     assert (answer.status, answer.err) == (0, "")
     assert "Saved: Anvil, 118 000 mi" in answer.out
+
+
+def test_a_held_reading_is_settled_by_its_value(run: Run, home: Path) -> None:
+    """The demo's one held reading: Lantern's 173 250 for 137 250."""
+    answer = run("reading", "Lantern", "173250", "--held", "guess", "--by", "teo")
+    assert (answer.status, answer.err) == (0, "")
+    assert answer.out.startswith("Settled: Lantern, 137 250 mi in place of 173 250 mi.\n")
+    version = version_of(home)
+    assert "There is no held reading" in run("reading", "Lantern", "173250", "--held", "wrong").sentence
+    assert version_of(home) == version
+
+
+def test_a_held_reading_can_be_set_aside_and_told_as_data(run: Run, home: Path) -> None:
+    assert "right, wrong, guess" in run("reading", "Lantern", "173250", "--held", "perhaps").sentence
+    assert "does not lie between" in run("reading", "Lantern", "173250", "--held", "right").sentence
+    data = run("reading", "LA", "173,250", "--held", "wrong", "--json").data
+    assert (data["reading"]["state"], data["instead"]) == ("superseded", None)
 
 
 def test_no_word_makes_a_dial_run_backwards(run: Run, home: Path) -> None:

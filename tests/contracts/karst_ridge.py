@@ -7,17 +7,22 @@ from decimal import Decimal
 
 from hypothesis import strategies as st
 
-from fleetcare.actions.ports import Change, Store, WriteUnit
-from fleetcare.calendar_feed.values import FeedBody, PublishedEntry
+from fleetcare.actions.ports import Change, PackedInputs, Store, WriteUnit
+from fleetcare.calendar_feed.calm import Shown
+from fleetcare.calendar_feed.render import digest_of
+from fleetcare.calendar_feed.values import FEED_END, FeedBody, FeedContents, PublishedEntry
 from fleetcare.digest.values import Delivery, LetterKind
+from fleetcare.due.outlook import Cause, DueWindow
 from fleetcare.fleet.access import AccessKey, Purpose
 from fleetcare.fleet.booking import Booking, UseEvent
 from fleetcare.fleet.component import Component, History, LineKey, LineStart, TagFact
 from fleetcare.fleet.duty import DutySplit
+from fleetcare.fleet.feed_choice import FeedAlarm, FeedChoice, Topic, WindowDate
 from fleetcare.fleet.people import Garage, Person, Role
 from fleetcare.fleet.vehicle import Meter, MeterChange, Vehicle, VehicleKind
 from fleetcare.meter.reading import Door, Reading, ReadingState
 from fleetcare.quantities import DateSpan, DistanceUnit, MeterUnit
+from fleetcare.usage.learned import FitBasis, Fitted, FleetNumbers
 from fleetcare.work.record import Finding, WorkDone
 
 NOW = datetime(2026, 4, 14, 15, 0, 0, 123456, tzinfo=UTC)
@@ -110,15 +115,45 @@ def key(
     return AccessKey(hash_, purpose, person, mark, made_at, expires_at)
 
 
-def feed(person: str = "ines", body: bytes = b"BEGIN:VCALENDAR\r\n") -> FeedBody:
-    """What is served to somebody."""
-    return FeedBody(person, f"etag-{len(body)}", NOW, body)
+HEAD = b"BEGIN:VCALENDAR\r\n"
 
 
-def published(uid: str = "u1", sequence: int = 0, withdrawn_at: datetime | None = None) -> PublishedEntry:
+def contents(person: str = "ines", head: bytes = HEAD, entries: tuple[int, ...] = (), mark: str = "") -> FeedContents:
+    """What stands in somebody's calendar."""
+    etag = f"etag-{len(head)}-{len(entries)}"
+    return FeedContents(person, mark, etag, NOW, head, "form\n二", ("AN", "BE"), entries)
+
+
+def feed(person: str = "ines", head: bytes = HEAD, parts: bytes = b"", mark: str = "", count: int = 0) -> FeedBody:
+    """What is served to somebody. count: of the entries whose bytes are `parts`."""
+    return FeedBody(person, f"etag-{len(head)}-{count}", NOW, head + parts + FEED_END, mark)
+
+
+def published(uid: str = "u1", sequence: int = 0) -> PublishedEntry:
     """An entry as published."""
-    body = b"BEGIN:VEVENT\r\nSUMMARY:\xc3\xa9\r\n"
-    return PublishedEntry(uid, sequence, NOW, NOW + MINUTE, "c" * 64, "t" * 64, body, "2026-04-14 u1", withdrawn_at)
+    body = b"BEGIN:VEVENT\r\nSUMMARY:\xc3\xa9" + uid.encode(errors="replace") + b"\r\n"
+    return PublishedEntry(
+        uid=uid,
+        sequence=sequence,
+        created_at=NOW,
+        modified_at=NOW + MINUTE,
+        content_hash="c" * 64,
+        time_hash="t" * 64,
+        digest=digest_of(body + bytes([sequence])),
+        size=len(body),
+        sort_key="2026-04-14 u1 2026-04-15",
+        mark="AN",
+        body=body,
+    )
+
+
+SHOWN = Shown(DueWindow(TODAY, TODAY, TODAY + timedelta(days=9), Cause.DISTANCE), 0.63, None)
+CHOICE = FeedChoice(
+    (Topic.DUE, Topic.LAID_UP),
+    (WindowDate.EARLY, WindowDate.LATE),
+    ("AN",),
+    (FeedAlarm("week", 7, timedelta(hours=9)),),
+)
 
 
 def letter(person: str = "teo", period: str = "2026-W16", kind: LetterKind = LetterKind.GARAGE) -> Delivery:
@@ -127,6 +162,17 @@ def letter(person: str = "teo", period: str = "2026-W16", kind: LetterKind = Let
     return Delivery(
         person, kind, period, f"<{person}.{period}@x>", "Garage letter", "t@x.example", raw, NOW, NOW + 60 * MINUTE
     )
+
+
+def inputs(numbers: bytes = b"\x00\x01\xff", *, mark: str = "AN") -> PackedInputs:
+    """What dates are made of; a store keeps any bytes."""
+    return PackedInputs(mark, "rules-1", True, numbers)
+
+
+def fit(*, m0: float = 3.1, who: str = "teo", at: datetime = NOW) -> Fitted:
+    """Numbers learned from 21 vehicles."""
+    numbers = FleetNumbers(m0, 0.41, 1.25, 0.3, 55.5, 0.0171, (0.5, *(1.0,) * 10, 1.5))
+    return Fitted(at, who, numbers, FitBasis(21, 340, 26, -0.1, -0.25, -0.08, -0.2, True))
 
 
 def settle_in(store: Store) -> None:
@@ -153,9 +199,17 @@ def everything(view: WriteUnit) -> tuple[object, ...]:
         view.windows(),
         view.keys(),
         view.feed("ines"),
+        view.feed_contents(),
         view.published("ines"),
+        view.revisions(),
+        view.shown_lines(),
+        view.feed_choices(),
+        view.feed_era(),
         view.deliveries(),
         view.log(),
+        view.line_inputs(),
+        view.marks(),
+        view.newest_fit(),
     )
 
 

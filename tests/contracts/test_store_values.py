@@ -2,20 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
 from typing import Any
 from zoneinfo import ZoneInfo
 
+import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from fleetcare.actions.ports import Change, LineState, LogEntry, Store
+from fleetcare.actions.ports import Change, LineState, LogEntry, Store, WriteUnit
+from fleetcare.calendar_feed.calm import Shown
+from fleetcare.calendar_feed.values import PublishedEntry, number_of
 from fleetcare.digest.values import Delivery, DeliveryState, LetterKind
 from fleetcare.due.outlook import Cause, DueWindow, NoDate
+from fleetcare.errors import BadInput
 from fleetcare.fleet.access import Purpose
 from fleetcare.fleet.component import LineKey
+from fleetcare.fleet.feed_choice import FeedChoice
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.meter.reading import Reading, ReadingState
 from fleetcare.quantities import MeterUnit
@@ -43,6 +49,11 @@ def test_an_empty_store_holds_nothing(store: Store) -> None:
         assert view.windows() == {}
         assert view.key("aa11") is None
         assert view.feed("ines") is None
+        assert view.feed_contents() == ()
+        for by_key in (view.revisions, view.shown_lines, view.feed_choices, view.fetches):
+            assert len(by_key()) == 0
+        assert view.feed_era() == 0
+        assert view.newest_fit() is None
         assert view.delivery("ines", LetterKind.GARAGE, "2026-W16") is None
 
 
@@ -227,18 +238,74 @@ def test_keys_come_by_moment_of_making_and_hash(store: Store) -> None:
         assert view.key("cc") is None
 
 
-def test_what_was_published_is_kept_by_person_and_uid_withdrawn_or_not(store: Store) -> None:
-    gone = kr.published("b", 1, NOW + MINUTE)
+def test_feeds_share_revisions_and_remember_what_was_withdrawn(store: Store) -> None:
     with store.write(CHANGE) as unit:
-        unit.put_published("ines", [kr.published("b"), kr.published("a")], kr.feed())
-        unit.put_published("teo", [kr.published("a", 7)], kr.feed("teo"))
+        b, a, newer = unit.add_revisions([kr.published("b"), kr.published("a"), kr.published("a", 7)])
+        unit.put_feed(kr.contents(entries=(b, a)))
+        unit.put_feed(kr.contents("teo", entries=(newer,)))
     with store.write(CHANGE) as unit:
-        unit.put_published("ines", [gone], kr.feed(body=b"\x00\xff"))
+        gone = replace(kr.contents(entries=(a,)), gone=((b, NOW + MINUTE),), aside=(newer,))
+        unit.put_feed(gone)
     with store.read() as view:
-        assert view.published("ines") == (kr.published("a"), gone)
-        assert view.published("teo") == (kr.published("a", 7),)
-        assert view.feed("ines") == kr.feed(body=b"\x00\xff")
-        assert view.feed("teo") == kr.feed("teo")
+        withdrawn = replace(kr.published("b"), withdrawn_at=NOW + MINUTE, id=b)
+        kept, aside = replace(kr.published("a"), id=a), replace(kr.published("a", 7), id=newer)
+        assert set(view.published("ines")) == {kept, aside, withdrawn}
+        assert [entry.uid for entry in view.published("ines")] == ["a", "a", "b"]
+        assert view.published("teo") == (aside,)
+        assert view.feed_contents() == (gone, kr.contents("teo", entries=(newer,)))
+        assert view.feed_contents([("teo", ""), ("nobody", "")]) == (kr.contents("teo", entries=(newer,)),)
+        assert view.feed_scopes() == {(who, ""): (gone.form, ("AN", "BE")) for who in ("ines", "teo")}
+        assert view.feed("ines") == kr.feed(parts=kr.published("a").body, count=1)
+
+
+def test_revisions_come_by_id_and_by_uid_without_their_bytes(store: Store) -> None:
+    """An id follows from the bytes, so that the same revision has the same one everywhere."""
+    given = [kr.published("b"), kr.published("a"), kr.published("a", 7)]
+    with store.write(CHANGE) as unit:
+        numbers = unit.add_revisions(given)
+        assert numbers == tuple(number_of(each.digest) for each in given)
+        assert unit.add_revisions(given[1:]) == numbers[1:]
+    with store.read() as view:
+        found = view.revisions()
+        assert list(found) == sorted(numbers)
+        for number, each in zip(numbers, given, strict=True):
+            told = found[number]
+            assert (told.uid, told.sequence) == (each.uid, each.sequence)
+            assert (told.digest, told.size) == (each.digest, each.size)
+            assert not isinstance(told, PublishedEntry)
+        assert view.revisions([numbers[2], 999]) == {numbers[2]: found[numbers[2]]}
+        assert view.revisions_of(["a", "c"]) == tuple(found[number] for number in sorted(numbers[1:]))
+    with store.write(CHANGE) as unit:
+        unit.drop_revisions([numbers[0], numbers[2]])
+        assert list(unit.revisions()) == [numbers[1]]
+
+
+def test_what_calendars_say_and_what_people_want_come_back_whole(store: Store) -> None:
+    settle_in(store)
+    plain = Shown(kr.SHOWN.window, None, 46.5)
+    with store.write(CHANGE) as unit:
+        unit.put_shown_lines({THEIRS: plain, LINE: kr.SHOWN})
+        unit.put_feed_choice("teo", kr.CHOICE)
+        unit.put_feed_choice("ines", FeedChoice())
+        unit.put_feed_choice("ines", replace(kr.CHOICE, alarms=()))
+        unit.put_feed_era(2)
+    with store.read() as view:
+        assert list(view.shown_lines().items()) == [(LINE, kr.SHOWN), (THEIRS, plain)]
+        assert view.shown_lines(["BE"]) == {THEIRS: plain}
+        assert view.feed_choices() == {"ines": replace(kr.CHOICE, alarms=()), "teo": kr.CHOICE}
+        assert view.feed_era() == 2
+    with store.write(CHANGE) as unit:
+        unit.drop_shown_lines([LINE, LineKey("AN", "no", "such")])
+        assert list(unit.shown_lines()) == [THEIRS]
+
+
+def test_a_key_keeps_its_name_and_when_it_was_replaced(store: Store) -> None:
+    named = replace(kr.key(), name="phone", replaced_at=NOW + MINUTE)
+    with store.write(CHANGE) as unit:
+        unit.put_key(kr.key())
+        unit.put_key(named)
+    with store.read() as view:
+        assert view.key("aa11") == named
 
 
 def test_letters_come_by_moment_of_decision_and_are_there_once_for_ever(store: Store) -> None:
@@ -301,3 +368,76 @@ def test_instants_come_back_as_the_same_moment_whatever_zone_they_were_given_in(
     with store.read() as view:
         assert view.log()[0].change.at == NOW
         assert view.keys()[0].made_at == NOW.replace(microsecond=0)
+
+
+def test_what_dates_are_made_of_comes_back_by_mark_and_the_latest_counts(store: Store) -> None:
+    settle_in(store)
+    alone = kr.inputs(b"", mark="BE")
+    with store.write(CHANGE) as unit:
+        unit.put_line_inputs([kr.inputs(), alone])
+        unit.put_line_inputs([kr.inputs(b"later")])
+    with store.read() as view:
+        assert view.line_inputs() == (kr.inputs(b"later"), alone)
+        assert view.line_inputs(["AN", "RA"]) == (kr.inputs(b"later"),)
+        assert view.marks() == ("AN", "BE", "RA")
+
+
+CHANGES_OF_FACTS: dict[str, Callable[[WriteUnit], object]] = {
+    "the vehicle": lambda unit: unit.put_vehicle(ANVIL),
+    "a reading": lambda unit: unit.add_readings([kr.reading("84300")]),
+    "a reading's state": lambda unit: unit.set_reading_state(unit.readings()[0].id or 0, ReadingState.HELD),
+    "work": lambda unit: unit.add_work([kr.work()]),
+    "an event": lambda unit: unit.add_events([kr.event()]),
+    "a booking": lambda unit: unit.put_booking(kr.booking("new")),
+    "a booking that was its": lambda unit: unit.put_booking(kr.booking(marks=("BE",))),
+}
+
+
+@pytest.mark.parametrize("name", CHANGES_OF_FACTS)
+def test_what_dates_are_made_of_is_not_whole_once_a_fact_of_the_vehicle_is_written(store: Store, name: str) -> None:
+    settle_in(store)
+    other = kr.inputs(mark="RA")
+    with store.write(CHANGE) as unit:
+        unit.add_readings([kr.reading()])
+        unit.put_booking(kr.booking())
+        unit.put_line_inputs([kr.inputs(), other])
+    with store.write(CHANGE) as unit:
+        CHANGES_OF_FACTS[name](unit)
+    with store.read() as view:
+        assert view.line_inputs(["AN", "RA"]) == (replace(kr.inputs(), whole=False), other)
+
+
+# Numbers learned
+
+
+def test_the_newest_fit_comes_back_whole_even_if_a_clock_was_set_back(store: Store) -> None:
+    settle_in(store)
+    with store.write(CHANGE) as unit:
+        unit.add_fit(kr.fit())
+        unit.add_fit(kr.fit(m0=1 / 3, who="timetable", at=NOW - 60 * MINUTE))
+    with store.read() as view:
+        newest = view.newest_fit()
+    assert newest is not None
+    assert newest.id is not None
+    assert replace(newest, id=None) == kr.fit(m0=1 / 3, who="timetable", at=NOW - 60 * MINUTE)
+
+
+def test_a_fit_that_kept_the_shipped_numbers_comes_back_without_any(store: Store) -> None:
+    settle_in(store)
+    with store.write(CHANGE) as unit:
+        unit.add_fit(kr.fit())
+        unit.add_fit(replace(kr.fit(), numbers=None))
+    with store.read() as view:
+        newest = view.newest_fit()
+    assert newest is not None
+    assert newest.numbers is None
+    assert newest.basis == kr.fit().basis
+
+
+def test_a_fit_with_a_figure_that_is_none_is_refused(store: Store) -> None:
+    settle_in(store)
+    basis = replace(kr.fit().basis, after=float("nan"))
+    with pytest.raises(BadInput), store.write(CHANGE) as unit:
+        unit.add_fit(replace(kr.fit(), basis=basis))
+    with store.read() as view:
+        assert view.newest_fit() is None

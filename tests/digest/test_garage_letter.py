@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from datetime import date, timedelta
+from decimal import Decimal
 from html.parser import HTMLParser
 from urllib.parse import urlsplit
 
@@ -14,7 +15,8 @@ from hypothesis import strategies as st
 
 from fleetcare.digest.concerns import MOST_ELSEWHERE, MOST_LINES
 from fleetcare.digest.values import Letter, LetterKind
-from fleetcare.due.outlook import Cause, ReadingWanted
+from fleetcare.due.outlook import Cause, ReadingWanted, StoodStill
+from fleetcare.due.vehicle_state import UNTIL_FURTHER_NOTICE
 from fleetcare.fleet.booking import Booking
 from fleetcare.fleet.people import Person, Role
 from fleetcare.quantities import DateSpan, MeterUnit
@@ -260,6 +262,22 @@ def test_a_reading_kept_aside_is_said() -> None:
     letter = the_letter_to(INES, outlooks=(replace(POCKET, held=(held_reading("PO", 48210),)),), kept=("PO",))
     assert "Ines, a reading of Pocket waits for somebody to settle it." in letter.plain
     assert "The reading of 48 210 mi on 11 April does not fit" in _joined(letter.plain)
+
+
+def test_a_vehicle_that_stands_or_runs_while_it_is_laid_up_is_asked_about() -> None:
+    stood = StoodStill("odometer", date(2026, 2, 3), date(2026, 4, 1), 3, Decimal(61204), MeterUnit.MI)
+    letter = the_letter_to(INES, outlooks=(replace(POCKET, standing=stood),), kept=("PO",))
+    assert "Ines, say whether Pocket is laid up." in letter.plain
+    told = "Pocket stands since 3 February? Three readings show 61 204 mi. If it is laid up, say from when to when"
+    assert told in _joined(letter.plain)
+    assert "one vehicle laid up or not" in letter.subject
+    spell = DateSpan(date(2026, 2, 3), UNTIL_FURTHER_NOTICE)
+    laid_up = replace(POCKET.vehicle, laid_up=(spell,))
+    ran = replace(POCKET, vehicle=laid_up, moved=held_reading("PO", 61300))
+    letter = the_letter_to(INES, outlooks=(ran,), kept=("PO",))
+    told = "Pocket is laid up from 3 February until further notice, yet it moved by 11 April? If it runs again, let"
+    assert told in _joined(letter.plain)
+    assert "laid up" not in the_letter_to(INES).plain
 
 
 def test_two_services_of_one_title_are_told_apart_by_their_component() -> None:

@@ -13,7 +13,7 @@ import pytest
 from fleetcare.book.rows import AfterEvent, DutyFigure, IntervalBook, Limits, Mixing
 from fleetcare.due.facts import VehicleFacts
 from fleetcare.due.outlook import Cause, DueWindow, LineOutlook, NoDate, ReadingWanted
-from fleetcare.due.reckon import expected_gain, expected_use, reckon_fleet, reckon_vehicle
+from fleetcare.due.reckon import reckon_fleet, reckon_vehicle
 from fleetcare.fleet.component import Component, History
 from fleetcare.fleet.vehicle import HOUR_METER, ODOMETER, Meter, MeterChange, Vehicle
 from fleetcare.meter.reading import ReadingState
@@ -432,23 +432,6 @@ def test_a_reading_is_wanted_after_four_weeks() -> None:
     let_out = wanted(day, vehicle(laid_up=(DateSpan(LAST_ON, day),)))
     assert let_out is not None
     assert let_out.since == day
-
-
-def test_expected_use_is_told_and_bounded() -> None:
-    facts = VehicleFacts(vehicle(), MONTHLY)
-    on = LAST_ON + timedelta(days=33)
-    use = expected_use(facts, on, FLAT)
-    assert use is not None
-    assert use.days == 33
-    assert use.low < use.likely < use.high
-    assert use.likely == pytest.approx(33 * 880 / 30 * 1.609344, rel=0.05)
-    assert use.sentence(DistanceUnit.MI).replace("\u2009", " ").startswith("Expected in 33 days: about 9")
-    low, high = expected_gain(facts, on, FLAT) or (0.0, 0.0)
-    assert low < use.low
-    assert high > use.high
-    trip = VehicleFacts(vehicle(), MONTHLY, bookings=(booking(date(2026, 4, 5), date(2026, 4, 6), 500),))
-    assert (expected_gain(trip, on, FLAT) or (0, 0))[1] > high + 500 * 1.6
-    assert expected_gain(VehicleFacts(vehicle()), on, FLAT) is None
 
 
 def test_steps_lead_from_readings_to_dates_with_figures_that_add_up() -> None:

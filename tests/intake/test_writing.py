@@ -149,6 +149,7 @@ def garages(draw: st.DrawFn) -> Incoming:
                             st.none() | splits,
                             st.sampled_from(ReadingState),
                             texts,
+                            st.sampled_from(["", "noor"]),
                         ),
                         max_size=3,
                         unique_by=lambda r: (r[0], r[1], r[2]),
@@ -255,7 +256,7 @@ def test_what_people_wrote_becomes_canonical_once_and_stays_so() -> None:
     assert written(again, again.book_text or "") == files
     assert replace(again, reading_places=(), files=()) == replace(come, reading_places=(), files=())
     assert (
-        files["readings.csv"].splitlines()[2] == "AN,odometer,2026-04-14,84210.5,mi,,,file,used,,2026-04-14T07:00:00Z"
+        files["readings.csv"].splitlines()[2] == "AN,odometer,2026-04-14,84210.5,mi,,,file,used,,2026-04-14T07:00:00Z,"
     )
 
 

@@ -1,4 +1,4 @@
-"""A reading just given: it fits, is known, is doubted with one good guess, or cannot be taken."""
+"""What is said of a reading that does not fit, and the notes of readings that are held."""
 
 from __future__ import annotations
 
@@ -6,184 +6,126 @@ from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
-from fleetcare.fleet.vehicle import Meter, MeterChange
-from fleetcare.meter.doubt import Doubt, DoubtKind, Fits, KnownAlready, Refusal, RefusalKind, Verdict, judge_reading
-from fleetcare.meter.guessing import Slip
-from fleetcare.meter.reading import Reading, ReadingState
+from fleetcare.fleet.vehicle import Meter
+from fleetcare.meter.doubt import (
+    Doubt,
+    DoubtKind,
+    Fits,
+    Guess,
+    KnownAlready,
+    Refusal,
+    RefusalKind,
+    Verdict,
+    fault_of,
+    held_because,
+    held_note,
+    own_note,
+)
+from fleetcare.meter.reading import Reading
+from fleetcare.meter.slips import Explanation, Slip
 from fleetcare.quantities import DistanceUnit, MeterUnit
 
 LAST, TODAY = date(2026, 3, 12), date(2026, 4, 14)
-MI = Meter("odometer", MeterUnit.MI)
-MORE = (600.0, 2600.0)
-"""Expected gain in km: 373 to 1 616 mi."""
+MI, HOURS = Meter("odometer", MeterUnit.MI), Meter("hours", MeterUnit.HOURS)
+PAST = Reading("BE", "odometer", LAST, Decimal(83365), MeterUnit.MI, datetime(2026, 3, 12, tzinfo=UTC))
 
 
-def past(on: date, value: int, state: ReadingState = ReadingState.USED, unit: MeterUnit = MeterUnit.MI) -> Reading:
-    return Reading("BE", "odometer", on, Decimal(value), unit, datetime(2026, 3, 12, tzinfo=UTC), state=state)
-
-
-BELLOWS = (past(date(2026, 2, 10), 82600), past(LAST, 83365))
-
-
-def judge(
-    value: int | str,
-    unit: MeterUnit = MeterUnit.MI,
-    *,
-    on: date = TODAY,
-    meter: Meter = MI,
-    readings: tuple[Reading, ...] = BELLOWS,
-    expected: tuple[float, float] | None = MORE,
-) -> Verdict:
-    return judge_reading(Decimal(value), unit, on, meter=meter, readings=readings, today=TODAY, expected_gain=expected)
+def doubt(value: int, kind: DoubtKind, guess: Guess | None = None, **more: object) -> Doubt:
+    return Doubt(
+        kind=kind,
+        value=Decimal(value),
+        unit=MeterUnit.MI,
+        last=PAST,
+        distance=(value - 83365) * 1.609344,
+        days=33,
+        # 845 mi, 373 to 1 616 mi.
+        expected=(600.3, 1359.9, 2600.7),
+        chance_right=0.1,
+        explanation=more.pop("explanation", Explanation.UNEXPLAINED),  # type: ignore[arg-type]
+        guess=guess,
+        cap_per_day=more.pop("cap_per_day", None),  # type: ignore[arg-type]
+    )
 
 
 def plain(verdict: Verdict) -> str:
     return verdict.sentence(DistanceUnit.MI).replace("\u2009", " ")
 
 
-def test_a_usual_distance_fits() -> None:
-    verdict = judge(84210)
-    assert isinstance(verdict, Fits)
-    assert verdict.distance == pytest.approx(845 * 1.609344)
-    assert plain(verdict) == "845 mi in 33 days."
+def meant(slip: Slip, value: int, *positions: int) -> Guess:
+    return Guess(slip, Decimal(value), positions, 1360.0, 33)
 
 
-def test_a_vehicle_that_hardly_moved_fits() -> None:
-    assert isinstance(judge(83365), Fits)
-    assert isinstance(judge(83370), Fits)
-
-
-def test_the_first_reading_fits() -> None:
-    assert judge(84210, readings=()) == Fits(None, None)
-
-
-def test_the_same_reading_again_is_known() -> None:
-    assert judge(83365, on=LAST) == KnownAlready(BELLOWS[1])
-
-
-def test_a_reading_that_was_taken_back_may_be_given_again() -> None:
-    readings = (BELLOWS[0], past(LAST, 83365, ReadingState.TAKEN_BACK))
-    assert isinstance(judge(83365, on=LAST, readings=readings), Fits)
-
-
-@pytest.mark.parametrize(
-    ("typed", "slip", "meant", "positions"),
-    [
-        ("48210", Slip.EXCHANGED, "84210", (0, 1)),
-        ("82410", Slip.EXCHANGED, "84210", (1, 2)),
-        ("884210", Slip.DOUBLED, "84210", (0, 1)),
-        ("842210", Slip.DOUBLED, "84210", (2, 3)),
-        ("842105", Slip.TENTHS, "84210", (5,)),
-        ("847210", Slip.TENTHS, "84721", (5,)),
-        ("94210", Slip.WRONG_DIGIT, "84210", (0,)),
-        ("135523", Slip.OTHER_UNIT, "84210", ()),
-    ],
-)
-def test_slips_of_the_hand_are_found(typed: str, slip: Slip, meant: str, positions: tuple[int, ...]) -> None:
-    verdict = judge(typed)
-    assert isinstance(verdict, Doubt)
-    assert verdict.guess is not None
-    assert (verdict.guess.slip, verdict.guess.value) == (slip, Decimal(meant))
-    assert verdict.guess.positions == positions
-
-
-def test_two_slips_at_once_are_not_guessed_at() -> None:
-    assert isinstance(judge(974210), Refusal)
-
-
-def test_a_strange_digit_too_many_is_taken_out() -> None:
-    # The last digit left out makes 84 921 mi, in range too; a wild one in front can only be dropped.
-    verdict = judge("784210")
-    assert isinstance(verdict, Doubt)
-    assert verdict.guess is not None
-    assert (verdict.guess.slip, verdict.guess.value, verdict.guess.positions) == (Slip.TOO_MANY, Decimal(84210), (0,))
-
-
-def test_a_missing_digit_is_put_where_it_makes_the_usual_distance() -> None:
-    verdict = judge(8410)
-    assert isinstance(verdict, Doubt)
-    assert verdict.guess is not None
-    assert verdict.guess.slip is Slip.MISSING
-    assert MORE[0] <= verdict.guess.distance <= MORE[1]
-    assert f"{verdict.guess.value}"[: verdict.guess.positions[0]] == "8410"[: verdict.guess.positions[0]]
-
-
-def test_the_doubt_says_what_is_odd_and_what_was_meant() -> None:
-    assert plain(judge(48210)) == (
+def test_a_doubt_says_what_is_odd_what_was_expected_and_what_was_meant() -> None:
+    lower = doubt(48210, DoubtKind.LOWER, meant(Slip.EXCHANGED, 84210, 0, 1))
+    assert plain(lower) == (
         "48 210 mi is lower than last time, 83 365 mi on 12 March 2026. "
         "With the first two digits the other way round it is 84 210."
     )
-    verdict = judge(94210)
-    assert isinstance(verdict, Doubt)
-    assert verdict.kind is DoubtKind.FURTHER
-    assert plain(verdict) == (
-        "94 210 mi makes 10 845 mi in 33 days; at most 1 616 mi were expected. With an 8 in first place it is 84 210."
+    further = doubt(94210, DoubtKind.FURTHER, meant(Slip.WRONG_DIGIT, 84210, 0))
+    assert plain(further) == (
+        "94 210 mi makes 10 845 mi in 33 days; about 845 mi were expected, 373 to 1 616 mi. "
+        "With an 8 in first place it is 84 210."
     )
-    assert plain(judge(135523)).endswith("In miles that is 84 210.")
+    beyond = doubt(184210, DoubtKind.BEYOND, cap_per_day=1600.0)
+    assert plain(beyond) == "184 210 mi makes 100 845 mi in 33 days; no more than 994 mi a day can be."
 
 
-def test_a_repair_outside_the_expected_range_is_not_offered() -> None:
-    verdict = judge(48210, expected=(10.0, 100.0))
-    assert isinstance(verdict, Doubt)
-    assert verdict.guess is None
+@pytest.mark.parametrize(
+    ("guess", "words"),
+    [
+        (meant(Slip.EXCHANGED, 84210, 1, 2), "With the second and third digits the other way round it is 84 210."),
+        (meant(Slip.MISSING, 84210, 1), "With one digit more it would be 84 210."),
+        (meant(Slip.DOUBLED, 84210, 0, 1), "With one digit less it would be 84 210."),
+        (meant(Slip.TENTHS, 84210, 5), "Without the tenths it is 84 210."),
+        (meant(Slip.OTHER_UNIT, 84210), "In miles that is 84 210."),
+        (meant(Slip.WRONG_DIGIT, 84210, 1), "With a 4 in second place it is 84 210."),
+    ],
+)
+def test_each_slip_has_its_sentence(guess: Guess, words: str) -> None:
+    assert plain(doubt(94210, DoubtKind.FURTHER, guess)).endswith(words)
 
 
-def test_what_cannot_be_is_refused_with_its_reason() -> None:
-    cases: list[tuple[Verdict, RefusalKind]] = [
-        (judge(84210, on=TODAY + timedelta(days=1)), RefusalKind.FUTURE),
-        (judge(-5), RefusalKind.NEGATIVE),
-        (judge("NaN"), RefusalKind.NOT_A_NUMBER),
-        (judge("Infinity"), RefusalKind.NOT_A_NUMBER),
-        (judge(84210, MeterUnit.HOURS), RefusalKind.WRONG_KIND),
-        (judge(84210, on=date(2026, 2, 20)), RefusalKind.OUT_OF_ORDER),
-        (judge(82000, on=date(2026, 2, 20)), RefusalKind.OUT_OF_ORDER),
-        (judge(141_000), RefusalKind.OVER_CAP),
-        (judge(8_421_000, readings=()), RefusalKind.OFF_DIAL),
-    ]
-    for verdict, kind in cases:
-        assert isinstance(verdict, Refusal)
-        assert verdict.kind is kind
-        assert verdict.sentence(DistanceUnit.KM)
+def test_without_a_guess_the_likeliest_cause_is_named() -> None:
+    assert plain(doubt(310, DoubtKind.LOWER, explanation=Explanation.TRIP_METER)).endswith("the trip meter.")
+    assert plain(doubt(310, DoubtKind.LOWER, explanation=Explanation.ROLLED_OVER)).endswith("anew at nought.")
 
 
-def test_a_reading_of_the_past_fits_between_its_neighbours() -> None:
-    assert isinstance(judge(83000, on=date(2026, 2, 20)), Fits)
-    assert isinstance(judge(82600, on=date(2026, 1, 1)), Fits)
+def test_what_is_no_reading_at_all_is_named() -> None:
+    def fault(value: str, unit: MeterUnit = MeterUnit.MI, on: date = TODAY, meter: Meter = MI) -> RefusalKind | None:
+        return fault_of(Decimal(value), unit, on, meter, TODAY)
+
+    assert fault("84210") is None
+    assert fault("0") is None
+    assert fault("-1") is RefusalKind.NEGATIVE
+    assert fault("NaN") is RefusalKind.NOT_A_NUMBER
+    assert fault("Infinity") is RefusalKind.NOT_A_NUMBER
+    assert fault("84210", on=TODAY + timedelta(days=1)) is RefusalKind.FUTURE
+    assert fault("84210", MeterUnit.HOURS) is RefusalKind.WRONG_KIND
+    assert fault("84210", MeterUnit.MI, TODAY, HOURS) is RefusalKind.WRONG_KIND
 
 
-def test_a_second_reading_of_a_day_is_judged_against_the_day_before() -> None:
-    assert isinstance(judge(83300, on=LAST), Fits)
+@pytest.mark.parametrize("kind", list(RefusalKind))
+def test_every_refusal_has_its_sentence(kind: RefusalKind) -> None:
+    words = plain(Refusal(kind, Decimal(84210), MeterUnit.MI, TODAY, before=PAST))
+    assert words.endswith(".")
+    assert len(words) > 20
 
 
-def test_a_dial_that_rolled_over_fits() -> None:
-    meter = Meter("odometer", MeterUnit.MI, digits=5, rolls_over=True)
-    verdict = judge(300, meter=meter, readings=(past(LAST, 99500),))
-    assert isinstance(verdict, Fits)
-    assert verdict.distance == pytest.approx(800 * 1.609344)
+def test_what_fits_or_is_known_is_said_in_a_line() -> None:
+    assert plain(Fits(845 * 1.609344, 33)) == "845 mi in 33 days."
+    assert plain(Fits(None, None)) == "The first reading of this meter."
+    assert plain(KnownAlready(PAST)) == "83 365 mi on 12 March 2026 is there already."
 
 
-def test_a_new_dial_counts_from_its_own_start() -> None:
-    meter = Meter("odometer", MeterUnit.MI, changes=(MeterChange(date(2026, 4, 1), Decimal(83900), Decimal(0)),))
-    verdict = judge(310, meter=meter)
-    assert isinstance(verdict, Fits)
-    assert verdict.distance == pytest.approx(845 * 1.609344)
+SENTENCES = st.text(alphabet="ab 0.:H", min_size=1, max_size=60).map(str.strip).filter(bool)
 
 
-def test_without_a_forecast_only_order_and_the_cap_are_judged() -> None:
-    assert isinstance(judge(99000, expected=None), Fits)
-    lower = judge(48210, expected=None)
-    assert isinstance(lower, Doubt)
-    assert lower.guess is None
-
-
-@settings(max_examples=200, deadline=None)
-@given(st.integers(0, 2_000_000), st.sampled_from([MeterUnit.MI, MeterUnit.KM]))
-def test_every_value_gets_one_verdict_and_every_guess_would_fit(value: int, unit: MeterUnit) -> None:
-    verdict = judge(value, unit)
-    assert plain(verdict)
-    if isinstance(verdict, Doubt) and verdict.guess is not None:
-        assert verdict.guess.value != Decimal(value)
-        assert isinstance(judge(str(verdict.guess.value), unit), Fits)
+@given(st.sampled_from(["", "read by torchlight", "Piet was away."]), SENTENCES)
+def test_a_note_keeps_the_words_of_its_person_however_often_the_reading_is_held(own: str, why: str) -> None:
+    note = held_note(held_note(own, "something else"), why)
+    assert own_note(note) == own
+    assert held_because(note) == why
+    assert held_because("Piet was away.") == "Piet was away."

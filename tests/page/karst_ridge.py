@@ -2,12 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 
 from fleetcare.book.rows import AfterEvent, BookRow, IntervalRule, Limits, Override, Status
-from fleetcare.due.outlook import Cause, DueWindow, LineOutlook, NoDate, ReadingWanted, Step, VehicleOutlook
+from fleetcare.due.change_words import WindowChange
+from fleetcare.due.outlook import (
+    Cause,
+    DueWindow,
+    LineOutlook,
+    NoDate,
+    ReadingWanted,
+    Step,
+    StoodStill,
+    VehicleOutlook,
+)
+from fleetcare.due.vehicle_state import UNTIL_FURTHER_NOTICE
 from fleetcare.fleet.component import Component, LineKey, TagFact
 from fleetcare.fleet.duty import ALL_DAILY, DutyCycle, DutySplit
 from fleetcare.fleet.people import Garage, Person
@@ -16,8 +28,9 @@ from fleetcare.meter.reading import Reading, ReadingState
 from fleetcare.page.cards import choose, come_in, doubt, entry, message, road, saved, stop_letters
 from fleetcare.page.cards import vehicle as vehicle_cards
 from fleetcare.page.cards import vehicles as vehicles_cards
+from fleetcare.page.cards.laid_up import Tried
 from fleetcare.page.render import Pages
-from fleetcare.quantities import DistanceUnit, MeterUnit
+from fleetcare.quantities import DateSpan, DistanceUnit, MeterUnit
 from fleetcare.work.record import Finding, WorkDone
 
 TODAY = date(2026, 4, 14)
@@ -269,13 +282,50 @@ def vehicle_card(
     start: int = 0,
     readings: tuple[Reading, ...] = ANVIL_READINGS,
     readings_start: int = 0,
+    changes: Mapping[LineKey, Sequence[WindowChange]] | None = None,
+    may_lay_up: bool = False,
+    tried: Tried | None = None,
 ) -> vehicle_cards.VehicleCard:
     """The page about one vehicle."""
     return vehicle_cards.vehicle_card(
         garage=GARAGE, reader=reader, outlook=of, readings=readings, duties={each.key: each for each in DUTIES},
         work=tuple(done for done in WORK if done.line.mark == of.vehicle.mark), can_enter=reader is not None,
-        names=NAMES, start=start, readings_start=readings_start,
+        names=NAMES, start=start, readings_start=readings_start, changes=changes, may_lay_up=may_lay_up, tried=tried,
     )  # fmt: skip
+
+
+STANDING = StoodStill(ODOMETER, day(2, 3), day(4, 1), 3, Decimal(112640), MeterUnit.MI)
+STANDS = replace(ANVIL_OUTLOOK, standing=STANDING, held=())
+"""Anvil shows the same for eight weeks."""
+FORGOTTEN = replace(
+    ANVIL_OUTLOOK,
+    vehicle=replace(
+        ANVIL_OUTLOOK.vehicle,
+        laid_up=(DateSpan(day(12, 1, 2024), day(3, 1, 2025)), DateSpan(day(2, 3), UNTIL_FURTHER_NOTICE)),
+    ),
+    moved=reading("AN", "112640", day(3, 31), by="ines"),
+    held=(),
+)
+"""Anvil is laid up until further notice, and yet it ran."""
+
+
+def change(line: LineOutlook, day_number: int, why: str, told: str) -> WindowChange:
+    """A change of a line on a day of this April."""
+    at = datetime(2026, 4, day_number, 18, tzinfo=UTC)
+    return WindowChange(at, at.date(), "ines", why, line.window, line.window, told)
+
+
+CHANGES = {
+    AXLE_FLUID.key: tuple(
+        change(AXLE_FLUID, number, why, told)
+        for number, why, told in (
+            (13, "the reading of 31 March", "12 days earlier"),
+            (9, "a new day", "1 day later"),
+            (4, "rear axle fluid done on 2 April", "3 weeks later, the limit is now the date"),
+            (2, "brought in from readings.csv", "new, likely 25 May"),
+        )
+    )
+}
 
 
 def vehicles_card(outlooks: tuple[VehicleOutlook, ...] = OUTLOOKS, *, find: str = "", start: int = 0,
@@ -361,6 +411,8 @@ def garage_of(vehicles: int) -> tuple[VehicleOutlook, ...]:
 
 def every_page(pages: Pages | None = None) -> dict[str, str]:
     """Every page of this room by a short name."""
+    from tests.page.past_garage import trust_cards
+
     made = pages or Pages()
     held = replace(BELLOWS_NOW, state=ReadingState.HELD)
     long = replace(ANVIL, name="Constellation", mark="CO")
@@ -369,9 +421,14 @@ def every_page(pages: Pages | None = None) -> dict[str, str]:
         "road-stranger": made.road(road_card(reader=None, unit=DistanceUnit.KM, note="")),
         "road-empty": made.road(road_card(())),
         "road-many": made.road(road_card(garage_of(400), start=50)),
+        **{name: made.trust(card) for name, card in trust_cards().items()},
         "vehicles": made.vehicles(vehicles_card()),
         "vehicles-many": made.vehicles(vehicles_card(garage_of(400), start=100, reader=None)),
-        "vehicle": made.vehicle(vehicle_card()),
+        "vehicle": made.vehicle(vehicle_card(changes=CHANGES)),
+        "vehicle-stands": made.vehicle(vehicle_card(STANDS, may_lay_up=True)),
+        "vehicle-laid-up": made.vehicle(vehicle_card(FORGOTTEN, may_lay_up=True, tried=Tried(
+            out="2026-13-01", problem="That is no day: “2026-13-01”. Write it as 2026-04-14.", problem_field="out"))),
+        "road-stands": made.road(road_card((STANDS, FORGOTTEN))),
         "vehicle-stranger": made.vehicle(vehicle_card(OUTLOOKS[3], reader=None, readings=())),
         "vehicle-bare": made.vehicle(vehicle_card(outlook(PLANK), readings=())),
         "vehicle-crowded": made.vehicle(vehicle_card(crowded()[0], readings=crowded()[1], start=20, readings_start=60)),

@@ -8,7 +8,7 @@ import pytest
 
 from fleetcare.errors import BadFile, BadSettings
 from fleetcare.settings.duty_files import load_duties, parse_duties
-from fleetcare.settings.forecast_file import load_priors
+from fleetcare.settings.forecast_file import load_priors, numbers_set_in
 from fleetcare.settings.places import SHIPPED_DUTIES, SHIPPED_FORECAST, shipped_config
 from fleetcare.usage.priors import Priors
 
@@ -57,6 +57,16 @@ def test_a_garage_changes_only_the_numbers_it_names(tmp_path: Path) -> None:
     own.write_text("[anything]\ntau = 55.5\nseason = [1,1,1,1,1,1,1,1,1,1,1,1]\n", encoding="utf-8")
     priors = load_priors(shipped_config() / SHIPPED_FORECAST, own)
     assert (priors.tau, priors.season, priors.psi) == (55.5, (1.0,) * 12, Priors().psi)
+
+
+def test_it_is_known_which_numbers_a_garage_set_itself(tmp_path: Path) -> None:
+    own = tmp_path / "forecast.toml"
+    assert numbers_set_in(own) == frozenset()
+    own.write_text("nu = 9.0\n[pace]\ntau = 55.5\n", encoding="utf-8")
+    assert numbers_set_in(own) == {"nu", "tau"}
+    own.write_text("fitted_words = 'by hand'\n", encoding="utf-8")
+    with pytest.raises(BadFile):
+        numbers_set_in(own)
 
 
 @pytest.mark.parametrize(

@@ -10,7 +10,7 @@ import pytest
 
 from fleetcare.errors import BadSettings
 from fleetcare.settings.new_home import SETTINGS_TEXT
-from fleetcare.settings.settings import Security, Settings, known_keys, load_settings
+from fleetcare.settings.settings import FitWhen, Security, Settings, known_keys, load_settings
 
 
 def home_with(folder: Path, text: str) -> Path:
@@ -63,6 +63,10 @@ def test_every_key_can_be_a_variable(tmp_path: Path) -> None:
         "from_name": "Garage letter",
         "timeout_s": "9",
         "enabled": "no",
+        "fit": "never",
+        "every_minutes": "30",
+        "allow": "127.0.0.1:8000 fd00::/8",
+        "ports": "8443",
     }
     environ = {
         f"FLEETCARE_{section}_{key}".upper(): values[key] for section, keys in known_keys().items() for key in keys
@@ -73,6 +77,14 @@ def test_every_key_can_be_a_variable(tmp_path: Path) -> None:
             plain = load_settings(tmp_path, {})
             assert getattr(getattr(found, section), key) != getattr(getattr(plain, section), key), key
     assert found.web.base_url == "https://garage.example/fleet"
+
+
+def test_the_numbers_are_learned_monthly_unless_it_is_set_to_never(tmp_path: Path) -> None:
+    assert load_settings(tmp_path, {}).forecast.fit is FitWhen.MONTHLY
+    home = home_with(tmp_path, '[forecast]\nfit = "never"\n')
+    assert load_settings(home, {}).forecast.fit is FitWhen.NEVER
+    assert load_settings(home, {"FLEETCARE_FORECAST_FIT": "monthly"}).forecast.fit is FitWhen.MONTHLY
+    assert "FLEETCARE_FORECAST_FIT" in refused(home, {"FLEETCARE_FORECAST_FIT": "weekly"})
 
 
 def test_secrets_are_never_shown(tmp_path: Path) -> None:

@@ -78,7 +78,7 @@ def test_polls_from_ever_new_threads_do_not_pile_up_connections(sqlite_url: str)
     store = open_store(sqlite_url)
     with store.write(CHANGE) as unit:
         unit.put_key(kr.key())
-        unit.put_published("ines", [], kr.feed())
+        unit.put_feed(kr.contents())
     for _ in range(20):
         thread = threading.Thread(target=lambda: store.feed_by_key("aa11", NOW))
         thread.start()

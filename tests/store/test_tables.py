@@ -153,6 +153,9 @@ def test_a_migration_that_fails_half_way_leaves_nothing_behind(url: str) -> None
         "UPDATE reading SET \"by\" = 'ines'",
         "UPDATE reading SET door = 'file'",
         "UPDATE reading SET split = NULL",
+        "UPDATE fitted SET who = 'ines'",
+        "UPDATE fitted SET numbers = '{}'",
+        "DELETE FROM fitted",
     ],
 )
 def test_the_log_only_grows_and_readings_and_letters_stay_as_they_were_given(database_url: str, statement: str) -> None:
@@ -162,19 +165,20 @@ def test_the_log_only_grows_and_readings_and_letters_stay_as_they_were_given(dat
         unit.add_readings([kr.reading()])
         unit.log_change("AN", "reading", "", "84 210.5 mi")
         unit.add_delivery(kr.letter())
-        before = unit.readings(), unit.log(), unit.deliveries()
+        unit.add_fit(kr.fit())
+        before = unit.readings(), unit.log(), unit.deliveries(), unit.newest_fit()
     engine = connect(database_url)
-    with engine.connect() as connection, pytest.raises(sa.exc.DBAPIError, match=r"only grows|as it was given"):
+    with engine.connect() as connection, pytest.raises(sa.exc.DBAPIError, match=r"only grows|as it was"):
         connection.exec_driver_sql(statement)
     engine.dispose()
     with store.write(CHANGE) as unit:
-        assert (unit.readings(), unit.log(), unit.deliveries()) == before
+        assert (unit.readings(), unit.log(), unit.deliveries(), unit.newest_fit()) == before
         unit.set_reading_state(unit.readings()[0].id or 0, ReadingState.TAKEN_BACK, "typed twice")
     store.close()
 
 
 @pytest.mark.postgres
-@pytest.mark.parametrize("table", ["log", "reading", "delivery"])
+@pytest.mark.parametrize("table", ["log", "reading", "delivery", "fitted"])
 def test_no_table_that_only_grows_can_be_emptied_at_a_stroke(postgres_url: str, table: str) -> None:
     open_store(postgres_url).close()
     engine = connect(postgres_url)

@@ -99,14 +99,19 @@ def test_a_round_works_the_day_out_and_sends_what_is_due(round_: Round, store: W
 
 
 def test_a_day_is_worked_out_once(round_: Round, store: Watched, clock: FixedClock) -> None:
-    for _ in range(4):
-        round_.run()
+    """A pass over the fleet writes in several units: its vehicles, and then the feeds."""
+    round_.run()
+    started = store.whys.count("the start of the program")
+    for _ in range(3):
         clock.move(timedelta(seconds=30))
-    assert (store.whys.count("started"), store.whys.count("a new day")) == (1, 0)
+        round_.run()
+    assert (store.whys.count("the start of the program"), store.whys.count("a new day")) == (started, 0)
     clock.move(timedelta(days=1))
     round_.run()
+    a_day = store.whys.count("a new day")
+    assert a_day == started > 0
     round_.run()
-    assert (store.whys.count("started"), store.whys.count("a new day")) == (1, 1)
+    assert (store.whys.count("the start of the program"), store.whys.count("a new day")) == (started, a_day)
 
 
 def test_the_day_that_counts_is_the_one_in_the_garage(round_: Round, store: Watched, clock: FixedClock) -> None:
@@ -118,10 +123,12 @@ def test_the_day_that_counts_is_the_one_in_the_garage(round_: Round, store: Watc
     assert store.whys.count("a new day") == 0
     clock.move(timedelta(minutes=2))
     round_.run()
-    assert store.whys.count("a new day") == 1
+    assert store.whys.count("a new day") > 0
 
 
-@pytest.mark.parametrize("step", ["every read", "started", "letters due", "letter leased", "letter sent"])
+@pytest.mark.parametrize(
+    "step", ["every read", "the start of the program", "letters due", "letter leased", "letter sent"]
+)
 def test_a_failure_in_any_step_is_survived_and_said_and_made_good(
     round_: Round, store: Watched, clock: FixedClock, step: str, caplog: pytest.LogCaptureFixture
 ) -> None:

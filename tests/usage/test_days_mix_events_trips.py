@@ -146,6 +146,16 @@ def test_the_wait_for_the_mth_event_has_the_quantiles_of_a_beta_prime_law(
     assert EventRate(a, b).chance(m, days) == pytest.approx(level, rel=1e-10)
 
 
+def test_events_by_a_day_have_the_published_chance_and_in_the_limit_that_of_a_known_rate() -> None:
+    # I_{b/(b+r)}(a, m) with a = 14, b = 5200, r = 9000, m = 18 is 0.210067579: scipy.stats.betaprime.sf.
+    assert stats.betaprime.sf(9000.0, 18, 14, scale=5200.0) == pytest.approx(0.210067579, abs=1e-9)
+    assert EventRate(14.0, 5200.0).chance(18, 9000.0) == pytest.approx(1 - 0.210067579, abs=1e-9)
+    # As a and b grow with a/b fixed, counts become Poisson; oracle: scipy.stats.poisson.
+    for m, mean in ((1, 0.3), (4, 2.5), (9, 12.0)):
+        sure = EventRate(1e9 * mean / 100.0, 1e9)
+        assert sure.chance(m, 100.0) == pytest.approx(stats.poisson.sf(m - 1, mean), rel=1e-5)
+
+
 def test_the_wait_for_the_mth_event_agrees_with_simulation() -> None:
     # 400 000 waits drawn step by step: a rate from the gamma law, then the wait at that rate. Four standard errors.
     draws, m, a, b = 400_000, 2, 6.5, 900.0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -66,6 +67,21 @@ def test_window_functions_are_the_integrals_they_stand_for(w: float) -> None:
     assert start_weight(arg)[0] == pytest.approx(single / w, rel=1e-6)
     # Variance given the start: var(average) - weight^2, by the law of total variance.
     assert inner_variance(arg)[0] == pytest.approx(double / w**2 - (single / w) ** 2, rel=1e-6, abs=1e-9)
+
+
+@pytest.mark.parametrize("w", [0.01, 0.5, 3.0, 20.0])
+def test_window_functions_are_double_integrals_of_covariances(w: float) -> None:
+    # Oracle: scipy.integrate.dblquad over the triangle t < s, twice. Covariance of X over the window exp(-|s-t|), and
+    # exp(-|s-t|) - exp(-(s+t)) given X at the start (Uhlenbeck and Ornstein, Phys. Rev. 36, 1930).
+    def mean_over_the_square(covariance: Callable[[float, float], float]) -> float:
+        half, _ = integrate.dblquad(covariance, 0, w, 0, lambda s: s, epsabs=1e-13, epsrel=1e-11)
+        return 2 * float(half) / w**2
+
+    arg = np.array([w])
+    free = mean_over_the_square(lambda t, s: np.exp(t - s))
+    given_start = mean_over_the_square(lambda t, s: np.exp(t - s) - np.exp(-(s + t)))
+    assert window_weight(arg)[0] == pytest.approx(free, rel=1e-6)
+    assert inner_variance(arg)[0] == pytest.approx(given_start, rel=1e-6)
 
 
 def test_window_functions_join_smoothly_at_the_short_end() -> None:

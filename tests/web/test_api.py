@@ -59,9 +59,36 @@ def test_what_does_not_fit_is_asked_about_with_a_guess(served: Served, client: h
     assert asked["field"] == "value"
     assert asked["guess"] == {"value": "84210", "unit": "mi"}
     assert "lower than last time" in asked["error"]
-    assert set(asked["really"]) == {"as-read", "changed", "wrong-last"}
+    assert set(asked["really"]) == {"changed", "wrong-last"}, "no dial runs backwards, whatever anybody says"
+    assert set(enter(client, served, teo, vehicle="BE", value=89000).json()["really"]) >= {"as-read"}
     assert everything(served.parts.store) == before
     assert enter(client, served, teo, vehicle="BE", value=48210, really="changed").status_code == 201
+
+
+def settle(client: httpx.Client, served: Served, headers: dict[str, str], **body: Any) -> httpx.Response:
+    """What a person says of a held reading."""
+    return client.post(f"{served.url}/api/readings/settle", json=body, headers=headers)
+
+
+def test_a_held_reading_is_settled_by_its_people(served: Served, client: httpx.Client) -> None:
+    """The demo's one held reading: Lantern's 173 250 for 137 250. Piet does not keep Bellows' list, but drives it."""
+    with served.parts.store.read() as view:
+        keeper = next(v.keeper for v in view.vehicles() if v.mark == "LA")
+    headers = served.bearer(keeper)
+    wanted = {"vehicle": "Lantern", "value": 173250, "on": "2025-09-11"}
+    assert settle(client, served, {}, **wanted, how="right").status_code == 401
+    before = everything(served.parts.store)
+    for how, told in (("right", "does not lie between"), ("perhaps", "how is one of right, wrong, guess")):
+        refused = settle(client, served, headers, **wanted, how=how)
+        assert refused.status_code == 422
+        assert told in refused.json()["error"]
+    assert settle(client, served, headers, **(wanted | {"value": 5}), how="wrong").status_code == 404
+    assert everything(served.parts.store) == before
+    answer = settle(client, served, headers, **wanted, how="guess")
+    assert answer.status_code == 200
+    assert answer.json()["reading"]["state"] == "superseded"
+    assert (answer.json()["instead"]["value"], answer.json()["instead"]["state"]) == ("137250", "used")
+    assert reading_of(served.parts.store, "LA", "137250").vouched_by == keeper
 
 
 REFUSED: list[tuple[dict[str, Any], str]] = [
@@ -206,7 +233,9 @@ def test_due_and_vehicles_are_told(shared: Served, client: httpx.Client, teo: di
 
 def test_the_description_says_what_is_really_answered(shared: Served, client: httpx.Client) -> None:
     described = client.get(f"{shared.url}/api/openapi.json").json()
-    assert {"/api/readings", "/api/due", "/api/vehicles"} == set(described["paths"])
+    one_line = "/api/due/{vehicle}/{component}/{service}"
+    readings = {"/api/readings", "/api/readings/settle"}
+    assert {*readings, "/api/due", one_line, "/api/vehicles"} == set(described["paths"])
     answers = described["paths"]["/api/readings"]["post"]["responses"]
     assert {"201", "401", "403", "404", "409", "413", "422"} <= set(answers)
     assert answers["422"]["content"]["application/json"]["schema"]["$ref"].endswith("/Trouble")

@@ -9,7 +9,7 @@ import socket
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
-from datetime import timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 from urllib.parse import urljoin, urlsplit
 
@@ -19,9 +19,9 @@ import pytest
 from fleetcare.actions.ports import Change, ReadView, Store, WriteUnit
 from fleetcare.actions.write_letters import write_come_in_letter
 from fleetcare.assemble import Parts, assemble
-from fleetcare.calendar_feed.values import FeedBody
+from fleetcare.calendar_feed.values import FeedBody, FeedStamp
 from fleetcare.errors import StoreBusy, StoreFull, StoreTrouble
-from fleetcare.fleet.access import Purpose
+from fleetcare.fleet.access import Fetch, Purpose
 from fleetcare.settings.new_home import write_new_home
 from fleetcare.web.app import STATIC_LIFE_S, create_app
 from fleetcare.web.server import open_socket, port_of
@@ -67,10 +67,20 @@ class Falling:
         with self.within.write(change, typed=typed) as unit:
             yield unit
 
-    def feed_by_key(self, key_hash: str, now: object) -> FeedBody | None:
+    def feed_stamp(self, key_hash: str, now: datetime) -> FeedStamp | None:
         """As the store within."""
         self._fall()
-        return self.within.feed_by_key(key_hash, now)  # type: ignore[arg-type]
+        return self.within.feed_stamp(key_hash, now)
+
+    def feed_by_key(self, key_hash: str, now: datetime) -> FeedBody | None:
+        """As the store within."""
+        self._fall()
+        return self.within.feed_by_key(key_hash, now)
+
+    def note_fetch(self, key_hash: str, fetch: Fetch) -> None:
+        """As the store within."""
+        self._fall()
+        self.within.note_fetch(key_hash, fetch)
 
     def close(self) -> None:
         """The store within is closed by whoever opened it."""
@@ -161,7 +171,7 @@ def test_letters_that_wait_for_long_are_told(served: Served, client: httpx.Clien
 def test_while_the_store_is_away_everything_says_so_and_then_goes_on(
     shared: Served, client: httpx.Client, trouble: StoreTrouble, status: int
 ) -> None:
-    feed = shared.feed("teo").removeprefix(shared.url)
+    feed = f"/feeds/{shared.key(Purpose.FEED, person='teo')}.ics"
     page = shared.odometer("BE").removeprefix(shared.url)
     with falling(shared) as (url, store):
         store.trouble = trouble
@@ -171,14 +181,17 @@ def test_while_the_store_is_away_everything_says_so_and_then_goes_on(
         posted = client.post(url + page, data={"odo": "84210"})
         assert posted.status_code == status
         assert "Your reading was not saved." in page_of(posted).words
-        # A calendar reader keeps what it has on 503 and comes again; a feed is never shown empty or gone.
+        # Nobody has fetched this feed yet, so there is no copy of it. A calendar reader keeps what it has on 503 and
+        # comes again; a feed is never shown empty or gone.
         polled = client.get(url + feed)
         assert (polled.status_code, polled.headers["retry-after"]) == (503, "300")
-        assert client.get(f"{url}/readyz").json() == {"ready": False, "troubles": [str(trouble)]}
+        since = f"feeds are answered from their last good copies since {shared.clock.now():%Y-%m-%d %H:%M} UTC"
+        assert client.get(f"{url}/readyz").json() == {"ready": False, "troubles": [since, str(trouble)]}
         assert client.get(f"{url}/healthz").status_code == 200
         store.trouble = None
         assert client.get(url + page).status_code == 200
         assert client.get(url + feed).status_code == 200
+        assert client.get(f"{url}/readyz").status_code == 200
 
 
 def test_what_nobody_foresaw_is_a_page_with_a_short_mark_and_no_inside(
@@ -186,7 +199,7 @@ def test_what_nobody_foresaw_is_a_page_with_a_short_mark_and_no_inside(
 ) -> None:
     """ASVS 16.5.1 and 16.5.4: a generic answer and a last-resort handler; the mark finds the cause in the log."""
     page = shared.odometer("BE").removeprefix(shared.url)
-    feed = shared.feed("teo").removeprefix(shared.url)
+    feed = f"/feeds/{shared.key(Purpose.FEED, person='teo')}.ics"
     with falling(shared) as (url, store):
         store.trouble = RuntimeError("inner secret at /srv/garage.py")
         shown = client.get(url + page)

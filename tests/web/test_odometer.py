@@ -171,6 +171,25 @@ def test_really_because_it_ran_that_far_is_believed_but_no_dial_runs_backwards(
     assert everything(served.parts.store) == before
 
 
+def test_further_than_can_be_driven_is_asked_about_but_no_word_makes_it_right(
+    served: Served, client: httpx.Client
+) -> None:
+    before = everything(served.parts.store)
+    answer = typed(client, served.odometer("BE"), odo="184210")
+    page = page_of(answer)
+    words = page.words.replace("\u2009", " ").replace("\u00a0", " ")
+    assert answer.status_code == 409
+    assert "no more than 994 mi a day can be" in words
+    assert "Did you mean 84 210?" in words
+    reasons = page.forms[-1].choices["reason"]
+    assert "itdoes" not in reasons
+    assert {"changed", "wronglast"} <= set(reasons)
+    assert sent(client, served, page, -1, reason="itdoes").status_code == 409
+    assert everything(served.parts.store) == before
+    assert sent(client, served, page, 0).status_code == 200
+    assert last(served.parts.store, "BE") == (TODAY, Decimal(84210))
+
+
 def test_really_without_a_reason_asks_again(shared: Served, client: httpx.Client) -> None:
     before = everything(shared.parts.store)
     page = page_of(typed(client, shared.odometer("BE"), odo="48210"))
@@ -194,7 +213,7 @@ def test_really_without_a_reason_asks_again(shared: Served, client: httpx.Client
         ({"odo": "84\0210"}, "not a number"),
         ({"odo": "84_210"}, "not a number"),
         ({"odo": "84,21"}, "can be read in two ways"),
-        ({"odo": "1000000"}, "no more than"),
+        ({"odo": "1000000"}, "more digits than this dial"),
         ({"odo": "84210", "on": "2026-04-15"}, "still to come"),
         ({"odo": "84210", "on": "2026-02-30"}, "There is no 30 February 2026"),
         ({"odo": "84210", "on": "3/4/2026"}, "can be read in two ways"),

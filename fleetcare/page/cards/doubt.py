@@ -117,6 +117,8 @@ def doubt_card(
     places: Sequence[int] = (),
     keeper_name: str = "",
     home_url: str = "",
+    cap: Decimal | None = None,
+    hint: str = "",
 ) -> DoubtCard:
     """The page for one doubtful reading.
 
@@ -124,6 +126,8 @@ def doubt_card(
     reading. days: from the last reading to `on`. guess and guess_gain: in `guess_unit` (None: `typed_unit`).
     places: places of the digits that look wrong, from 0 at the left of the whole digits typed (two for exchanged); for
     a missing digit its place in the guess.
+    cap: what it can do in a day at the most, in `typed_unit`, if the value lies beyond it; then no word makes it right
+    as it stands. hint: what may stand behind it, said without a guess.
     parts: parts of the mix as typed. keeper_name: first name of who keeps the vehicle, told about a forced value.
     """
     meter = meter_of(vehicle, meter_key)
@@ -150,13 +154,18 @@ def doubt_card(
         typed_words=grouped(typed),
         typed_spoken=f"{grouped(typed)} {unit_name(typed_unit, typed)}",
         typed_unit=typed_unit.value,
-        why=_why(vehicle, meter_name(vehicle, meter), typed, typed_unit, gain, days, guessed, places),
+        why=_why(vehicle, meter_name(vehicle, meter), typed, typed_unit, gain, days, guessed, places, cap, hint),
         guess=str(guess) if guess is not None else "",
         guess_words=meter_words(guess, guessed.unit) if guess is not None and guessed else "",
         guess_unit=guessed.unit.value if guessed else "",
         again_url=again_url,
         reasons=_reasons(
-            vehicle, meter_name(vehicle, meter), last, typed_unit, today, lower=gain is not None and gain < 0
+            vehicle,
+            meter_name(vehicle, meter),
+            last,
+            typed_unit,
+            today,
+            cannot_be=(gain is not None and gain < 0) or cap is not None,
         ),
         really_words=f"and tell {keeper_name} why" if keeper_name else "all the same",
         action_url=action_url,
@@ -185,11 +194,13 @@ def _why(
     days: int,
     guess: _Guess | None,
     places: Sequence[int],
+    cap: Decimal | None,
+    hint: str,
 ) -> Sentence:
     """What does not fit about the typed value, and what the guess would make of it."""
-    runs = list(_misfit(vehicle, dial, typed, unit, gain, days))
+    runs = list(_misfit(vehicle, dial, typed, unit, gain, days, cap))
     if guess is None:
-        return tuple(runs)
+        return (*runs, Run(f" {hint}")) if hint else tuple(runs)
     shown = grouped(guess.value)
     told = f" {_guess_sentence(guess, places)} {shown}"
     if guess.gain is None:
@@ -198,7 +209,9 @@ def _why(
     return (*runs, Run(f"{told}: "), Run(made, is_key=True), Run(f", which is what {vehicle.name} usually does."))
 
 
-def _misfit(vehicle: Vehicle, dial: str, typed: Decimal, unit: MeterUnit, gain: Decimal | None, days: int) -> Sentence:
+def _misfit(
+    vehicle: Vehicle, dial: str, typed: Decimal, unit: MeterUnit, gain: Decimal | None, days: int, cap: Decimal | None
+) -> Sentence:
     shown = grouped(typed)
     article = "an" if dial[0] in "aeiouh" and dial != "hub odometer" else "a"
     if gain is None:
@@ -213,7 +226,9 @@ def _misfit(vehicle: Vehicle, dial: str, typed: Decimal, unit: MeterUnit, gain: 
     return (
         Run(f"{shown} would make "),
         Run(made, is_key=True),
-        Run(f", and that is not what {vehicle.name} usually does."),
+        Run(f", and that is not what {vehicle.name} usually does.")
+        if cap is None
+        else Run(f", and no more than {meter_words(cap, unit)} a day can be."),
     )
 
 
@@ -246,10 +261,10 @@ def _two_places(first: int, digits: int) -> str:
 
 
 def _reasons(
-    vehicle: Vehicle, dial: str, last: Reading | None, unit: MeterUnit, today: date, *, lower: bool
+    vehicle: Vehicle, dial: str, last: Reading | None, unit: MeterUnit, today: date, *, cannot_be: bool
 ) -> tuple[ReasonChoice, ...]:
     reasons = []
-    if last is not None and not lower:
+    if last is not None and not cannot_be:
         reasons.append(ReasonChoice(Reason.IT_DOES, f"{vehicle.name} really ran that far."))
     reasons.append(
         ReasonChoice(

@@ -9,6 +9,7 @@ from datetime import date, timedelta
 from fleetcare.due.outlook import DueWindow, LineOutlook, VehicleOutlook
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.page.cards.frame import ROAD_URL, Frame, Link, full_frame, vehicle_url
+from fleetcare.page.cards.laid_up import Asked, asked_after
 from fleetcare.page.cards.opening import opening
 from fleetcare.page.cards.rod import Rod, rod, standing
 from fleetcare.page.cards.sentences import Sentence, lower_first, service_title, whose
@@ -72,6 +73,7 @@ class RoadCard:
     range_words: str
     earlier: Link | None
     later: Link | None
+    asked: tuple[Asked, ...]
     wanted: tuple[WantedReading, ...]
     wanted_more: str
     findings: tuple[FindingWaiting, ...]
@@ -108,6 +110,7 @@ def road_card(
     near_end = _near_end(today)
     near = [row for row in shown if row[2].late < near_end]
     far = [row for row in shown if row[2].late >= near_end]
+    asked = asked_after(outlooks)
     wanted, wanted_more = wanted_readings(outlooks, today=today, unit=unit, can_enter=can_enter)
     findings, findings_more = findings_waiting(outlooks, work, today=today, names=called)
     held, held_more = held_readings(outlooks, today=today, names=called)
@@ -126,6 +129,7 @@ def road_card(
         range_words=_range_words(start, len(shown), len(dated)),
         earlier=_page_link("Earlier ones", max(0, start - ROWS_A_PAGE)) if start else None,
         later=_page_link("Later ones", start + ROWS_A_PAGE) if start + ROWS_A_PAGE < len(dated) else None,
+        asked=asked,
         wanted=wanted,
         wanted_more=wanted_more,
         findings=findings,

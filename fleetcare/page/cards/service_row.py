@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from fleetcare.book.rows import Status
+from fleetcare.due.change_words import WindowChange
 from fleetcare.due.outlook import LineOutlook, NoDate, VehicleOutlook
 from fleetcare.due.telling import row_sentences, rule_words
+from fleetcare.fleet.component import LineKey
 from fleetcare.page.cards.road import late_words
 from fleetcare.page.cards.rod import Rod, rod, standing
 from fleetcare.page.cards.sentences import service_title
 from fleetcare.page.drawings.dipstick import WIDE, Standing
 from fleetcare.wording import day_short, day_words, joined, sentence
 
+CHANGES_AT_MOST = 3
 _SAID_AT_ONCE = (Status.SECOND_HAND, Status.PRACTICE, Status.MEMORY, Status.DOUBTFUL)
 """How well a figure is known is said beside it if it is anything less than read in a source or set by this garage."""
 
@@ -23,6 +27,7 @@ class ServiceRow:
 
     rule: the interval in words. known: how well it is known and whether this garage changed it, empty if neither needs
     saying. early, likely, late: empty without a window; then `state` says why. rod: None if there is nothing to draw.
+    steps: how it came about, in sentences. changes: what changed it last, newest first, each with its day and cause.
     """
 
     title: str
@@ -36,17 +41,24 @@ class ServiceRow:
     is_past_late: bool
     last_done: str
     steps: tuple[str, ...]
+    changes: tuple[str, ...]
     action: str
     note: str
 
 
-def service_rows(outlook: VehicleOutlook) -> tuple[ServiceRow, ...]:
-    """Every line of a vehicle: those with a window by their late date, then the others as they stand in it."""
+def service_rows(
+    outlook: VehicleOutlook, changes: Mapping[LineKey, Sequence[WindowChange]] | None = None
+) -> tuple[ServiceRow, ...]:
+    """Every line of a vehicle: those with a window by their late date, then the others as they stand in it.
+
+    changes: what changed each of them last, newest first.
+    """
+    changed = changes or {}
     dated = sorted(
         ((line.window.late, line.window.likely, line.key), line) for line in outlook.lines if line.window is not None
     )
     lines = [line for _, line in dated] + [line for line in outlook.lines if line.window is None]
-    return tuple(_row(outlook, line) for line in lines)
+    return tuple(_row(outlook, line, changed.get(line.key, ())) for line in lines)
 
 
 def no_date_words(line: LineOutlook, name: str) -> str:
@@ -65,7 +77,7 @@ def no_date_words(line: LineOutlook, name: str) -> str:
     }[line.no_date]
 
 
-def _row(outlook: VehicleOutlook, line: LineOutlook) -> ServiceRow:
+def _row(outlook: VehicleOutlook, line: LineOutlook, changes: Sequence[WindowChange]) -> ServiceRow:
     window, today = line.window, line.today
     done = f"Last done {day_words(line.last_done_on, today)}." if line.last_done_on else "No record of it here."
     return ServiceRow(
@@ -79,10 +91,16 @@ def _row(outlook: VehicleOutlook, line: LineOutlook) -> ServiceRow:
         state=_state(line, outlook.vehicle.name),
         is_past_late=standing(line) is Standing.PAST_LATE,
         last_done=done,
-        steps=tuple(step.text for step in line.steps) or tuple(row_sentences(line.row)),
+        steps=_steps(line) or tuple(row_sentences(line.row)),
+        changes=tuple(f"{day_words(change.on, today)}, {change.words}." for change in changes[:CHANGES_AT_MOST]),
         action=_ended(sentence(line.row.action)),
         note=_ended(sentence(line.row.note)),
     )
+
+
+def _steps(line: LineOutlook) -> tuple[str, ...]:
+    """The steps; what is asked of the whole vehicle stands once at the head of its page, not in every chain."""
+    return tuple(step.text for step in line.steps if step.part != "question")
 
 
 def _state(line: LineOutlook, name: str) -> str:

@@ -5,7 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from fleetcare.due.change_words import WindowChange
 from fleetcare.due.outlook import VehicleOutlook
+from fleetcare.due.vehicle_state import has_open_end
+from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.duty import DutyCycle
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
@@ -21,6 +24,7 @@ from fleetcare.page.cards.frame import (
     vehicle_plate,
     vehicle_url,
 )
+from fleetcare.page.cards.laid_up import LaidUpCard, Tried, laid_up_card
 from fleetcare.page.cards.opening import opening
 from fleetcare.page.cards.past import (
     READINGS_A_PAGE,
@@ -84,6 +88,7 @@ class VehicleCard:
     readings_told: str
     newer_readings: Link | None
     older_readings: Link | None
+    laid_up: LaidUpCard
     findings_title: str
     findings: tuple[FindingWaiting, ...]
     findings_more: str
@@ -104,16 +109,20 @@ def vehicle_card(
     names: Mapping[str, str] | None = None,
     start: int = 0,
     readings_start: int = 0,
+    changes: Mapping[LineKey, Sequence[WindowChange]] | None = None,
+    may_lay_up: bool = False,
+    tried: Tried | None = None,
 ) -> VehicleCard:
     """The page about one vehicle.
 
     readings: all of its readings in any state. work: its records. can_enter: the reader may give its readings.
     names: first names by person key. start, readings_start: how many services and readings to leave out, for further
-    pages.
+    pages. changes: what changed each line last, newest first. may_lay_up: the reader may say when it stands. tried: an
+    answer to that which could not be taken.
     """
     called, vehicle, today = names or {}, outlook.vehicle, outlook.today
     enter = _enter(vehicle) if can_enter else ()
-    services = service_rows(outlook)
+    services = service_rows(outlook, changes)
     start = start if 0 <= start < len(services) else 0
     shown = services[start : start + SERVICES_A_PAGE]
     rows = reading_rows(outlook, readings, names=called, duties=duties)
@@ -154,6 +163,7 @@ def vehicle_card(
         older_readings=_link("Older ones", vehicle, "readings", readings_start + READINGS_A_PAGE, "#readings")
         if readings_start + READINGS_A_PAGE < len(rows)
         else None,
+        laid_up=laid_up_card(outlook, may_tell=may_lay_up, tried=tried),
         findings_title=f"Findings on {vehicle.name}",
         findings=findings,
         findings_more=findings_more,
@@ -201,9 +211,10 @@ def _notes(outlook: VehicleOutlook) -> tuple[str, ...]:
     if gone_on is not None and gone_on <= today:
         notes.append(f"{vehicle.name} is out of the fleet since {day_words(gone_on, today)}.")
     notes += [
-        f"{vehicle.name} is laid up until {day_words(spell.last, today)}."
+        f"{vehicle.name} is laid up "
+        f"{'until further notice' if has_open_end(spell) else f'until {day_words(spell.last, today)}'}."
         for spell in vehicle.laid_up
-        if today in spell
+        if today in spell and outlook.moved is None
     ]
     if vehicle.meters and outlook.last_reading is None and outlook.lines:
         notes.append(f"{vehicle.name} has no reading. Its services by date have dates, the others wait.")

@@ -9,6 +9,7 @@ from urllib.parse import quote
 
 from fleetcare.due.outlook import LineOutlook, NoDate, VehicleOutlook
 from fleetcare.fleet.vehicle import ODOMETER, Meter, Vehicle
+from fleetcare.meter.doubt import held_because, own_note
 from fleetcare.page.cards.frame import Link, vehicle_url
 from fleetcare.page.cards.sentences import lower_first
 from fleetcare.quantities import DistanceUnit, MeterUnit, km_from
@@ -162,7 +163,9 @@ def held_readings(
         for reading in outlook.held:
             by = f" by {names.get(reading.by, reading.by)}" if reading.by else ""
             told = f"{meter_words(reading.value, reading.unit)}, read {day_words(reading.on, today)}{by}."
-            why = _ended(sentence(reading.note)) if reading.note else "It does not fit the readings around it."
+            own, because = own_note(reading.note), held_because(reading.note)
+            said = [_ended(sentence(text)) for text in dict.fromkeys((own, because)) if text]
+            why = " ".join(said) if said else "It does not fit the readings around it."
             card = HeldReading(outlook.vehicle.mark, outlook.vehicle.name, told, why)
             rows.append(((-reading.on.toordinal(), outlook.vehicle.mark, reading.value), card))
     rows.sort(key=lambda row: row[0])

@@ -39,7 +39,7 @@ def upgrade() -> None:
         "line_inputs",
         sa.Column("mark", sa.String(), nullable=False),
         sa.Column("rules", sa.String(), nullable=False),
-        sa.Column("alone", sa.Boolean(), nullable=False),
+        sa.Column("whole", sa.Boolean(), nullable=False),
         sa.Column("numbers", sa.LargeBinary(), nullable=False),
         sa.ForeignKeyConstraint(
             ["mark"],

@@ -1,0 +1,113 @@
+"""A person settles a reading that is held: it is right, it is wrong, or another value was meant."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from decimal import Decimal
+from enum import StrEnum
+
+from fleetcare.actions.gather import Rules, facts_of, garage_day, garage_of, rules_in_force
+from fleetcare.actions.ports import Change, Store
+from fleetcare.actions.screening import screen
+from fleetcare.actions.settle import Settled, settle
+from fleetcare.due.judging import held_doubt, judge_reading
+from fleetcare.due.meter_walk import walk_of
+from fleetcare.errors import BadInput, BadReading, NotFound
+from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.meter.doubt import Doubt, DoubtKind, Refusal, own_note
+from fleetcare.meter.reading import Reading, ReadingState
+
+
+class How(StrEnum):
+    """What a person says of a held reading."""
+
+    RIGHT = "right"
+    """The dial showed it; it is used."""
+    WRONG = "wrong"
+    """It is set aside for good."""
+    GUESS = "guess"
+    """The value that was guessed was meant; that one stands in its place."""
+
+
+@dataclass(frozen=True, slots=True)
+class SettledReading:
+    """The reading that was held, as it stands now; `instead`: what was entered in its place."""
+
+    vehicle: Vehicle
+    reading: Reading
+    instead: Reading | None
+    settled: Settled
+
+
+def held_reading(readings: Sequence[Reading], value: Decimal, on: date | None) -> Reading:
+    """The held reading of that value, of that day if one is named. Raises NotFound; BadInput if there are several."""
+    held = [reading for reading in readings if reading.state is ReadingState.HELD]
+    found = [reading for reading in held if reading.value == value and on in (None, reading.on)]
+    if not found:
+        raise NotFound("held reading", str(value), [str(reading.value) for reading in held])
+    if len(found) > 1:
+        raise BadInput("More than one held reading shows that.", remedy="Name its day.", field="on")
+    return found[0]
+
+
+def settle_held(
+    store: Store, rules: Rules, *, mark: str, reading_id: int, how: How, who: str, now: datetime, base_url: str
+) -> SettledReading:
+    """Settles one held reading and works its vehicle out again, in one transaction.
+
+    Raises NotFound if there is no such reading, BadReading if it is not held, if it cannot be right (it runs against
+    readings before and after it, or further than can be driven), or if there is no guess.
+    """
+    with store.write(Change(who, f"a held reading of {mark} settled", now)) as unit:
+        rules = rules_in_force(unit, rules)
+        today = garage_day(garage_of(unit), now)
+        facts = next(iter(facts_of(unit, (mark,))), None)
+        reading = next((r for r in facts.readings if r.id == reading_id), None) if facts is not None else None
+        if facts is None or reading is None:
+            raise NotFound("reading", str(reading_id))
+        if reading.state is not ReadingState.HELD:
+            raise BadReading("That reading is not held.", remedy="There is nothing to settle.")
+        vehicle = facts.vehicle
+        meter = next(m for m in vehicle.meters if m.key == reading.meter)
+        note, instead = own_note(reading.note), None
+        if how is How.RIGHT:
+            verdict = judge_reading(facts, reading, rules.priors, today=today)
+            if isinstance(verdict, Refusal) or (isinstance(verdict, Doubt) and verdict.kind is DoubtKind.BEYOND):
+                raise BadReading(f"{vehicle.name}: {verdict.sentence(vehicle.unit)}", remedy="Say that it is wrong.")
+            unit.set_reading_state(reading_id, ReadingState.USED, note, vouched_by=who or "somebody")
+            unit.log_change(mark, "reading", _in_words(reading), f"used: {who or 'somebody'} says that it is right")
+        else:
+            if how is How.GUESS:
+                walked = walk_of(facts, meter, rules.priors)
+                doubt = held_doubt(walked, walked.readings.index(reading), vehicle)
+                if doubt is None or doubt.guess is None:
+                    raise BadReading("There is no good guess at what was meant.", remedy="Enter what the dial showed.")
+                instead = replace(
+                    reading,
+                    value=doubt.guess.value,
+                    state=ReadingState.USED,
+                    note=note,
+                    entered_at=now,
+                    by=who,
+                    vouched_by=who or "somebody",
+                    id=None,
+                )
+            said = f"set aside by {who or 'somebody'}"
+            told = said if instead is None else f"{said} in favour of {_in_words(instead)}"
+            unit.set_reading_state(reading_id, ReadingState.SUPERSEDED, f"{note} {told}".strip())
+            unit.log_change(mark, "reading", _in_words(reading), told)
+            if instead is not None:
+                if not unit.add_readings((instead,)):
+                    raise BadReading(f"{_in_words(instead)} stands here already.", remedy="Say that this one is wrong.")
+                unit.log_change(mark, "reading", "", _in_words(instead))
+        screen(unit, rules, facts_of(unit, (mark,)))
+        settled = settle(unit, rules, now=now, base_url=base_url, marks=(mark,))
+        stored = {r.id: r for r in unit.readings((mark,))}
+        entered = next((r for r in stored.values() if instead is not None and r.identity == instead.identity), None)
+        return SettledReading(vehicle, stored[reading_id], entered, settled)
+
+
+def _in_words(reading: Reading) -> str:
+    return f"{reading.value} {reading.unit.value} on {reading.on}"

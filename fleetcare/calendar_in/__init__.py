@@ -1,0 +1,1 @@
+"""Other people's calendars, read by URL: fetched with limits, taken apart in a child process, never trusted."""

@@ -1,0 +1,234 @@
+"""Commands for other people's calendars: calendar add, list, remove, read. An address is never shown, only its host."""
+
+from __future__ import annotations
+
+import sys
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from fleetcare.cli.frame import NOT_NOW, AsJson, Home, app, command, parts_of, say, show_data
+from fleetcare.errors import BadInput, shown
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from fleetcare.actions.read_calendars import CalendarRead, CalendarStand
+    from fleetcare.fleet.busy import CalendarSource
+    from fleetcare.fleet.calendar_bookings import EntryNotice
+
+calendars = typer.Typer(
+    help="Calendars of people, vehicles and the bay that are read by their address, so that trips move dates.",
+    rich_markup_mode=None,
+)
+app.add_typer(calendars, name="calendar")
+
+
+@calendars.callback(invoke_without_command=True)
+def _root(context: typer.Context) -> None:
+    if context.invoked_subcommand is None:
+        # Somebody who types the bare word asks what there is; that is no mistake.
+        say(context.get_help())
+
+
+Which = Annotated[str, typer.Argument(metavar="CALENDAR", help="Its name, as the list shows it.")]
+
+
+@command("add", calendars)
+def add(
+    owner: Annotated[str, typer.Argument(help="Whose calendar: a vehicle, a person, or bay.")],
+    address: Annotated[str, typer.Argument(help="Its secret address; - reads it from standard input.")],
+    key: Annotated[str, typer.Option("--key", help="A name for it; else it is called like whose it is.")] = "",
+    private: Annotated[
+        bool, typer.Option("--private", help="It lies in a private network, which may be called for it.")
+    ] = False,
+    home: Home = None,
+    as_json: AsJson = False,
+) -> None:
+    """Takes a calendar on. The server reads it about once an hour; `calendar read` reads it now."""
+    from fleetcare.actions.keep_calendars import add_calendar
+    from fleetcare.intake.toml_models import is_key
+
+    if key and not is_key(key):
+        raise BadInput(f"{shown(key, 40)} cannot be a name.", remedy="Use lower case letters, digits and hyphens.")
+    given = sys.stdin.readline() if address == "-" else address
+    parts = parts_of(home)
+    try:
+        source = add_calendar(
+            parts.store, owner, given, key=key, may_be_private=private, now=parts.clock.now(), who="command"
+        )
+    finally:
+        parts.close()
+    if as_json:
+        show_data(source_data(source))
+        return
+    say(f"Taken on: {source.key}. Read it now with: fleetcare calendar read {source.key}")
+
+
+@command("list", calendars)
+def list_(home: Home = None, as_json: AsJson = False) -> None:
+    """Shows every calendar: when it was last read, what went wrong, and what in it was not taken."""
+    from fleetcare.actions.read_calendars import calendar_stands
+
+    parts = parts_of(home)
+    try:
+        stands = calendar_stands(parts.store, parts.rules, parts.calendar_desk)
+        now = parts.clock.now()
+    finally:
+        parts.close()
+    if as_json:
+        show_data([stand_data(stand) for stand in stands])
+        return
+    if not stands:
+        say("No calendar is read by its address yet. Take one on with: fleetcare calendar add OWNER ADDRESS")
+    for stand in stands:
+        _say_stand(stand, now)
+
+
+@command("remove", calendars)
+def remove(which: Which, home: Home = None, as_json: AsJson = False) -> None:
+    """Takes a calendar away, with the bookings made from it that are still to come."""
+    from fleetcare.actions.keep_calendars import remove_calendar
+
+    parts = parts_of(home)
+    try:
+        gone = remove_calendar(
+            parts.store, parts.rules, which, now=parts.clock.now(), base_url=parts.base_url, who="command"
+        )
+    finally:
+        parts.close()
+    if as_json:
+        show_data({"calendar": which, "bookings": gone})
+        return
+    say(f"Taken away: {which}, and {gone} bookings to come.")
+
+
+@command("read", calendars)
+def read(
+    which: Annotated[str, typer.Argument(metavar="[CALENDAR]", help="Its name; every calendar if left out.")] = "",
+    home: Home = None,
+    as_json: AsJson = False,
+) -> None:
+    """Reads calendars now. The last good copy of one that cannot be read stays in force."""
+    from fleetcare.actions.read_calendars import read_calendar
+
+    parts = parts_of(home)
+    try:
+        with parts.store.read() as view:
+            keys = [which] if which else [source.key for source in view.calendars()]
+        reads = [
+            read_calendar(
+                parts.store,
+                parts.rules,
+                parts.calendar_desk,
+                key,
+                clock=parts.clock,
+                base_url=parts.base_url,
+                who="command",
+            )
+            for key in keys
+        ]
+    finally:
+        parts.close()
+    if as_json:
+        show_data([read_data(each) for each in reads])
+    elif not reads:
+        say("There is no calendar to read yet.")
+    else:
+        for each in reads:
+            _say_read(each)
+    if any(each.source.trouble for each in reads):
+        raise typer.Exit(NOT_NOW)
+
+
+def source_data(source: CalendarSource) -> dict[str, Any]:
+    """A calendar for `--json`; of its address the host alone."""
+    from fleetcare.fleet.calendar_address import host_of
+
+    return {
+        "calendar": source.key,
+        "of": source.owner_kind.value,
+        "owner": source.owner,
+        "host": host_of(source.url),
+        "tried_at": None if source.tried_at is None else source.tried_at.isoformat(),
+        "good_at": None if source.good_at is None else source.good_at.isoformat(),
+        "failures": source.failures,
+        "trouble": source.trouble,
+        "entries": None if source.copy is None else len(source.copy.events),
+    }
+
+
+def stand_data(stand: CalendarStand) -> dict[str, Any]:
+    """A calendar with its bookings and notices."""
+    return {
+        **source_data(stand.source),
+        "bookings": [
+            {
+                "title": booking.title,
+                "first_day": booking.days.first.isoformat(),
+                "last_day": booking.days.last.isoformat(),
+                "vehicles": list(booking.marks),
+                "distance": None if booking.distance is None else str(booking.distance),
+                "unit": booking.unit.value,
+                "duty": booking.duty,
+            }
+            for booking in stand.bookings
+        ],
+        "notices": _notices(stand.source, stand.notices),
+    }
+
+
+def read_data(read_: CalendarRead) -> dict[str, Any]:
+    """What came of reading a calendar."""
+    return {
+        **source_data(read_.source),
+        "changed": read_.put,
+        "dropped": read_.dropped,
+        "moved": 0 if read_.settled is None else len(read_.settled.moved),
+        "notices": _notices(read_.source, read_.notices),
+    }
+
+
+def _notices(source: CalendarSource, notices: tuple[EntryNotice, ...]) -> list[str]:
+    of_the_copy = [] if source.copy is None else list(source.copy.notices)
+    return [*of_the_copy, *(f"{each.on}, {each.title}: {each.what}" for each in notices)]
+
+
+def _say_stand(stand: CalendarStand, now: datetime) -> None:
+    from fleetcare.fleet.calendar_address import host_of
+
+    source = stand.source
+    say(f"{source.key}: {source.owner_kind.value} {source.owner}, from {host_of(source.url)}")
+    if source.good_at is None:
+        say("  not read yet")
+    else:
+        entries = 0 if source.copy is None else len(source.copy.events)
+        say(f"  read {_ago(source.good_at, now)}: {entries} entries, {len(stand.bookings)} bookings")
+    if source.trouble:
+        say(f"  {source.trouble}")
+    for text in _notices(source, stand.notices):
+        say(f"  - {text}")
+
+
+def _say_read(read_: CalendarRead) -> None:
+    source = read_.source
+    if read_.overtaken:
+        say(f"{source.key}: somebody else read or changed it meanwhile.")
+        return
+    if source.trouble:
+        say(f"{source.key}: {source.trouble}")
+        return
+    moved = 0 if read_.settled is None else len(read_.settled.moved)
+    entries = 0 if source.copy is None else len(source.copy.events)
+    changes = f"{read_.put} bookings new or changed, {read_.dropped} gone, {moved} dates moved"
+    say(f"{source.key}: {entries} entries; {changes}.")
+    for text in _notices(source, read_.notices):
+        say(f"  - {text}")
+
+
+def _ago(then: datetime, now: datetime) -> str:
+    minutes = max(0, int((now - then).total_seconds() // 60))
+    if minutes < 120:
+        return f"{minutes} min ago"
+    hours = minutes // 60
+    return f"{hours} h ago" if hours < 48 else f"{hours // 24} days ago"

@@ -1,0 +1,38 @@
+"""The command that works everything out again: refresh."""
+
+from __future__ import annotations
+
+import typer
+
+from fleetcare.cli.frame import WRONG, AsJson, Home, command, parts_of, say, show_data
+
+
+@command("refresh")
+def refresh(home: Home = None, as_json: AsJson = False) -> None:
+    """Works out every date again, as the server does when a day begins. Can be stopped and run again at any time."""
+    from fleetcare.actions.refresh import refresh as work_out_again
+    from fleetcare.cli.progress import progress_bar
+    from fleetcare.wording import counted
+
+    parts = parts_of(home)
+    try:
+        with progress_bar() as tell:
+            came = work_out_again(
+                parts.store,
+                parts.rules,
+                now=parts.clock.now(),
+                base_url=parts.base_url,
+                why="worked out again by command",
+                progress=lambda done, of: tell("vehicles", done, of),
+            )
+    finally:
+        parts.close()
+    if came is None:
+        say("There is no garage here yet. Make one with: fleetcare import FOLDER")
+        raise typer.Exit(WRONG)
+    vehicles = came.by_columns + came.long_way + came.as_before
+    if as_json:
+        show_data({"vehicles": vehicles, "worked_out": came.by_columns + came.long_way, "moved": came.moved})
+        return
+    moved = f"{counted(came.moved, 'date')} moved" if came.moved else "no date moved"
+    say(f"{counted(vehicles, 'vehicle')} looked through; {moved}.")

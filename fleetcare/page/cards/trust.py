@@ -1,0 +1,170 @@
+"""The page that says whether the dates can be believed: past windows held against what really happened."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from fleetcare.due.backtest import Backtest
+from fleetcare.due.hit_rate import BANDS, JudgedWindow, Outcome, band_of
+from fleetcare.due.past_windows import Kind
+from fleetcare.fleet.people import Garage, Person
+from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.page.cards.frame import Frame, full_frame, vehicle_url
+from fleetcare.page.cards.trust_words import (
+    OF_KIND,
+    TITLE,
+    TrustRow,
+    about_sentences,
+    lead_sentences,
+    row_of,
+    verdict_sentences,
+)
+from fleetcare.page.drawings.past_windows import PastRow, PastWindowsDrawing, past_windows
+from fleetcare.wording import days_words, grouped, sentence
+
+TRUST_URL = "/trust"
+VEHICLES_AT_MOST = 40
+
+_TITLES = {Kind.SERVICE: "Services", Kind.MILESTONE: "Milestones"}
+_TOLD = {
+    Kind.SERVICE: "Services with a limit by distance or hours, against the day on which the dial reached it.",
+    Kind.MILESTONE: (
+        "Few services fall due in a short time, so milestones are judged as well: the distance that the likely pace "
+        "covers in 30, 91, 182 and 365 days, against the day on which the dial passed it."
+    ),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class TrustTable:
+    """Counts side by side. more: said below it if it does not hold all."""
+
+    title: str
+    rows: tuple[TrustRow, ...]
+    more: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class TrustPanel:
+    """Past windows of one horizon, drawn. told: how many held. before, after: what the ends of the scale say."""
+
+    title: str
+    told: str
+    drawing: PastWindowsDrawing
+    before: str
+    after: str
+
+
+@dataclass(frozen=True, slots=True)
+class TrustPart:
+    """Services, or milestones."""
+
+    title: str
+    told: str
+    verdict: tuple[str, ...]
+    panels: tuple[TrustPanel, ...]
+    tables: tuple[TrustTable, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TrustCard:
+    """How good the garage's dates were. lead: the verdict. about: how it was found, sentence by sentence."""
+
+    frame: Frame
+    title: str
+    lead: tuple[str, ...]
+    parts: tuple[TrustPart, ...]
+    about: tuple[str, ...]
+
+    @property
+    def has_drawings(self) -> bool:
+        """A window has closed, so that there is something to see."""
+        return any(part.panels for part in self.parts)
+
+
+def trust_card(
+    *, garage: Garage, reader: Person | None, found: Backtest, vehicles: Sequence[Vehicle], can_enter: bool
+) -> TrustCard:
+    """The page. vehicles: all of the garage, for their names. can_enter: the reader may give readings."""
+    names = {vehicle.mark: vehicle.name for vehicle in vehicles}
+    parts = [_part(found, kind, names) for kind in (Kind.SERVICE, Kind.MILESTONE)] if vehicles else []
+    return TrustCard(
+        frame=full_frame(TITLE, garage=garage, reader=reader, today=found.today, here=TRUST_URL, can_enter=can_enter),
+        title=TITLE,
+        lead=lead_sentences(found) if vehicles else ("No vehicle is here yet, so there is nothing to look back on.",),
+        parts=tuple(part for part in parts if part.tables or part.verdict),
+        about=about_sentences(found, names) if vehicles else (),
+    )
+
+
+def _part(found: Backtest, kind: Kind, names: Mapping[str, str]) -> TrustPart:
+    vehicles = found.by_vehicle(kind)
+    shown = vehicles[:VEHICLES_AT_MOST]
+    more = (
+        f"These are {grouped(len(shown))} of {grouped(len(vehicles))}; for any other: fleetcare backtest --vehicle NAME"
+        if len(shown) < len(vehicles)
+        else ""
+    )
+    tables = (
+        TrustTable("By how far ahead", tuple(row_of(group, sentence(group.name)) for group in found.by_horizon(kind))),
+        TrustTable(
+            "By readings known", tuple(row_of(group, sentence(group.name)) for group in found.by_readings(kind))
+        ),
+        TrustTable(
+            "By vehicle",
+            tuple(
+                row_of(group, names.get(group.name, group.name), mark=group.name, url=vehicle_url(group.name))
+                for group in shown
+            ),
+            more,
+        ),
+    )
+    return TrustPart(
+        title=_TITLES[kind],
+        told=_TOLD[kind],
+        verdict=verdict_sentences(found, kind),
+        panels=_panels(found, kind),
+        tables=tuple(table for table in tables if table.rows),
+    )
+
+
+def _panels(found: Backtest, kind: Kind) -> tuple[TrustPanel, ...]:
+    by_band: dict[int, list[JudgedWindow]] = {}
+    for each in found.of(kind):
+        if each.outcome is not Outcome.OPEN:
+            by_band.setdefault(band_of(each), []).append(each)
+    rates = {group.name: group.rate for group in found.by_horizon(kind)}
+    panels = []
+    for band, windows in sorted(by_band.items()):
+        name = BANDS[band][1]
+        rate = rates[name]
+        told = f"{grouped(rate.held)} of {grouped(rate.closed)} held"
+        label = (
+            f"Past windows {OF_KIND[kind]} {name}, from early to late against the day that came: {told}, "
+            f"{grouped(rate.before_early)} days came before early, {grouped(rate.after_late)} after late."
+        )
+        drawing = past_windows([_drawn(each) for each in windows], label)
+        if drawing.rows < rate.closed:
+            told += f"; {drawing.rows} of them drawn, evenly taken"
+        panels.append(
+            TrustPanel(
+                sentence(name),
+                told,
+                drawing,
+                f"{days_words(drawing.reach_days)} before",
+                f"{days_words(drawing.reach_days)} after",
+            )
+        )
+    return tuple(panels)
+
+
+def _drawn(judged: JudgedWindow) -> PastRow:
+    given, day = judged.given, judged.seen_on
+    return PastRow(
+        given.early - day,
+        given.likely - day,
+        given.late - day,
+        missed=judged.outcome is not Outcome.HELD,
+        not_come=judged.came_on is None,
+    )

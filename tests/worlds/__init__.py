@@ -1,0 +1,1 @@
+"""Whether due windows can be trusted: invented worlds of private cars, real aircraft, scores and tables."""
