@@ -30,7 +30,7 @@ from fleetcare.errors import BadReading, NotFound
 from fleetcare.fleet.duty import DutySplit
 from fleetcare.fleet.people import Garage
 from fleetcare.fleet.vehicle import Meter, MeterChange, Vehicle
-from fleetcare.meter.doubt import Doubt, DoubtKind, KnownAlready, Refusal, RefusalKind
+from fleetcare.meter.doubt import Doubt, DoubtKind, Fits, KnownAlready, Refusal, RefusalKind
 from fleetcare.meter.reading import Door, Reading, ReadingState
 from fleetcare.quantities import MeterUnit, km_from, km_to
 
@@ -211,7 +211,9 @@ def _record(unit: WriteUnit, rules: Rules, given: Given, now: datetime, base_url
     _store(unit, reading)
     unit.log_change(vehicle.mark, "reading", "", _in_words(reading))
     now_known = facts_of(unit, (vehicle.mark,))
-    screened = screen(unit, rules, now_known)
+    # Where all fits plainly the walk that said so would only be walked again.
+    is_plain = isinstance(verdict, Fits) and verdict.is_plain
+    screened = () if is_plain else screen(unit, rules, now_known)
     if screened:
         now_known = facts_of(unit, (vehicle.mark,))
     settled = settle(unit, rules, now=now, base_url=base_url, marks=(vehicle.mark,), facts=now_known)

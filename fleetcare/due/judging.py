@@ -50,6 +50,9 @@ def judge_reading(
     # One that is held counts as not given yet, so that it is asked about and not just found.
     others = tuple(r for r in facts.readings if r not in same)
     given = replace(reading, state=ReadingState.USED)
+    plain = _plainly(facts, others, given, meter, priors)
+    if plain is not None:
+        return plain
     before, after, standing = _around(walk_of(replace(facts, readings=others), meter, priors), given)
     # Judged against what stands: whether last time's reading was wrong is asked, not decided, while somebody is there.
     vouched = tuple(replace(r, vouched_by="it stands") if r.identity in standing else r for r in others)
@@ -81,6 +84,27 @@ def held_doubt(walked: MeterWalk, place: int, vehicle: Vehicle) -> Doubt | None:
         return None
     last = walked.readings[judged.last]
     return _doubt(judged, replace(given, vouched_by=""), last, walked, vehicle)
+
+
+def _plainly(
+    facts: VehicleFacts, others: tuple[Reading, ...], given: Reading, meter: Meter, priors: Priors
+) -> Fits | None:
+    """The verdict on a newest reading if nothing about this meter is in doubt, before it and with it; else None.
+
+    Nearly every reading goes this way, and walks its meter once.
+    """
+    if any(r.on >= given.on for r in others if r.meter == meter.key and r.state in COUNTED):
+        return None
+    if dial_value(given.value, given.unit, meter) >= 10**meter.digits:
+        return None
+    walked = walk_of(replace(facts, readings=(*others, given)), meter, priors)
+    judged = walked.judged(given)
+    if judged.last is None or judged.gain < 0:
+        return None
+    if any(each.verdict is not Judgement.ACCEPTED for each in walked.walk.judged):
+        return None
+    settled = all(r.state is not ReadingState.HELD for r in facts.readings)
+    return Fits(judged.gain * walked.km_per_unit, (given.on - walked.readings[judged.last].on).days, is_plain=settled)
 
 
 class _Neighbour(NamedTuple):

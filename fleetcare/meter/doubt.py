@@ -40,6 +40,8 @@ class Fits:
 
     distance: float | None
     days: int | None
+    is_plain: bool = False
+    """Nothing about its meter is in doubt, before it and with it."""
 
     def sentence(self, unit: DistanceUnit) -> str:
         """One plain line."""

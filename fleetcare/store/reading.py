@@ -65,6 +65,9 @@ class SqlView:
 
     def __init__(self, connection: sa.Connection) -> None:
         self._connection = connection
+        # Asked for again and again within one view, and changed by this unit alone if at all.
+        self._garage: list[Garage | None] = []
+        self._fit: list[Fitted | None] = []
 
     def version(self) -> int:
         """How many writes there were."""
@@ -72,8 +75,10 @@ class SqlView:
 
     def garage(self) -> Garage | None:
         """The garage, or None in an empty home."""
-        row = self._connection.execute(sa.select(GARAGE)).first()
-        return None if row is None else translate.garage(row)
+        if not self._garage:
+            row = self._connection.execute(sa.select(GARAGE)).first()
+            self._garage.append(None if row is None else translate.garage(row))
+        return self._garage[0]
 
     def people(self) -> tuple[Person, ...]:
         """By key."""
@@ -233,8 +238,10 @@ class SqlView:
 
     def newest_fit(self) -> Fitted | None:
         """The numbers last learned."""
-        row = self._connection.execute(sa.select(FITTED).order_by(FITTED.c.id.desc()).limit(1)).first()
-        return None if row is None else translate.fit(row)
+        if not self._fit:
+            row = self._connection.execute(sa.select(FITTED).order_by(FITTED.c.id.desc()).limit(1)).first()
+            self._fit.append(None if row is None else translate.fit(row))
+        return self._fit[0]
 
     def _order(self, *columns: sa.ColumnElement[Any]) -> list[sa.ColumnElement[Any]]:
         """Text sorts by its code points on either database, whatever language the server was set to."""

@@ -46,6 +46,7 @@ class SqlUnit(SqlView):
     def put_garage(self, garage: Garage) -> None:
         """The garage, new or in place of what was there."""
         self._put(stored.GARAGE, translate.garage_columns(garage))
+        self._garage.clear()
 
     def put_person(self, person: Person) -> None:
         """A person, new or in place of the one with that key."""
@@ -269,6 +270,7 @@ class SqlUnit(SqlView):
     def add_fit(self, fit: Fitted) -> None:
         """Numbers learned anew, beside those before."""
         self._add(stored.FITTED, [translate.fit_columns(fit)])
+        self._fit.clear()
 
     def log_change(self, subject: str, what: str, before: str, after: str) -> None:
         """One line in the log, under this unit's change."""
