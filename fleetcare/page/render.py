@@ -24,6 +24,7 @@ from fleetcare.page.cards.stop_letters import StopLettersCard
 from fleetcare.page.cards.trust import TrustCard
 from fleetcare.page.cards.vehicle import VehicleCard
 from fleetcare.page.cards.vehicles import VehiclesCard
+from fleetcare.page.cards.your_calendar import AddCard, YourCalendarCard
 from fleetcare.wording import MONTHS, THIN_SPACE
 
 _TOGETHER = re.compile(
@@ -110,6 +111,14 @@ class Pages:
     def stop_letters(self, card: StopLettersCard) -> str:
         """The page with the button that ends the garage letter."""
         return self._page("stop_letters.html", card)
+
+    def your_calendar(self, card: YourCalendarCard) -> str:
+        """The page about one person's calendar."""
+        return self._page("your_calendar.html", card)
+
+    def add_calendar(self, card: AddCard) -> str:
+        """The page that puts a calendar on the device it is opened on."""
+        return self._page("calendar_add.html", card)
 
     def message(self, card: MessageCard) -> str:
         """A plain message page."""

@@ -16,6 +16,7 @@ ROAD_URL = "/"
 VEHICLES_URL = "/vehicles"
 CHOOSE_URL = "/readings"
 COME_IN_URL = "/sign-in"
+CALENDAR_URL = "/calendar"
 INDEX_ANCHOR = "#index"
 _LETTERS_IN_A_WORD = 8
 _LETTERS_ON_A_LINE = 14
@@ -49,6 +50,7 @@ class Frame:
     unit: str = ""
     other_unit: Link | None = None
     person: str = ""
+    calendar: Link | None = None
     come_in: Link | None = None
     foot: tuple[Link, ...] = ()
     bar: tuple[Link, ...] = ()
@@ -102,6 +104,7 @@ def full_frame(
     """
     pages = tuple(Link(text, url, is_here=url == here) for text, url in PAGES)
     come_in = None if reader else Link("Come in", COME_IN_URL)
+    calendar = Link("Your calendar", CALENDAR_URL, is_here=here == CALENDAR_URL) if reader else None
     press = Link("Enter a reading", enter_url, is_here=here == CHOOSE_URL, is_main=True) if can_enter else None
     return Frame(
         title=title,
@@ -112,8 +115,9 @@ def full_frame(
         unit=unit_name(unit) if unit else "",
         other_unit=_other_unit(unit) if unit else None,
         person=reader.name if reader else "",
+        calendar=calendar,
         come_in=come_in,
-        foot=tuple(link for link in (*pages, press, come_in) if link),
+        foot=tuple(link for link in (*pages, press, calendar, come_in) if link),
         bar=_bar(press, come_in),
     )
 

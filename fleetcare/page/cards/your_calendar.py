@@ -1,0 +1,349 @@
+"""Your calendar: the addresses of one person's calendar, what it holds, how it gets onto a phone, what it will show."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from fleetcare.fleet.access import FAREWELL_TIME, LONGEST_NAME, Fetch
+from fleetcare.fleet.feed_choice import FeedAlarm, FeedChoice, Topic, WindowDate
+from fleetcare.fleet.people import Garage, Person
+from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.page.cards.frame import CALENDAR_URL, Frame, Plate, bare_frame, full_frame, garage_plate
+from fleetcare.page.drawings.code import SquareCode, square_code
+from fleetcare.wording import WEEKDAYS, counted, day_short, day_strip, day_words, days_words, sentence
+
+NAME_FIELD, FORM_FIELD = "name", "form"
+KIND_FIELD, DATE_FIELD, VEHICLE_FIELD, ALARM_FIELD = "kind", "date", "vehicle", "alarm"
+ADDRESSES_URL = f"{CALENDAR_URL}/addresses"
+CHOICE_URL = f"{CALENDAR_URL}/choice"
+ADD_URL = f"{CALENDAR_URL}/add"
+ADDRESSES_ANCHOR, CHOICE_ANCHOR = "#addresses", "#holds"
+VEHICLES_AT_MOST = 200
+
+_TOPICS = {
+    Topic.DUE: ("Services", "on the dates ticked below, and those past late"),
+    Topic.SPOKEN_FOR: ("Days a vehicle is spoken for", "from the first day to the last"),
+    Topic.READINGS: ("Readings wanted", "a nudge; the link itself comes by mail"),
+    Topic.LOOK_AGAIN: ("Looks at findings", "on the day somebody set"),
+    Topic.LAID_UP: ("Vehicles laid up", "while their dates wait"),
+}
+_DATES = {
+    WindowDate.EARLY: ("Early", "the window opens"),
+    WindowDate.LIKELY: ("Likely", "the day it is reckoned for"),
+    WindowDate.LATE: ("Late", "the window closes"),
+}
+STEPS = (
+    (
+        "iPhone and iPad",
+        (
+            "Open the page of a new address on that device: point its camera at the code.",
+            "Press “Add to this device’s calendar” and say yes when it asks whether to subscribe.",
+            (
+                "If nothing opens: in the settings, among the calendar accounts, add a subscribed calendar and paste "
+                "the address."
+            ),
+            "The same place has a switch that leaves alarms out. It may be on at first.",
+        ),
+    ),
+    (
+        "Android",
+        (
+            (
+                "Many calendars on these phones take no address themselves. Add it once at a computer, on the web page "
+                "of the calendar the phone shows: other calendars, then from an address, and paste it."
+            ),
+            "Then let the phone show it: in the calendar’s settings on the phone, tick the new calendar.",
+            (
+                "Or put a program on the phone that follows calendar addresses, and paste it there. Such a program "
+                "looks more often and keeps alarms."
+            ),
+        ),
+    ),
+    (
+        "Computer",
+        (
+            "Press “Add to this device’s calendar”. If a calendar opens, say yes.",
+            (
+                "If none does: in your calendar, look for a new calendar from the internet or from the network, and "
+                "paste the address."
+            ),
+            "Where it asks how often to look, an hour is plenty.",
+        ),
+    ),
+)
+"""From memory, in words that outlast a version: makers rename their menus."""
+
+
+@dataclass(frozen=True, slots=True)
+class NewAddress:
+    """An address just made. It is shown once: only a hash of its key is kept. add_url: its page for another device."""
+
+    name: str
+    webcal: str
+    address: str
+    add_url: str
+    code: SquareCode
+
+
+@dataclass(frozen=True, slots=True)
+class AddressRow:
+    """One address. url: where its forms are sent, with `/rename`, `/replace` or `/end` behind it.
+
+    problem: what is wrong with the name in its field `name_again`.
+    """
+
+    short: str
+    name: str
+    made: str
+    fetched: str
+    replaced: str
+    url: str
+    name_again: str
+    problem: str
+
+
+@dataclass(frozen=True, slots=True)
+class Tick:
+    """One box to tick."""
+
+    field: str
+    value: str
+    text: str
+    told: str
+    is_on: bool
+
+
+@dataclass(frozen=True, slots=True)
+class TickGroup:
+    """Boxes under one heading. told: said under the heading. problem: what is wrong with them."""
+
+    field: str
+    heading: str
+    told: str
+    ticks: tuple[Tick, ...]
+    problem: str
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One entry as the calendar shows it."""
+
+    days: str
+    title: str
+
+
+@dataclass(frozen=True, slots=True)
+class Tried:
+    """A form that could not be taken. where: short mark of the address, empty for a new one, or `CHOICE_ANCHOR`.
+
+    field: the field that is wrong. typed: the name that was typed. ticked: the boxes that were ticked, field and value.
+    """
+
+    where: str
+    field: str
+    problem: str
+    typed: str = ""
+    ticked: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class YourCalendarCard:
+    """The whole page. form_key: goes with every form, so that only this page can send it."""
+
+    frame: Frame
+    form_key: str
+    new: NewAddress | None
+    rows: tuple[AddressRow, ...]
+    name: str
+    name_problem: str
+    longest_name: int
+    groups: tuple[TickGroup, ...]
+    entries: tuple[Entry, ...]
+    entries_told: str
+    letters: str
+    steps: tuple[tuple[str, tuple[str, ...]], ...] = STEPS
+    replaced_days: int = FAREWELL_TIME.days
+
+
+@dataclass(frozen=True, slots=True)
+class AddCard:
+    """The page behind the code: for another device of the same person, which need not come in."""
+
+    frame: Frame
+    plate: Plate
+    name: str
+    webcal: str
+    address: str
+    steps: tuple[tuple[str, tuple[str, ...]], ...] = STEPS
+
+
+@dataclass(frozen=True, slots=True)
+class Address:
+    """What the list is told of one address; times in UTC."""
+
+    short: str
+    name: str
+    made_at: datetime
+    expires_at: datetime | None
+    replaced_at: datetime | None
+    fetch: Fetch | None
+
+
+def webcal_of(address: str) -> str:
+    """The address under the scheme that calendars listen to: `webcal://garage.example/feeds/...`."""
+    return f"webcal://{address.partition('://')[2]}"
+
+
+def new_address(name: str, address: str, add_url: str) -> NewAddress:
+    """What is shown of an address once. address, add_url: whole, with scheme and host."""
+    return NewAddress(name, webcal_of(address), address, add_url, square_code(add_url))
+
+
+def your_calendar_card(
+    *,
+    garage: Garage,
+    reader: Person,
+    today: date,
+    form_key: str,
+    addresses: Sequence[Address],
+    choice: FeedChoice,
+    vehicles: Sequence[Vehicle],
+    alarms: Sequence[FeedAlarm],
+    ahead: Sequence[tuple[date, date, str]],
+    ahead_in_all: int,
+    can_enter: bool,
+    new: NewAddress | None = None,
+    tried: Tried | None = None,
+) -> YourCalendarCard:
+    """The page of one person. vehicles: those the person is shown. alarms: those there are to choose from.
+
+    ahead: the next entries of the calendar as it is, each with its first day, last day and title.
+    ahead_in_all: how many lie ahead in all.
+    """
+    zone = ZoneInfo(garage.zone)
+    tried = tried or Tried("", "", "")
+    is_new = tried.where == "" and bool(tried.problem)
+    return YourCalendarCard(
+        frame=full_frame(
+            "Your calendar", garage=garage, reader=reader, today=today, here=CALENDAR_URL, can_enter=can_enter
+        ),
+        form_key=form_key,
+        new=new,
+        rows=tuple(_row(each, zone, today, tried) for each in addresses),
+        name=tried.typed if is_new else "",
+        name_problem=tried.problem if is_new else "",
+        longest_name=LONGEST_NAME,
+        groups=_groups(choice, vehicles, alarms, tried),
+        entries=tuple(Entry(_days(first, last, today), title) for first, last, title in ahead),
+        entries_told=_entries_told(len(ahead), ahead_in_all),
+        letters=_letters(reader),
+    )
+
+
+def add_card(*, garage: Garage, today: date, name: str, address: str) -> AddCard:
+    """The page that puts a calendar on the device it is opened on. name: what the address is called."""
+    return AddCard(
+        frame=bare_frame("Add the calendar", garage=garage, today=today),
+        plate=garage_plate(garage),
+        name=name,
+        webcal=webcal_of(address),
+        address=address,
+    )
+
+
+def _row(each: Address, zone: ZoneInfo, today: date, tried: Tried) -> AddressRow:
+    is_tried = tried.where == each.short
+    replaced = ""
+    if each.replaced_at is not None:
+        until = f" until {_day(each.expires_at, zone, today)}" if each.expires_at else ""
+        replaced = f"replaced on {_day(each.replaced_at, zone, today)}; says so{until}"
+    return AddressRow(
+        short=each.short,
+        name=each.name or each.short,
+        made=f"made on {_day(each.made_at, zone, today)}",
+        fetched=_fetched(each.fetch, zone, today),
+        replaced=replaced,
+        url=f"{ADDRESSES_URL}/{each.short}",
+        name_again=tried.typed if is_tried else each.name,
+        problem=tried.problem if is_tried else "",
+    )
+
+
+def _day(at: datetime, zone: ZoneInfo, today: date) -> str:
+    return day_words(at.astimezone(zone).date(), today)
+
+
+def _fetched(fetch: Fetch | None, zone: ZoneInfo, today: date) -> str:
+    if fetch is None:
+        return "Nobody has fetched it yet. Some calendars take a day."
+    # Fetches are noted to the hour.
+    at = fetch.at.astimezone(zone)
+    on = "today" if at.date() == today else day_words(at.date(), today)
+    return f"last fetched {on}, in the hour from {at:%H:%M}, by {fetch.reader}"
+
+
+def _groups(
+    choice: FeedChoice, vehicles: Sequence[Vehicle], alarms: Sequence[FeedAlarm], tried: Tried
+) -> tuple[TickGroup, ...]:
+    # A chosen alarm that the garage no longer offers stays on the page, or saving would lose it unasked.
+    offered = {alarm.name: alarm for alarm in (*choice.alarms, *alarms)}
+    listed = sorted(vehicles, key=lambda vehicle: vehicle.mark not in choice.marks)[:VEHICLES_AT_MOST]
+    is_tried = tried.where == CHOICE_ANCHOR
+    problems: Mapping[str, str] = {tried.field: tried.problem} if is_tried else {}
+
+    def group(
+        field: str, heading: str, told: str, boxes: Sequence[tuple[str, str, str]], on: Collection[str]
+    ) -> TickGroup:
+        now_on = [value for name, value in tried.ticked if name == field] if is_tried else on
+        ticks = tuple(Tick(field, value, text, more, value in now_on) for value, text, more in boxes)
+        return TickGroup(field, heading, told, ticks, problems.get(field, ""))
+
+    fewer = "" if len(listed) == len(vehicles) else f" The first {VEHICLES_AT_MOST} of {len(vehicles)} are here."
+    return (
+        group(KIND_FIELD, "Kinds of entry", "", [(key, *words) for key, words in _TOPICS.items()], choice.topics),
+        group(
+            DATE_FIELD,
+            "Which dates of a service",
+            "Each one ticked is an entry of its own. Past late is always there.",
+            [(key, *words) for key, words in _DATES.items()],
+            choice.dates,
+        ),
+        group(
+            ALARM_FIELD,
+            "Alarms",
+            "None ticked: it never rings.",
+            [(name, _alarm_words(alarm), "") for name, alarm in offered.items()],
+            [alarm.name for alarm in choice.alarms],
+        ),
+        group(
+            VEHICLE_FIELD,
+            "Vehicles",
+            f"None ticked: all that you are shown.{fewer}",
+            [(v.mark, f"{v.mark} {v.name}", v.called) for v in listed],
+            choice.marks,
+        ),
+    )
+
+
+def _alarm_words(alarm: FeedAlarm) -> str:
+    minutes = alarm.at // timedelta(minutes=1)
+    return f"{sentence(days_words(alarm.days_before))} before, at {minutes // 60:02d}:{minutes % 60:02d}"
+
+
+def _days(first: date, last: date, today: date) -> str:
+    return day_strip(first, today) if first == last else f"{day_short(first, today)} to {day_short(last, today)}"
+
+
+def _entries_told(shown: int, in_all: int) -> str:
+    if not in_all:
+        return "Nothing lies ahead in it."
+    return f"The next {shown} of {counted(in_all, 'entry', 'entries')}." if shown < in_all else ""
+
+
+def _letters(reader: Person) -> str:
+    if reader.letter_weekday is None or not reader.mail:
+        return "No garage letter comes to you; ask who keeps the list for one."
+    return f"The garage letter comes on {WEEKDAYS[reader.letter_weekday]}s at {reader.letter_hour:02d}:00."
