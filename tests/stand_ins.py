@@ -24,6 +24,7 @@ from fleetcare.calendar_feed.values import (
 from fleetcare.digest.values import Delivery, DeliveryState, LetterKind
 from fleetcare.errors import BadInput, CalendarTrouble, DeliveryFailed, NotFound
 from fleetcare.fleet.access import Fetch
+from fleetcare.fleet.bay_visit import BayVisit
 from fleetcare.fleet.booking import Booking, UseEvent
 from fleetcare.fleet.busy import CalendarAnswer, CalendarCopy, CalendarEvent, CalendarSource, days_to_see
 from fleetcare.fleet.component import LineKey
@@ -122,6 +123,7 @@ class _Memory:
     events: dict[tuple[object, ...], UseEvent] = field(default_factory=dict)
     bookings: dict[str, Booking] = field(default_factory=dict)
     calendars: dict[str, CalendarSource] = field(default_factory=dict)
+    bay_visits: dict[tuple[str, int], BayVisit] = field(default_factory=dict)
     windows: dict[LineKey, LineState] = field(default_factory=dict)
     keys: dict[str, AccessKey] = field(default_factory=dict)
     feeds: dict[tuple[str, str], FeedContents] = field(default_factory=dict)
@@ -180,6 +182,10 @@ class MemoryView:
 
     def bookings(self) -> tuple[Booking, ...]:
         return tuple(sorted(self._m.bookings.values(), key=lambda b: (b.days.first, b.key)))
+
+    def bay_visits(self, marks: Iterable[str] | None = None) -> tuple[BayVisit, ...]:
+        wanted = self._wanted(marks)
+        return tuple(visit for key, visit in sorted(self._m.bay_visits.items()) if visit.mark in wanted)
 
     def calendars(self) -> tuple[CalendarSource, ...]:
         return tuple(source for _, source in sorted(self._m.calendars.items()))
@@ -360,6 +366,10 @@ class MemoryUnit(MemoryView):
             self._inputs_are_old(*booking.marks)
             self.touched = True
         return len(gone)
+
+    def put_bay_visit(self, visit: BayVisit) -> None:
+        self._of_a_vehicle(visit.mark)
+        self._m.bay_visits[visit.key] = self._touch(visit)
 
     def put_calendar(self, source: CalendarSource) -> None:
         self._m.calendars[source.key] = self._touch(source)

@@ -12,6 +12,7 @@ from fleetcare.actions.screening import Screened, screen
 from fleetcare.actions.settle import Settled, settle
 from fleetcare.chance import KeyMaker, key_hash
 from fleetcare.errors import BadFile, BadInput, Clash, Fault
+from fleetcare.fleet.bay_visit import BayVisit
 from fleetcare.fleet.booking import Booking, UseEvent
 from fleetcare.fleet.busy import CalendarSource, pointed_elsewhere
 from fleetcare.fleet.calendar_address import shown_address
@@ -46,6 +47,7 @@ class Arrivals:
     events: tuple[UseEvent, ...] = ()
     calendars: tuple[CalendarSource, ...] = ()
     """To be read by their URL when their turn comes."""
+    visits: tuple[BayVisit, ...] = ()
     has_book: bool = False
     """The garage's own interval book came along, so every date is worked out again."""
 
@@ -60,6 +62,7 @@ class BroughtIn:
     work: int
     bookings: int
     events: int
+    visits: int
     settled: Settled
     known_readings: int = field(default=0)
     screened: tuple[Screened, ...] = ()
@@ -97,6 +100,8 @@ def bring_in(
         people, vehicles = _nouns(unit, arrivals, now, garage)
         for booking in arrivals.bookings:
             unit.put_booking(booking)
+        for visit in arrivals.visits:
+            unit.put_bay_visit(visit)
         _take_calendars(unit, arrivals.calendars)
         tell("storing", 0, len(arrivals.readings))
         new_readings = unit.add_readings(arrivals.readings)
@@ -109,7 +114,7 @@ def bring_in(
             "brought in",
             "",
             f"{people} people, {vehicles} vehicles, {new_readings} readings, {new_work} records of work, "
-            f"{len(arrivals.bookings)} bookings, {new_events} events",
+            f"{len(arrivals.bookings)} bookings, {new_events} events, {len(arrivals.visits)} visits to the bay",
         )
         settled = settle(
             unit,
@@ -126,6 +131,7 @@ def bring_in(
             work=new_work,
             bookings=len(arrivals.bookings),
             events=new_events,
+            visits=len(arrivals.visits),
             settled=settled,
             known_readings=len(arrivals.readings) - new_readings,
             screened=screened,
@@ -214,5 +220,6 @@ def _touched(arrivals: Arrivals) -> tuple[str, ...] | None:
     marks = {v.mark for v in arrivals.vehicles} | {r.mark for r in arrivals.readings}
     marks |= {w.line.mark for w in arrivals.work} | {e.mark for e in arrivals.events}
     marks |= {mark for booking in arrivals.bookings for mark in booking.marks}
+    marks |= {visit.mark for visit in arrivals.visits}
     everything = arrivals.garage is not None or arrivals.people or arrivals.has_book
     return None if everything else tuple(sorted(marks))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
+from zoneinfo import ZoneInfo
 
 from fleetcare.actions.gather import (
     Rules,
@@ -18,6 +19,7 @@ from fleetcare.actions.gather import (
 )
 from fleetcare.actions.ports import Change, Store
 from fleetcare.actions.settle import Settled, settle
+from fleetcare.actions.visits_done import leave_visits
 from fleetcare.due.judging import judge_reading
 from fleetcare.due.naming import line_called
 from fleetcare.due.outlook import LineOutlook
@@ -88,6 +90,7 @@ def close_work(
             _refuse_to_lose(vehicle, facts[0], record)
         if not known:
             unit.log_change(str(line.key), "work done", "", _in_words(record))
+            leave_visits(unit, line.key, done_on=day, zone=ZoneInfo(garage.zone), now=now)
         settled = settle(unit, rules, now=now, base_url=base_url, marks=(vehicle.mark,))
         after = next(each for each in settled.outlooks[0].lines if each.key == line.key)
         return Closed(vehicle, after, record, known, settled)

@@ -16,7 +16,7 @@ from fleetcare.calendar_feed.farewell import farewell
 from fleetcare.calendar_feed.plain_text import one_line
 from fleetcare.chance import KeyMaker, key_hash
 from fleetcare.errors import BadInput, Clash, NotAllowed, NotFound, shown
-from fleetcare.fleet.access import FAREWELL_TIME, LONGEST_NAME, SESSION_TIME, AccessKey, Fetch, Purpose
+from fleetcare.fleet.access import BAY, FAREWELL_TIME, LONGEST_NAME, SESSION_TIME, AccessKey, Fetch, Purpose
 from fleetcare.fleet.feed_choice import FeedChoice
 from fleetcare.fleet.naming import person_called, vehicle_called
 from fleetcare.fleet.people import Garage, Person
@@ -216,7 +216,7 @@ def revoke(
     """Ends every link of those purposes that belongs to that person or vehicle; returns how many. Raises NotFound."""
     with store.write(Change(who, "links ended", now)) as unit:
         owner = person_called(unit.people(), person).key if person else ""
-        vehicle = vehicle_called(unit.vehicles(), mark).mark if mark else ""
+        vehicle = mark if mark == BAY else vehicle_called(unit.vehicles(), mark).mark if mark else ""
         ended = 0
         for purpose in purposes:
             held = [
@@ -239,7 +239,7 @@ def open_key(store: Store, key: str, purpose: Purpose, *, now: datetime) -> Open
             raise NotAllowed(LINK_OVER)
         person = next((p for p in view.people() if p.key == found.person), None)
         vehicles = view.vehicles((found.mark,)) if found.mark else ()
-        if (found.person and person is None) or (found.mark and not vehicles):
+        if (found.person and person is None) or (found.mark not in ("", BAY) and not vehicles):
             raise NotAllowed(LINK_OVER)
         return Opened(garage, person, vehicles[0] if vehicles else None, found)
 
@@ -270,7 +270,9 @@ def go_out(store: Store, session: str, *, now: datetime) -> None:
 
 def _owner(view: ReadView, person: str, mark: str) -> tuple[str, str]:
     owner = person_called(view.people(), person).key if person else ""
-    return owner, vehicle_called(view.vehicles(), mark).mark if mark else ""
+    if not mark or mark == BAY:
+        return owner, mark
+    return owner, vehicle_called(view.vehicles(), mark).mark
 
 
 def _answering(view: ReadView, owner: str, vehicle: str, now: datetime) -> list[AccessKey]:

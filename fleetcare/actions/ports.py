@@ -15,6 +15,7 @@ from fleetcare.due.outlook import DueWindow, NoDate
 from fleetcare.fleet.access import AccessKey as AccessKey
 from fleetcare.fleet.access import Fetch
 from fleetcare.fleet.access import Purpose as Purpose
+from fleetcare.fleet.bay_visit import BayVisit
 from fleetcare.fleet.booking import Booking, UseEvent
 from fleetcare.fleet.busy import CalendarAnswer, CalendarSource
 from fleetcare.fleet.component import LineKey
@@ -96,6 +97,10 @@ class ReadView(Protocol):
 
     def bookings(self) -> tuple[Booking, ...]:
         """By first day, key."""
+        ...
+
+    def bay_visits(self, marks: Iterable[str] | None = None) -> tuple[BayVisit, ...]:
+        """Every visit in any state, by mark, number."""
         ...
 
     def calendars(self) -> tuple[CalendarSource, ...]:
@@ -214,6 +219,10 @@ class WriteUnit(ReadView, Protocol):
 
     def drop_bookings(self, keys: Iterable[str]) -> int:
         """Forgets bookings; returns how many were there."""
+        ...
+
+    def put_bay_visit(self, visit: BayVisit) -> None:
+        """New, or in place of the one with that mark and number."""
         ...
 
     def put_calendar(self, source: CalendarSource) -> None:

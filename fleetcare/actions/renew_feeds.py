@@ -8,9 +8,11 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
+from zoneinfo import ZoneInfo
 
 from fleetcare.actions.gather import Rules, garage_day, outlooks_of
 from fleetcare.actions.ports import Purpose, WriteUnit
+from fleetcare.calendar_feed.bay_entries import bay_entries, bay_taken, mechanics_of, taken_in_bay
 from fleetcare.calendar_feed.calm import Shown, shown_lines
 from fleetcare.calendar_feed.entries import (
     GARAGE_TOPICS,
@@ -25,9 +27,10 @@ from fleetcare.calendar_feed.entries import (
 from fleetcare.calendar_feed.publishing import Draft, Press, checked_base, draft_of, press_at, publish
 from fleetcare.calendar_feed.render import feed_etag, feed_head, later, standing
 from fleetcare.calendar_feed.values import FeedContents, FeedEntry, Revision
-from fleetcare.calendar_feed.words import names_in_titles
+from fleetcare.calendar_feed.words import BAY_FREE, free_title, names_in_titles
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.errors import NotFound
+from fleetcare.fleet.access import BAY
 from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.feed_choice import FeedChoice
 from fleetcare.fleet.people import Garage
@@ -93,7 +96,7 @@ class _Reader:
 
     @property
     def is_busy(self) -> bool:
-        """It shows when one vehicle is taken, and nothing else."""
+        """It shows when one vehicle, or the bay, is taken, and nothing else."""
         return bool(self.mark)
 
 
@@ -117,6 +120,8 @@ class _Renewal:
         self.press: Press = press_at(self.now, unit.feed_era())
         self.vehicles: dict[str, Vehicle] = {vehicle.mark: vehicle for vehicle in unit.vehicles()}
         self.bookings = unit.bookings()
+        self.visits = unit.bay_visits()
+        self.zone = ZoneInfo(self.garage.zone)
         self.names = names_in_titles(list(self.vehicles.values()))
         self.outlooks: dict[str, VehicleOutlook] = {outlook.vehicle.mark: outlook for outlook in self.given}
         self.shown: dict[LineKey, Shown] = {}
@@ -150,11 +155,15 @@ class _Renewal:
 
     def _readers(self, alive: set[tuple[str, str]]) -> Iterable[_Reader]:
         people = {person.key: person for person in self.unit.people()}
+        self.people = {key: person.name for key, person in people.items()}
+        mechanics = mechanics_of(self.visits)
         choices = self.unit.feed_choices()
         seen = _marks_by_person(self.garage, self.vehicles.values())
         hours = self.rules.feeds.refresh_hours
         for person, mark in sorted(alive):
-            if mark:
+            if mark == BAY:
+                yield self._reader(person, mark, tuple(self.vehicles), Form(), feed_head("Bay: days taken", hours))
+            elif mark:
                 if mark not in self.vehicles:
                     continue
                 name = f"{self.vehicles[mark].name}: days taken"
@@ -166,7 +175,10 @@ class _Renewal:
                 choice = choices.get(person, FeedChoice())
                 marks = tuple(mark for mark in seen.get(person, ()) if not choice.marks or mark in choice.marks)
                 head = feed_head(self.garage.name, hours)
-                yield self._reader(person, "", marks, form_of(people[person], choice), head)
+                form = form_of(people[person], choice)
+                yield self._reader(
+                    person, "", marks, replace(form, hands=person) if person in mechanics else form, head
+                )
 
     def _reader(self, person: str, mark: str, marks: tuple[str, ...], form: Form, head: bytes) -> _Reader:
         made_for = "\n".join((form.name, self.base, str(self.press.era), head.decode()))
@@ -187,10 +199,14 @@ class _Renewal:
 
     def _drafts_of(self, reader: _Reader, stale: set[str]) -> list[Draft]:
         """What is to stand in a feed of the vehicles that are looked at, and of no single vehicle."""
+        if reader.mark == BAY:
+            taken = bay_taken(self.visits, zone=self.zone, today=self.today, rules=self.rules.feeds)
+            return self._ready(taken or (never_taken(BAY_FREE, today=self.today),))
         if reader.is_busy:
             vehicle, name = self.vehicles[reader.mark], self.names[reader.mark]
             taken = busy_entries(vehicle, name, self.bookings, today=self.today, rules=self.rules.feeds)
-            return self._ready(taken or (never_taken(name, today=self.today),))
+            taken += taken_in_bay(self.visits, vehicle, name, zone=self.zone, today=self.today, rules=self.rules.feeds)
+            return self._ready(taken or (never_taken(free_title(name), today=self.today),))
         found = [draft for mark in reader.marks if mark in stale for draft in self._of_vehicle(reader.form, mark)]
         return found + list(self._of_spells(reader.form, reader.marks))
 
@@ -203,6 +219,16 @@ class _Renewal:
                 form,
                 work=self.work.get(mark, []),
                 shown=self.shown,
+                today=self.today,
+                rules=self.rules.feeds,
+            )
+            entries += bay_entries(
+                self.visits,
+                self.outlooks[mark],
+                self.names[mark],
+                form,
+                people=self.people,
+                zone=self.zone,
                 today=self.today,
                 rules=self.rules.feeds,
             )

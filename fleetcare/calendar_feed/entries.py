@@ -38,15 +38,16 @@ class Form:
     alarms: tuple[FeedAlarm, ...] = ()
     quiet_weekday: int | None = None
     plain: bool = False
+    hands: str = ""
+    """Key of the reader, if visits to the bay count on their hands; such visits take their time."""
 
     @property
     def name(self) -> str:
         """The form in one line, to notice that it is another one."""
         alarms = [f"{alarm.days_before}d{alarm.at}" for alarm in self.alarms]
         quiet = "" if self.quiet_weekday is None or not self.alarms else str(self.quiet_weekday)
-        return "|".join(
-            (self.unit, ",".join(self.topics), ",".join(self.dates), ",".join(alarms), quiet, str(self.plain))
-        )
+        parts = (self.unit, ",".join(self.topics), ",".join(self.dates), ",".join(alarms), quiet, str(self.plain))
+        return "|".join((*parts, self.hands) if self.hands else parts)
 
 
 def form_of(person: Person, choice: FeedChoice) -> Form:
@@ -55,7 +56,7 @@ def form_of(person: Person, choice: FeedChoice) -> Form:
     return Form(person.unit, choice.topics, choice.dates, choice.alarms, quiet)
 
 
-GARAGE_TOPICS = (Topic.DUE, Topic.SPOKEN_FOR, Topic.LAID_UP)
+GARAGE_TOPICS = (Topic.DUE, Topic.BAY_DAYS, Topic.STANDING, Topic.SPOKEN_FOR, Topic.LAID_UP)
 """What the garage's own calendar holds: vehicles and their dates, and nothing of people."""
 
 
@@ -79,7 +80,7 @@ def vehicle_entries(
     and looks that are waited for. Entries lie within whole months, so that the edge moves once a month, and at most 400
     days back and 800 ahead. Nothing of a vehicle that left the fleet.
     """
-    if _is_gone(outlook.vehicle, today):
+    if is_gone(outlook.vehicle, today):
         return ()
     found: list[FeedEntry] = []
     if Topic.DUE in form.topics:
@@ -90,7 +91,7 @@ def vehicle_entries(
         found += _looks(outlook, name, form, work, today, rules)
     if Topic.LAID_UP in form.topics:
         found += _laid_up(outlook.vehicle, name)
-    return _told_apart(_framed(found, today, rules))
+    return told_apart(put_in_frame(found, today, rules))
 
 
 def booking_entries(
@@ -105,7 +106,7 @@ def booking_entries(
     """Spells in which some of these vehicles are spoken for, shown with these vehicles and no others."""
     if Topic.SPOKEN_FOR not in form.topics:
         return ()
-    there = {vehicle.mark: vehicle for vehicle in vehicles if not _is_gone(vehicle, today)}
+    there = {vehicle.mark: vehicle for vehicle in vehicles if not is_gone(vehicle, today)}
     found = []
     for booking in bookings:
         marks = [mark for mark in dict.fromkeys(booking.marks) if mark in there]
@@ -114,15 +115,15 @@ def booking_entries(
         said = replace(booking, title="", duty="", distance=None) if form.plain else booking
         found.append(
             FeedEntry(
-                seed=_seed("booking", booking.key),
+                seed=seed_of("booking", booking.key),
                 kind=EntryKind.BOOKING,
                 title=words.booking_title(said, marks, names),
                 days=booking.days,
                 text=words.booking_text(said, [there[mark] for mark in marks], form.unit),
-                path=_page_of(marks[0]) if len(marks) == 1 else "/",
+                path=page_of(marks[0]) if len(marks) == 1 else "/",
             )
         )
-    return _told_apart(_framed(found, today, rules))
+    return told_apart(put_in_frame(found, today, rules))
 
 
 def busy_entries(
@@ -132,19 +133,19 @@ def busy_entries(
 
     Each spell is one entry that takes the reader's day; together they cover the days it is taken, and no others.
     """
-    spells = [(_seed("busy", booking.key), booking.days) for booking in bookings if vehicle.mark in booking.marks]
-    spells += [(_seed("busy-laid-up", vehicle.mark, span.first.isoformat()), span) for span in vehicle.laid_up]
+    spells = [(seed_of("busy", booking.key), booking.days) for booking in bookings if vehicle.mark in booking.marks]
+    spells += [(seed_of("busy-laid-up", vehicle.mark, span.first.isoformat()), span) for span in vehicle.laid_up]
     found = [
-        FeedEntry(seed, EntryKind.BUSY, words.busy_title(name), days, path=_page_of(vehicle.mark), blocks=True)
+        FeedEntry(seed, EntryKind.BUSY, words.busy_title(name), days, path=page_of(vehicle.mark), blocks=True)
         for seed, days in spells
-        if not _is_gone(vehicle, today)
+        if not is_gone(vehicle, today)
     ]
-    return _told_apart(_framed(found, today, rules))
+    return told_apart(put_in_frame(found, today, rules))
 
 
 def nothing_due(outlooks: Sequence[VehicleOutlook], form: Form, *, today: date, rules: FeedRules) -> FeedEntry:
     """What stands in a calendar that would be empty; a calendar has at least one component (RFC 5545 3.6)."""
-    present = [outlook for outlook in outlooks if not _is_gone(outlook.vehicle, today)]
+    present = [outlook for outlook in outlooks if not is_gone(outlook.vehicle, today)]
     undated = (
         sum(line.window is None for outlook in present for line in outlook.lines) if Topic.DUE in form.topics else 0
     )
@@ -154,15 +155,15 @@ def nothing_due(outlooks: Sequence[VehicleOutlook], form: Form, *, today: date, 
     )
 
 
-def never_taken(name: str, *, today: date) -> FeedEntry:
-    """What stands in the calendar of a vehicle that is not taken on any day shown."""
-    return _marker(words.free_title(name), "", today)
+def never_taken(title: str, *, today: date) -> FeedEntry:
+    """What stands in the calendar of a vehicle or the bay that is not taken on any day shown."""
+    return _marker(title, "", today)
 
 
 def _marker(title: str, text: str, today: date) -> FeedEntry:
     day = today.replace(day=1)
     return FeedEntry(
-        _seed("nothing-due"), EntryKind.NOTHING_DUE, title, DateSpan.of_days(day, day), text=text, path="/"
+        seed_of("nothing-due"), EntryKind.NOTHING_DUE, title, DateSpan.of_days(day, day), text=text, path="/"
     )
 
 
@@ -177,7 +178,7 @@ def feed_entries(
     shown: Mapping[LineKey, Shown] | None = None,
     rules: FeedRules | None = None,
 ) -> tuple[FeedEntry, ...]:
-    """What a person's calendar should show on one day, by first day and seed; at least one entry.
+    """What a person's calendar should show on one day, by first day and seed; at least one entry. Without bay days.
 
     outlooks: the vehicles that concern this person, and no others: bookings are shown with these vehicles only, and
     those without any of them not at all, nor is work on other vehicles.
@@ -188,7 +189,7 @@ def feed_entries(
     if shown is None:
         shown = shown_lines({}, outlooks, today=today, rules=rules)
     vehicles = [outlook.vehicle for outlook in outlooks]
-    names = words.names_in_titles([vehicle for vehicle in vehicles if not _is_gone(vehicle, today)])
+    names = words.names_in_titles([vehicle for vehicle in vehicles if not is_gone(vehicle, today)])
     found = [
         entry
         for outlook in outlooks
@@ -203,7 +204,7 @@ def feed_entries(
         )
     ]
     found += booking_entries(bookings, vehicles, names, form, today=today, rules=rules)
-    return _in_order(found) or (nothing_due(outlooks, form, today=today, rules=rules),)
+    return in_order(found) or (nothing_due(outlooks, form, today=today, rules=rules),)
 
 
 def shown_frame(today: date, rules: FeedRules) -> DateSpan:
@@ -267,12 +268,12 @@ def _service(
 ) -> FeedEntry:
     seed, kind = what
     return FeedEntry(
-        seed=_seed(seed, *line.key),
+        seed=seed_of(seed, *line.key),
         kind=kind,
         title=title,
         days=days,
         text=words.line_text(outlook, line, form.unit, said),
-        path=_page_of(outlook.vehicle.mark),
+        path=page_of(outlook.vehicle.mark),
         window=said.window,
         mark=outlook.vehicle.mark,
     )
@@ -294,12 +295,12 @@ def _alarms_for(day: date, form: Form) -> tuple[FeedAlarm, ...]:
 def _readings_wanted(outlook: VehicleOutlook, name: str, today: date, rules: FeedRules) -> Iterator[FeedEntry]:
     if (wanted := outlook.wanted) is not None:
         yield FeedEntry(
-            seed=_seed("reading", outlook.vehicle.mark, wanted.meter),
+            seed=seed_of("reading", outlook.vehicle.mark, wanted.meter),
             kind=EntryKind.READING,
             title=words.reading_title(name, outlook.vehicle, wanted.meter),
             days=stretched_days(wanted.since, today, rules),
             text=words.reading_text(wanted.last_on, on=wanted.since),
-            path=_page_of(outlook.vehicle.mark),
+            path=page_of(outlook.vehicle.mark),
             mark=outlook.vehicle.mark,
         )
 
@@ -319,12 +320,12 @@ def _looks(
             yield FeedEntry(
                 # The day of the work is what tells one record of a line from another. It is never recomputed, and it
                 # survives an export and import, which the store's own numbers do not.
-                seed=_seed("look-again", *line, on.isoformat(), str(place)),
+                seed=seed_of("look-again", *line, on.isoformat(), str(place)),
                 kind=EntryKind.LOOK_AGAIN,
                 title=words.look_again_title(name, said),
                 days=stretched_days(finding.look_again_on, today, rules),
                 text=words.look_again_text(outlook.vehicle, said, on),
-                path=_page_of(line.mark),
+                path=page_of(line.mark),
                 mark=line.mark,
                 alarms=_alarms_for(finding.look_again_on, form),
             )
@@ -334,34 +335,37 @@ def _laid_up(vehicle: Vehicle, name: str) -> Iterator[FeedEntry]:
     for span in vehicle.laid_up:
         yield FeedEntry(
             # Its first day is what tells one spell from another; a person gave it, and it is never recomputed.
-            seed=_seed("laid-up", vehicle.mark, span.first.isoformat()),
+            seed=seed_of("laid-up", vehicle.mark, span.first.isoformat()),
             kind=EntryKind.LAID_UP,
             title=words.laid_up_title(name),
             days=span,
             text=words.laid_up_text(vehicle, span),
-            path=_page_of(vehicle.mark),
+            path=page_of(vehicle.mark),
             mark=vehicle.mark,
         )
 
 
-def _is_gone(vehicle: Vehicle, today: date) -> bool:
+def is_gone(vehicle: Vehicle, today: date) -> bool:
+    """It left the fleet."""
     return vehicle.out_of_fleet_on is not None and vehicle.out_of_fleet_on <= today
 
 
-def _framed(entries: Iterable[FeedEntry], today: date, rules: FeedRules) -> tuple[FeedEntry, ...]:
+def put_in_frame(entries: Iterable[FeedEntry], today: date, rules: FeedRules) -> tuple[FeedEntry, ...]:
+    """Entries as far as they lie within the days that are shown, by first day and seed; times are not cut."""
     frame = shown_frame(today, rules)
-    return _in_order(
+    return in_order(
         replace(entry, days=DateSpan(max(entry.days.first, frame.first), min(entry.days.end, frame.end)))
         for entry in entries
         if entry.days.overlaps(frame)
     )
 
 
-def _in_order(entries: Iterable[FeedEntry]) -> tuple[FeedEntry, ...]:
+def in_order(entries: Iterable[FeedEntry]) -> tuple[FeedEntry, ...]:
+    """By first day and seed."""
     return tuple(sorted(entries, key=lambda entry: (entry.days.first, entry.seed)))
 
 
-def _told_apart(entries: Sequence[FeedEntry]) -> tuple[FeedEntry, ...]:
+def told_apart(entries: Sequence[FeedEntry]) -> tuple[FeedEntry, ...]:
     """No two entries with one title on one day: some programs take those for one and the same."""
     times: Counter[tuple[date, str]] = Counter()
     apart = []
@@ -372,9 +376,11 @@ def _told_apart(entries: Sequence[FeedEntry]) -> tuple[FeedEntry, ...]:
     return tuple(apart)
 
 
-def _seed(*parts: str) -> str:
+def seed_of(*parts: str) -> str:
+    """What an entry is about, as one text that no two things share."""
     return "/".join(quote(part, safe=" ", errors="replace") for part in parts)
 
 
-def _page_of(mark: str) -> str:
+def page_of(mark: str) -> str:
+    """The path of a vehicle's page."""
     return f"/vehicles/{quote(mark, safe='', errors='replace')}"

@@ -21,6 +21,7 @@ from fleetcare.calendar_feed.render import digest_of, event_bytes, whole_second
 from fleetcare.calendar_feed.values import FeedEntry, PublishedEntry, Revision
 from fleetcare.calendar_feed.words import full_text
 from fleetcare.errors import BadSettings, Clash
+from fleetcare.quantities import DateSpan
 
 ERA = 1000
 """Room for revisions between two restores from a backup (`next_era`)."""
@@ -41,6 +42,8 @@ class Draft:
     url: str
     time_hash: str
     content_hash: str
+    related: tuple[str, ...] = ()
+    """UIDs of the due services it is there for."""
 
 
 @dataclass
@@ -93,6 +96,7 @@ class Press:
             sequence=sequence,
             created_at=created_at,
             modified_at=modified_at,
+            related=draft.related,
         )
         written = PublishedEntry(
             uid=draft.uid,
@@ -103,7 +107,7 @@ class Press:
             time_hash=draft.time_hash,
             digest=digest_of(body),
             size=len(body),
-            sort_key=place_key(draft.uid, draft.entry.days),
+            sort_key=place_key(draft.uid, _written_days(draft.entry)),
             mark=draft.entry.mark,
             body=body,
         )
@@ -184,14 +188,19 @@ def draft_of(entry: FeedEntry, *, garage_id: str, base: str) -> Draft:
     text = many_lines(full_text(entry))
     url = f"{base}{quote(entry.path, safe=_PATH_SAFE, errors='replace')}" if base and entry.path else ""
     alarms = [[alarm.days_before, alarm.at.total_seconds()] for alarm in entry.alarms]
-    time_hash = _hash(entry.days.first.isoformat(), entry.days.end.isoformat(), entry.tentative)
+    times = [] if entry.spell is None else [whole_second(at).isoformat() for at in entry.spell]
+    time_hash = _hash(entry.days.first.isoformat(), entry.days.end.isoformat(), entry.tentative, *times)
+    related = tuple(entry_uid(garage_id, seed) for seed in entry.serves)
+    # What an entry does not have is left out, so that those published before it could be had keep their hash.
     more = [entry.blocks, alarms] if entry.blocks or alarms else []
+    more += [list(related)] if related else []
     return Draft(
         entry=replace(entry, title=title, text=text),
         uid=entry_uid(garage_id, entry.seed),
         url=url,
         time_hash=time_hash,
         content_hash=_hash(time_hash, entry.kind.value, title, text, url, *more),
+        related=related,
     )
 
 
@@ -227,6 +236,14 @@ def checked_base(base_url: str) -> str:
                 field="base_url",
             )
     return base
+
+
+def _written_days(entry: FeedEntry) -> DateSpan:
+    """The days as the bytes have them, so that a feed is in order for whoever reads it: of a time, those of UTC."""
+    if entry.spell is None:
+        return entry.days
+    begins, ends = map(whole_second, entry.spell)
+    return DateSpan.of_days(begins.date(), ends.date())
 
 
 def _hash(*parts: object) -> str:

@@ -34,14 +34,24 @@ _LOGICAL_LINES = re.compile(rb"\r\n(?! )")
 
 
 def event_bytes(
-    entry: FeedEntry, *, uid: str, url: str, sequence: int, created_at: datetime, modified_at: datetime
+    entry: FeedEntry,
+    *,
+    uid: str,
+    url: str,
+    sequence: int,
+    created_at: datetime,
+    modified_at: datetime,
+    related: Sequence[str] = (),
 ) -> bytes:
     """One VEVENT, CRLF included. The texts of the entry have been cleaned (`plain_text`) before.
 
-    All-day, with an explicit exclusive end (RFC 5545 3.6.1), free unless it takes the reader's day (3.8.2.7); DTSTAMP
-    is LAST-MODIFIED, as it is in a calendar without METHOD (3.8.7.2). Alarms come last (3.6.1) and change nothing else.
+    All-day or from one instant to another in UTC, with an explicit exclusive end (RFC 5545 3.6.1), free unless it takes
+    the reader's time (3.8.2.7); DTSTAMP is LAST-MODIFIED, as it is in a calendar without METHOD (3.8.7.2). Alarms come
+    last (3.6.1) and change nothing else. related: UIDs of the entries it is there for (3.8.4.5).
     """
     event = _event(entry, uid=uid, url=url, sequence=sequence, created_at=created_at, modified_at=modified_at)
+    for other in related:
+        event.add("related-to", other)
     return _without_needless_folds(event.to_ical())
 
 
@@ -170,8 +180,9 @@ def _event(
     event.add("created", created_at)
     event.add("dtstamp", modified_at)
     event.add("last-modified", modified_at)
-    event.add("dtstart", entry.days.first)
-    event.add("dtend", entry.days.end)
+    begins, ends = (entry.days.first, entry.days.end) if entry.spell is None else map(whole_second, entry.spell)
+    event.add("dtstart", begins)
+    event.add("dtend", ends)
     event.add("summary", _text(entry.title))
     if entry.text:
         event.add("description", _text(entry.text))

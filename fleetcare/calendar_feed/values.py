@@ -23,6 +23,8 @@ class EntryKind(StrEnum):
     BOOKING = "spoken for"
     LOOK_AGAIN = "look again"
     LAID_UP = "laid up"
+    BAY_DAY = "bay day"
+    STANDING = "standing"
     BUSY = "busy"
     NOTHING_DUE = "nothing due"
     REPLACED = "address replaced"
@@ -34,14 +36,16 @@ FEED_END = b"END:VCALENDAR\r\n"
 
 @dataclass(frozen=True, slots=True)
 class FeedEntry:
-    """One all-day entry as it should stand in a feed.
+    """One entry as it should stand in a feed: whole days, or a time on them.
 
     seed: what it is about, for example `due/AN/rear-axle/axle-fluid`. Never holds a date that is recomputed, a title or
     a person, so that the entry keeps its UID when its date moves.
     path: path of its page below the base address, or empty.
     window: the three dates it rests on, shown before the text.
     mark: the one vehicle it is about, empty if it is about several or none.
-    alarms: how long before midnight of its first day they ring. blocks: whether it takes the reader's day.
+    alarms: how long before midnight of its first day they ring. blocks: whether it takes the reader's time.
+    spell: from when to when, UTC, if it does not take whole days; `days` are then those of the garage it touches.
+    serves: seeds of the due services it is there for.
     """
 
     seed: str
@@ -55,6 +59,8 @@ class FeedEntry:
     mark: str = ""
     alarms: tuple[FeedAlarm, ...] = ()
     blocks: bool = False
+    spell: tuple[datetime, datetime] | None = None
+    serves: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

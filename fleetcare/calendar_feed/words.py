@@ -25,6 +25,9 @@ NAME_ROOM = 16
 """A longer name would leave a narrow screen no room for the rest of the title; then the mark stands for it."""
 READING_TEXT = "The link is in that day's mail, or scan the sticker."
 
+BAY_TAKEN = "Bay taken"
+BAY_FREE = "The bay is free"
+
 _NO_YEAR = date.min
 """Days told against this one always have their year, so that a text does not change at New Year."""
 _MARKS_IN_TITLE = 3

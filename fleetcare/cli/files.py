@@ -42,7 +42,7 @@ def import_(
     home: Home = None,
     as_json: AsJson = False,
 ) -> None:
-    """Brings in vehicles, people, readings, work, bookings or events; all of it, or nothing."""
+    """Brings in vehicles, people, readings, work, bookings, events or bay visits; all of it, or nothing."""
     from fleetcare.page.as_data import reading_data
 
     parts = parts_of(home)
@@ -94,6 +94,7 @@ def export(
             bookings=out.bookings,
             events=out.events,
             book_text=_own_rows(own_book),
+            visits=out.visits,
         )
     finally:
         parts.close()
@@ -138,4 +139,5 @@ def _counts(brought: BroughtIn) -> dict[str, int]:
         "records of work": brought.work,
         "bookings": brought.bookings,
         "events": brought.events,
+        "visits to the bay": brought.visits,
     }

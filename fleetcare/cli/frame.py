@@ -157,6 +157,7 @@ def all_commands() -> typer.Typer:
     """The commands, every one registered."""
     from fleetcare.cli import (  # noqa: F401  (they register themselves)
         backtesting,
+        bay,
         calendars,
         files,
         fitting,

@@ -21,9 +21,12 @@ T = TypeVar("T")
 
 @command("feed")
 def feed(
-    name: Annotated[str, typer.Argument(help="A person; a vehicle, for when it is taken; or garage.")],
+    name: Annotated[str, typer.Argument(help="A person; a vehicle or bay, for when it is taken; or garage.")],
     kinds: Annotated[
-        str, typer.Option("--kinds", help="What it holds: due,spoken-for,readings,look-again,laid-up; or all.")
+        str,
+        typer.Option(
+            "--kinds", help="What it holds: due,bay-days,standing,spoken-for,readings,look-again,laid-up; or all."
+        ),
     ] = "",
     dates: Annotated[str, typer.Option("--dates", help="Which dates of a due service: early,likely,late.")] = "",
     vehicles: Annotated[str, typer.Option("--vehicles", help="Which vehicles, by mark or name; or all.")] = "",
@@ -123,13 +126,13 @@ def letter_data(name: str, letter: Letter | None) -> dict[str, str | None]:
 
 @command("link")
 def link(
-    name: Annotated[str, typer.Argument(help="A person, a vehicle, or garage.")],
+    name: Annotated[str, typer.Argument(help="A person, a vehicle, bay, or garage.")],
     purpose: Annotated[
         str,
         typer.Option(
             "--for",
             help="For a person: sign-in, feed or api. A vehicle has its odometer page, and busy: a feed of the days it "
-            "is taken. The garage has a feed without personal data.",
+            "is taken, as has the bay. The garage has a feed without personal data.",
         ),
     ] = "",
     called: Annotated[str, typer.Option("--name", help="Which address of the feed: phone, laptop ...")] = "",
@@ -234,8 +237,9 @@ def _about_addresses(
 
 
 def _owner(parts: Parts, name: str) -> dict[str, str]:
-    """Whose links are meant: a person's, a vehicle's, or (neither) the garage's. Raises NotFound."""
+    """Whose links are meant: a person's, a vehicle's, the bay's, or (neither) the garage's. Raises NotFound."""
     from fleetcare.actions.links import GARAGE, whose
+    from fleetcare.fleet.access import BAY
     from fleetcare.fleet.people import Person
 
     try:
@@ -243,6 +247,8 @@ def _owner(parts: Parts, name: str) -> dict[str, str]:
     except NotFound:
         if name.strip().casefold() == GARAGE:
             return {}
+        if name.strip().casefold() == BAY:
+            return {"mark": BAY}
         raise
     return {"person": found.key} if isinstance(found, Person) else {"mark": found.mark}
 
@@ -279,11 +285,14 @@ def _words(given: str) -> list[str]:
 
 
 def _purposes(asked: str, owner: dict[str, str]) -> tuple[Purpose, ...]:
-    from fleetcare.fleet.access import Purpose
+    from fleetcare.fleet.access import BAY, Purpose
 
     if "person" in owner:
         theirs = {each.value: each for each in (Purpose.SIGN_IN, Purpose.FEED, Purpose.API)}
         usual: tuple[Purpose, ...] = (Purpose.SIGN_IN, Purpose.FEED)
+    elif owner.get("mark") == BAY:
+        theirs = {"busy": Purpose.FEED, Purpose.FEED.value: Purpose.FEED}
+        usual = (Purpose.FEED,)
     elif "mark" in owner:
         theirs = {Purpose.ODOMETER.value: Purpose.ODOMETER, "busy": Purpose.FEED}
         usual = (Purpose.ODOMETER,)

@@ -64,6 +64,9 @@ FAREWELL_TIME = timedelta(days=30)
 """So long a replaced address says that it was replaced. Common practice, no source: a month of polls and holidays."""
 LONGEST_NAME = 40
 
+BAY = "bay"
+"""Stands where a mark does, for the calendar of the bay; no vehicle has a mark of three letters."""
+
 _PATHS = {
     Purpose.FEED: "/feeds/{key}.ics",
     Purpose.ODOMETER: "/o/{key}",

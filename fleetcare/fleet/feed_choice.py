@@ -13,6 +13,8 @@ class Topic(StrEnum):
     """Kinds of entry a person may have or leave out."""
 
     DUE = "due"
+    BAY_DAYS = "bay-days"
+    STANDING = "standing"
     SPOKEN_FOR = "spoken-for"
     READINGS = "readings"
     LOOK_AGAIN = "look-again"

@@ -1,4 +1,4 @@
-"""From the rows of readings.csv, work.csv, bookings.csv and events.csv to values, with every fault and its line."""
+"""From the rows of readings, work, bookings, events and bay visits to values, with every fault and its line."""
 
 from __future__ import annotations
 
@@ -8,13 +8,16 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
 from enum import StrEnum
+from functools import partial
 from typing import TypeVar
 
 from fleetcare.errors import BadInput, Fault, shown
+from fleetcare.fleet.bay_visit import BayVisit, VisitState, laid_end_to_end
 from fleetcare.fleet.booking import CHANGED_HANDS, Booking, UseEvent
 from fleetcare.fleet.component import Component, LineKey
 from fleetcare.fleet.duty import DutySplit
 from fleetcare.fleet.vehicle import Meter, Vehicle
+from fleetcare.intake.chains import parse_chain
 from fleetcare.intake.csv_files import Columns, CsvRow, CsvTable
 from fleetcare.intake.dates import parse_day, parse_instant
 from fleetcare.intake.known import Roster, nearest, unknown
@@ -65,7 +68,12 @@ EVENTS = Columns(
     ("vehicle", "component", "event", "date", "note"),
     frozenset({"vehicle", "event", "date"}),
 )
-TABLES = (READINGS, WORK, BOOKINGS, EVENTS)
+VISITS = Columns(
+    "bay visits",
+    ("vehicle", "number", "state", "begins", "services", "takes", "hands", "why"),
+    frozenset({"vehicle", "number", "begins", "services", "takes"}),
+)
+TABLES = (READINGS, WORK, BOOKINGS, EVENTS, VISITS)
 
 MOST_FAULTS = 200
 """Of one file; then reading it stops, and says so."""
@@ -394,3 +402,55 @@ def _a_key(text: str) -> str:
     if not is_key(text):
         raise BadInput(f"{shown(text, 40)} cannot be a key.", remedy="Use lower case letters, digits and hyphens.")
     return text
+
+
+def visits_in(tables: Sequence[CsvTable], roster: Roster, *, found: Found) -> list[tuple[BayVisit, Place]]:
+    """The visits to the bay of these tables, each with its place; two with one vehicle and number are a fault."""
+    first: dict[tuple[str, int], tuple[BayVisit, Place]] = {}
+    for row in _rows(tables, found):
+        vehicle = row.take("vehicle", roster.vehicle)
+        number = row.take("number", _a_count)
+        state = row.take("state", _one_of(VisitState), blank=VisitState.PENCILLED)
+        begins_at = row.take("begins", lambda text: parse_instant(text, field="begins"))
+        lines = () if vehicle is None else row.take("services", partial(_lines_of, vehicle=vehicle))
+        parts = row.take("takes", parse_chain)
+        hands = row.take("hands", lambda text: _person(text, roster), blank="") or ""
+        why = row.text("why")
+        if not row.is_whole or vehicle is None or number is None or begins_at is None or not parts or not lines:
+            continue
+        assert state is not None  # the row is whole
+        try:
+            visit = BayVisit(vehicle.mark, number, lines, laid_end_to_end(begins_at, parts), state, hands, why)
+        except BadInput as bad:
+            row.blame(bad.field or "takes", bad.what, bad.remedy)
+            continue
+        if visit.key in first:
+            what = f"Visit {number} of {vehicle.name} stands in {first[visit.key][1].seen_from(row.place)} already."
+            row.blame("number", what, "Give each visit of a vehicle a number of its own.")
+            continue
+        first[visit.key] = (visit, row.place)
+    return list(first.values())
+
+
+def _lines_of(text: str, vehicle: Vehicle) -> tuple[LineKey, ...]:
+    """Service lines written as component/service, blanks between them."""
+    known = {f"{each.key}/{line.service}": each for each in vehicle.components for line in each.lines}
+    words = text.replace(",", " ").casefold().split()
+    for word in words:
+        if word not in known:
+            raise unknown(f"service on {vehicle.name}", word, known)
+    if not words:
+        raise BadInput("There is no service.", remedy="Write component/service, as in rear-axle/axle-vents.")
+    return tuple(dict.fromkeys(LineKey(vehicle.mark, *word.split("/", 1)) for word in words))
+
+
+def _person(text: str, roster: Roster) -> str:
+    if text not in roster.people:
+        raise unknown("person", text, sorted(roster.people))
+    return text
+
+
+def _a_count(text: str) -> int:
+    if not (text.isascii() and text.isdigit() and len(text) <= 6 and int(text) > 0):
+        raise BadInput(f"{shown(text, 20)} is no number of a visit.", remedy="Count them from 1.")
+    return int(text)

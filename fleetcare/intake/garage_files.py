@@ -12,6 +12,7 @@ from pathlib import Path
 
 from fleetcare.book.rows import IntervalBook
 from fleetcare.errors import BadFile, Fault, shown
+from fleetcare.fleet.bay_visit import BayVisit
 from fleetcare.fleet.booking import Booking, UseEvent
 from fleetcare.fleet.busy import CalendarSource
 from fleetcare.fleet.people import Garage, Person
@@ -22,12 +23,14 @@ from fleetcare.intake.csv_values import (
     EVENTS,
     READINGS,
     TABLES,
+    VISITS,
     WORK,
     Found,
     Place,
     bookings_in,
     events_in,
     readings_in,
+    visits_in,
     work_in,
 )
 from fleetcare.intake.known import KnownNames, nearest
@@ -61,6 +64,7 @@ class Incoming:
     bookings: tuple[Booking, ...] = ()
     events: tuple[UseEvent, ...] = ()
     calendars: tuple[CalendarSource, ...] = ()
+    visits: tuple[BayVisit, ...] = ()
     reading_places: tuple[Place, ...] = ()
     work_places: tuple[Place, ...] = ()
     booking_places: tuple[Place, ...] = ()
@@ -152,6 +156,7 @@ def read_texts(
     work = work_in(read[WORK.kind], roster, today=today, found=found)
     bookings = bookings_in(read[BOOKINGS.kind], roster, found=found)
     events = events_in(read[EVENTS.kind], roster, today=today, found=found)
+    visits = visits_in(read[VISITS.kind], roster, found=found)
     if found.faults:
         raise BadFile(sorted(found.faults, key=_order_of_faults))
     return Incoming(
@@ -166,6 +171,7 @@ def read_texts(
         bookings=tuple(booking for booking, _ in bookings),
         events=tuple(event for event, _ in events),
         calendars=tuple(head.calendars),
+        visits=tuple(visit for visit, _ in visits),
         reading_places=tuple(place for _, place in readings),
         work_places=tuple(place for _, place in work),
         booking_places=tuple(place for _, place in bookings),

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import UTC, date, timedelta
+from zoneinfo import ZoneInfo
 
+from fleetcare.fleet.bay_visit import BayVisit, moved_to
 from fleetcare.fleet.component import Component
 from fleetcare.fleet.vehicle import Meter, Vehicle
 from fleetcare.intake.garage_files import Incoming
@@ -22,6 +24,7 @@ def shifted(incoming: Incoming, days: int) -> Incoming:
         work=tuple(_work(record, by) for record in incoming.work),
         bookings=tuple(replace(b, days=_span(b.days, by)) for b in incoming.bookings),
         events=tuple(replace(e, on=e.on + by) for e in incoming.events),
+        visits=tuple(_visit(v, by, incoming.garage.zone if incoming.garage else "UTC") for v in incoming.visits),
     )
 
 
@@ -55,6 +58,12 @@ def _component(component: Component, by: timedelta) -> Component:
         fitted_on=_day(component.fitted_on, by),
         lines=tuple(replace(line, entered_on=_day(line.entered_on, by)) for line in component.lines),
     )
+
+
+def _visit(visit: BayVisit, by: timedelta, zone: str) -> BayVisit:
+    """The visit begins at the same time of the garage's day, summer or winter."""
+    begins_at = (visit.begins_at.astimezone(ZoneInfo(zone)) + by).astimezone(UTC)
+    return replace(visit, stretches=moved_to(visit.stretches, begins_at))
 
 
 def _work(record: WorkDone, by: timedelta) -> WorkDone:

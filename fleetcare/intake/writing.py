@@ -6,12 +6,14 @@ import json
 from collections.abc import Iterable, Sequence
 from decimal import Decimal
 
+from fleetcare.fleet.bay_visit import BayVisit
 from fleetcare.fleet.booking import Booking, UseEvent
 from fleetcare.fleet.component import Component
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Meter, Vehicle
+from fleetcare.intake.chains import chain_words
 from fleetcare.intake.csv_files import write_csv
-from fleetcare.intake.csv_values import BOOKINGS, EVENTS, READINGS, WORK
+from fleetcare.intake.csv_values import BOOKINGS, EVENTS, READINGS, VISITS, WORK
 from fleetcare.intake.dates import instant_words
 from fleetcare.intake.numbers import plain
 from fleetcare.intake.splits import split_parts, split_words
@@ -29,6 +31,7 @@ READINGS_FILE = "readings.csv"
 WORK_FILE = "work.csv"
 BOOKINGS_FILE = "bookings.csv"
 EVENTS_FILE = "events.csv"
+VISITS_FILE = "bay_visits.csv"
 
 
 def garage_as_files(
@@ -40,6 +43,8 @@ def garage_as_files(
     bookings: Sequence[Booking],
     events: Sequence[UseEvent],
     book_text: str = "",
+    *,
+    visits: Sequence[BayVisit] = (),
 ) -> dict[str, str]:
     """The files of a garage by name; a file that would hold nothing is left out.
 
@@ -56,6 +61,7 @@ def garage_as_files(
         WORK_FILE: _work(work),
         BOOKINGS_FILE: _bookings(bookings),
         EVENTS_FILE: _events(events),
+        VISITS_FILE: _visits(visits),
     }
     return {name: text for name, text in files.items() if text.strip()}
 
@@ -239,6 +245,23 @@ def _bookings(bookings: Sequence[Booking]) -> str:
         for booking in sorted(bookings, key=lambda booking: (booking.days.first, booking.key))
     ]
     return write_csv(BOOKINGS, rows) if rows else ""
+
+
+def _visits(visits: Sequence[BayVisit]) -> str:
+    rows = [
+        (
+            visit.mark,
+            str(visit.number),
+            visit.state,
+            instant_words(visit.begins_at),
+            " ".join(f"{line.component}/{line.service}" for line in visit.lines),
+            chain_words(visit.stretches),
+            visit.mechanic,
+            visit.reason,
+        )
+        for visit in sorted(visits, key=lambda visit: visit.key)
+    ]
+    return write_csv(VISITS, rows) if rows else ""
 
 
 def _events(events: Sequence[UseEvent]) -> str:

@@ -14,6 +14,7 @@ from fleetcare.calendar_feed.calm import Shown
 from fleetcare.calendar_feed.values import FeedBody, FeedContents, PublishedEntry, Revision
 from fleetcare.digest.values import Delivery, DeliveryState, LetterKind
 from fleetcare.fleet.access import AccessKey, Fetch, Purpose
+from fleetcare.fleet.bay_visit import BayVisit
 from fleetcare.fleet.booking import Booking, UseEvent
 from fleetcare.fleet.busy import CalendarSource
 from fleetcare.fleet.component import LineKey
@@ -21,7 +22,7 @@ from fleetcare.fleet.feed_choice import FeedChoice
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.meter.reading import Reading
-from fleetcare.store import feed_rows, tables, translate, translate_calendars, translate_feeds
+from fleetcare.store import bay_rows, feed_rows, tables, translate, translate_calendars, translate_feeds
 from fleetcare.store.gate import gated
 from fleetcare.usage.learned import Fitted
 from fleetcare.work.record import WorkDone
@@ -123,6 +124,11 @@ class SqlView:
     def bookings(self) -> tuple[Booking, ...]:
         """By first day, key."""
         return tuple(translate.booking(row) for row in self._all(BOOKING, BOOKING.c.first_day, BOOKING.c.key))
+
+    def bay_visits(self, marks: Iterable[str] | None = None) -> tuple[BayVisit, ...]:
+        """By mark, number."""
+        order = (bay_rows.BAY_VISIT.c.mark, bay_rows.BAY_VISIT.c.number)
+        return tuple(bay_rows.visit(row) for row in self._of_marks(bay_rows.BAY_VISIT, _named(marks), *order))
 
     def calendars(self) -> tuple[CalendarSource, ...]:
         """Calendars read by their URL, by key."""

@@ -14,6 +14,7 @@ from fleetcare.calendar_feed.values import FeedBody, FeedContents, PublishedEntr
 from fleetcare.digest.values import Delivery, DeliveryState
 from fleetcare.errors import BadInput, Clash, NotFound
 from fleetcare.fleet.access import AccessKey, Fetch, Purpose
+from fleetcare.fleet.bay_visit import BayVisit
 from fleetcare.fleet.booking import Booking, UseEvent
 from fleetcare.fleet.busy import CalendarSource
 from fleetcare.fleet.component import LineKey
@@ -21,7 +22,7 @@ from fleetcare.fleet.feed_choice import FeedChoice
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.meter.reading import Reading, ReadingState
-from fleetcare.store import feed_rows, translate, translate_calendars, translate_feeds
+from fleetcare.store import bay_rows, feed_rows, translate, translate_calendars, translate_feeds
 from fleetcare.store import reading as stored
 from fleetcare.store.gate import gated
 from fleetcare.store.reading import SqlView
@@ -139,6 +140,11 @@ class SqlUnit(SqlView):
         found = [translate.booking(row) for row in self._connection.execute(sa.select(stored.BOOKING).where(named))]
         self._inputs_are_old({mark for booking in found for mark in booking.marks})
         return self._run(sa.delete(stored.BOOKING).where(named))
+
+    def put_bay_visit(self, visit: BayVisit) -> None:
+        """A visit, new or in place of the one with that mark and number. Dates do not follow from it."""
+        self._vehicles_are_there({visit.mark})
+        self._put(bay_rows.BAY_VISIT, bay_rows.visit_columns(visit))
 
     def put_calendar(self, source: CalendarSource) -> None:
         """A calendar read by its URL, new or in place of the one with that key."""

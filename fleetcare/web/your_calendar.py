@@ -5,6 +5,7 @@ from __future__ import annotations
 import hmac
 from collections.abc import Callable, Mapping
 from typing import TypeVar
+from zoneinfo import ZoneInfo
 
 from fastapi import APIRouter, Request
 from fastapi.concurrency import run_in_threadpool
@@ -157,7 +158,7 @@ def _page(
     else:
         # A calendar that nothing fetches is not kept up to date.
         served = publish_feed(parts.store, parts.rules, reader.key, now=now, base_url=parts.base_url)
-    ahead, in_all = entries_ahead(served, today, ENTRIES_SHOWN)
+    ahead, in_all = entries_ahead(served, today, ENTRIES_SHOWN, ZoneInfo(garage.zone))
     seen = set(marks_seen_by(reader, garage, vehicles))
     card = your_calendar_card(
         garage=garage,

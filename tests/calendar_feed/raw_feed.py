@@ -116,6 +116,26 @@ def day_of(prop: Property) -> date:
     return date(int(prop.value[:4]), int(prop.value[4:6]), int(prop.value[6:]))
 
 
+def is_timed(prop: Property) -> bool:
+    """It is an instant and not a day."""
+    return "T" in prop.value
+
+
+def when(prop: Property) -> date | datetime:
+    """The day of a DATE, the instant of a DATE-TIME."""
+    return moment_of(prop) if is_timed(prop) else day_of(prop)
+
+
+def start_of(prop: Property) -> date:
+    """The day of a DATE, or the day in UTC of a DATE-TIME."""
+    return moment_of(prop).date() if is_timed(prop) else day_of(prop)
+
+
+def end_of(prop: Property) -> date:
+    """The first day after what ends there."""
+    return (moment_of(prop) - timedelta(seconds=1)).date() + timedelta(days=1) if is_timed(prop) else day_of(prop)
+
+
 def moment_of(prop: Property) -> datetime:
     """A DATE-TIME in UTC (RFC 5545 3.3.5, form 2)."""
     assert re.fullmatch(r"\d{8}T\d{6}Z", prop.value), prop.value

@@ -6,7 +6,7 @@ import ast
 import re
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +17,7 @@ from hypothesis import strategies as st
 from ical.calendar_stream import IcsCalendarStream
 from icalendar import Calendar
 
+from fleetcare.calendar_feed.bay_entries import bay_taken
 from fleetcare.calendar_feed.entries import busy_entries, feed_entries
 from fleetcare.calendar_feed.plain_text import one_line
 from fleetcare.calendar_feed.rules import FeedRules
@@ -27,6 +28,7 @@ from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.feed_choice import FeedChoice, WindowDate
 from fleetcare.quantities import DateSpan
 from fleetcare.work.record import Finding, WorkDone
+from tests.calendar_feed.bay import ZONE, bay_entries_of, rich_bay_entries, visits
 from tests.calendar_feed.checklist import CHECKS, LEAKED, TESTS, TWICE_DECODED
 from tests.calendar_feed.garage import (
     ALARMS,
@@ -45,7 +47,7 @@ from tests.calendar_feed.garage import (
     rich_entries,
     vehicle,
 )
-from tests.calendar_feed.raw_feed import RawFeed, day_of, parsed, unfolded
+from tests.calendar_feed.raw_feed import RawFeed, parsed, unfolded, when
 
 ROOT = Path(__file__).parents[2]
 POINTS = [f"B{n:02}" for n in range(1, 9)] + [f"C{n:02}" for n in range(1, 12)] + [f"E{n:02}" for n in range(1, 25)]
@@ -135,6 +137,8 @@ FEEDS: dict[str, Callable[[], tuple[FeedEntry, ...]]] = {
         today=TODAY,
         rules=FeedRules(),
     ),
+    "bay": lambda: (*bay_entries_of(), *rich_bay_entries()),
+    "bay taken": lambda: bay_taken(visits(), zone=ZONE, today=TODAY, rules=FeedRules()),
     "empty": lambda: feed_entries(INES, outlooks=(), bookings=(), work=(), today=TODAY),
 }
 
@@ -291,13 +295,12 @@ def test_b08_a_thousand_and_one_events_are_caught() -> None:
 
 # P01 and P02: other programs read the same.
 
-Facts = set[tuple[str, date, date, str]]
+Facts = set[tuple[str, date | datetime, date | datetime, str]]
 
 
 def by_hand(feed: RawFeed) -> Facts:
     return {
-        (e.one("UID").value, day_of(e.one("DTSTART")), day_of(e.one("DTEND")), e.one("SUMMARY").text)
-        for e in feed.events
+        (e.one("UID").value, when(e.one("DTSTART")), when(e.one("DTEND")), e.one("SUMMARY").text) for e in feed.events
     }
 
 
@@ -328,7 +331,7 @@ def agree_on(feed: RawFeed, entries: tuple[FeedEntry, ...]) -> None:
     """All readers find the entries that went in."""
     expected = by_hand(feed)
     assert {(first, end, title) for _, first, end, title in expected} >= {
-        (entry.days.first, entry.days.end, entry.title) for entry in entries
+        (*(entry.spell or (entry.days.first, entry.days.end)), entry.title) for entry in entries
     }
     assert len(expected) == len(entries)
     assert by_vobject(feed.body) == expected

@@ -22,7 +22,7 @@ from fleetcare.actions.settle import settle
 from fleetcare.fleet.access import Purpose
 from fleetcare.fleet.booking import Booking
 from fleetcare.quantities import DateSpan, DistanceUnit
-from tests.calendar_feed.raw_feed import day_of, parsed, unfolded
+from tests.calendar_feed.raw_feed import end_of, parsed, start_of, unfolded
 from tests.web.conftest import Served
 
 KEPT = """[general]
@@ -152,8 +152,8 @@ def test_p04_a_subscriber_shows_every_entry_of_the_demo(served: Served, subscrib
     assert subscriber.sync().returncode == 0
     events = parsed(unfolded(httpx.get(url, trust_env=False).content)).blocks
     assert len(subscriber.files()) == len(events)
-    first = min(day_of(event.one("DTSTART")) for event in events)
-    end = max(day_of(event.one("DTEND")) for event in events)
+    first = min(start_of(event.one("DTSTART")) for event in events) - timedelta(days=1)
+    end = max(end_of(event.one("DTEND")) for event in events)
     shown = subscriber.listed(first.isoformat(), (end - first).days)
     assert shown == sorted(event.one("SUMMARY").text for event in events)
 

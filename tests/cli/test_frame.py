@@ -20,7 +20,7 @@ COMMANDS = (
 )
 WITHOUT_HOME = ("forecast",)
 """It answers from lines alone, and always in JSON."""
-OF_TWO_WORDS = ("calendar",)
+OF_TWO_WORDS = ("bay", "calendar")
 """What follows them has its own help; see its own tests."""
 
 

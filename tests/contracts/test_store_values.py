@@ -18,8 +18,9 @@ from fleetcare.calendar_feed.calm import Shown
 from fleetcare.calendar_feed.values import PublishedEntry, number_of
 from fleetcare.digest.values import Delivery, DeliveryState, LetterKind
 from fleetcare.due.outlook import Cause, DueWindow, NoDate
-from fleetcare.errors import BadInput
+from fleetcare.errors import BadInput, NotFound
 from fleetcare.fleet.access import Purpose
+from fleetcare.fleet.bay_visit import BayVisit, StretchKind, VisitState, laid_end_to_end
 from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.feed_choice import FeedChoice
 from fleetcare.fleet.vehicle import Vehicle
@@ -441,3 +442,27 @@ def test_a_fit_with_a_figure_that_is_none_is_refused(store: Store) -> None:
         unit.add_fit(replace(kr.fit(), basis=basis))
     with store.read() as view:
         assert view.newest_fit() is None
+
+
+def test_visits_to_the_bay_come_back_by_mark_and_number_and_the_latest_counts(store: Store) -> None:
+    settle_in(store)
+    hands, stands = StretchKind.HANDS_ON, StretchKind.STANDING
+    visit = BayVisit(
+        mark="AN",
+        number=2,
+        lines=(LINE, LOOK),
+        stretches=laid_end_to_end(NOW, [(hands, timedelta(minutes=50)), (stands, timedelta(hours=24))]),
+        mechanic="ines",
+        reason="“before the climb”",
+    )
+    with store.write(CHANGE) as unit:
+        unit.put_bay_visit(visit)
+        unit.put_bay_visit(replace(visit, number=1))
+        unit.put_bay_visit(replace(visit, mark="BE", lines=(THEIRS,)))
+        unit.put_bay_visit(inked := replace(visit, state=VisitState.INKED))
+        assert unit.bay_visits(["AN"]) == (replace(visit, number=1), inked)
+    with store.read() as view:
+        assert [each.key for each in view.bay_visits()] == [("AN", 1), ("AN", 2), ("BE", 2)]
+        assert view.bay_visits(["RA"]) == ()
+    with pytest.raises(NotFound), store.write(CHANGE) as unit:
+        unit.put_bay_visit(replace(visit, mark="XX", lines=(LINE._replace(mark="XX"),)))

@@ -113,6 +113,7 @@ def as_files(garage: Incoming) -> dict[str, str]:
         garage.bookings,
         garage.events,
         garage.book_text or "",
+        visits=garage.visits,
     )
 
 

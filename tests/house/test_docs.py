@@ -46,6 +46,9 @@ def commands_of_the_program() -> dict[str, set[str]]:
         importlib.import_module(f"fleetcare.cli.{module.name}")
     group = typer.main.get_command(vars(package)["app"])
     found = {"": group, **getattr(group, "commands", {})}
+    for name, command in list(found.items()):
+        if name:
+            found |= {f"{name} {second}": each for second, each in getattr(command, "commands", {}).items()}
     return {
         name: {"--help", "-h", *(option for param in command.params for option in (*param.opts, *param.secondary_opts))}
         for name, command in found.items()
@@ -96,6 +99,8 @@ def test_every_command_a_guide_names_exists(name: str) -> None:
 def trouble_with(typed: Typed, known: dict[str, set[str]]) -> str:
     """What is wrong with a command as a guide writes it; empty if nothing is."""
     name = typed.words[0] if typed.words and not typed.words[0].startswith("-") else ""
+    if len(typed.words) > 1 and any(each.startswith(f"{name} ") for each in known):
+        name = f"{name} {typed.words[1]}"
     if name not in known:
         return f"there is no command fleetcare {name}"
     unknown = [option for option in typed.options if option not in known[name]]
@@ -103,12 +108,14 @@ def trouble_with(typed: Typed, known: dict[str, set[str]]) -> str:
 
 
 def test_a_command_or_option_that_is_not_there_is_noticed() -> None:
-    known = {"": {"--version"}, "due": {"--within"}}
+    known = {"": {"--version"}, "due": {"--within"}, "bay": set(), "bay ink": {"--on"}}
     text = (
         "See `fleetcare due --within 30`, `fleetcare dew` and\n```sh\nX=1 .venv/bin/fleetcare due --witin=30 # x\n```\n"
+        "Then `fleetcare bay ink AN --on 2`, `fleetcare bay inc` and `fleetcare bay ink --at 3`.\n"
     )
+    more = ["", "there is no command fleetcare bay inc", "fleetcare bay ink knows no --at"]
     troubles = [trouble_with(typed, known) for typed in commands_in(text)]
-    assert troubles == ["", "there is no command fleetcare dew", "fleetcare due knows no --witin"]
+    assert troubles == ["", "there is no command fleetcare dew", *more, "fleetcare due knows no --witin"]
     assert trouble_with(Typed(("--version",)), known) == ""
 
 

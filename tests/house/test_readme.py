@@ -87,7 +87,7 @@ def test_the_command_under_a_marker_names_what_exists(marker: str) -> None:
 
 def test_the_guide_shows_the_usual_commands() -> None:
     """The examples below are not empty, and name commands that are registered."""
-    known = {command.name for command in APP.registered_commands}
+    known = {command.name for command in APP.registered_commands} | {group.name for group in APP.registered_groups}
     shown = {words_of(line)[0] for line in example_lines()}
     assert shown <= known
     assert shown >= {"init", "import", "reading", "due", "explain", "done", "event", "digest", "link", "check"}

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from itertools import pairwise
+from zoneinfo import ZoneInfo
 
 import pytest
 
-from fleetcare.calendar_feed.reading_back import entries_ahead
+from fleetcare.calendar_feed.reading_back import Seen, entries_ahead
 from fleetcare.fleet.access import Fetch
 from fleetcare.fleet.feed_choice import FeedAlarm, FeedChoice, WindowDate
 from fleetcare.page.cards.your_calendar import (
@@ -34,7 +35,12 @@ OLD = Address(
 )
 WEEK = FeedAlarm("week", 7, timedelta(hours=9))
 ADDRESS, ADD = "https://garage.example/feeds/k3y.ics", "https://garage.example/calendar/add/k3y"
-AHEAD = ((date(2026, 4, 16), date(2026, 4, 16), "Raft: coupling"), (date(2026, 4, 25), date(2026, 4, 26), "Anvil"))
+AHEAD = (
+    Seen(date(2026, 4, 16), date(2026, 4, 16), "Raft: coupling"),
+    Seen(date(2026, 4, 25), date(2026, 4, 25), "Anvil in the bay", time(9), time(11, 20)),
+    Seen(date(2026, 4, 25), date(2026, 4, 26), "Anvil stands", time(11, 20), time(12, 20)),
+    Seen(date(2026, 4, 25), date(2026, 4, 26), "Anvil"),
+)
 
 
 def card(choice: FeedChoice | None = None, tried: Tried | None = None, *, is_new: bool = False) -> YourCalendarCard:
@@ -121,7 +127,7 @@ def test_boxes_are_ticked_as_chosen_and_after_a_refusal_as_they_were_sent() -> N
 
 def test_entries_are_told_by_day_and_title_and_how_many_there_are() -> None:
     words = " ".join(Reader(pages()["plain"]).text.split())
-    assert "Thu 16 Apr Raft: coupling 25 Apr to 26 Apr Anvil The next 2 of 38 entries." in words
+    assert "25 Apr to 26 Apr Anvil The next 4 of 38 entries." in words
 
 
 def test_a_garage_of_many_vehicles_keeps_the_page_small_and_the_chosen_ones_on_it() -> None:
@@ -170,9 +176,21 @@ def test_what_is_over_or_cancelled_is_not_ahead_and_days_are_counted_whole() -> 
             event("20260421", "", "gone", "STATUS:CANCELLED\r\n"),
         )
     )
-    ahead, in_all = entries_ahead((body + "END:VCALENDAR\r\n").encode(), TODAY, 2)
-    assert in_all == 3
+    timed = "DTSTART:20260421T013000Z\r\nDTEND:20260421T030000Z\r\nSUMMARY:evening"
+    body += f"BEGIN:VEVENT\r\nUID:bay\r\n{timed}\r\nEND:VEVENT\r\n"
+    ahead, in_all = entries_ahead((body + "END:VCALENDAR\r\n").encode(), TODAY, 3, ZoneInfo("America/Denver"))
+    assert in_all == 4
     assert ahead == (
-        (date(2026, 4, 10), date(2026, 4, 14), "to today"),
-        (date(2026, 4, 20), date(2026, 4, 20), "one day"),
+        Seen(date(2026, 4, 10), date(2026, 4, 14), "to today"),
+        Seen(date(2026, 4, 20), date(2026, 4, 20), "one day"),
+        Seen(date(2026, 4, 20), date(2026, 4, 20), "evening", time(19, 30), time(21)),
     )
+
+
+def test_time_in_the_bay_is_shown_with_its_hours() -> None:
+    shown = [(entry.days, entry.title) for entry in card().entries]
+    assert shown[1:] == [
+        ("Sat 25 Apr, 09:00 to 11:20", "Anvil in the bay"),
+        ("Sat 25 Apr, 11:20 to Sun 26 Apr, 12:20", "Anvil stands"),
+        ("25 Apr to 26 Apr", "Anvil"),
+    ]

@@ -21,7 +21,17 @@ from fleetcare.web.feed_copies import FOLDER
 from fleetcare.web.feed_readers import reader_kind
 from fleetcare.wording import day_words
 from tests.calendar_feed.checklist import CHECKS
-from tests.calendar_feed.raw_feed import Block, RawFeed, day_of, duration_of, parsed, unfolded
+from tests.calendar_feed.raw_feed import (
+    Block,
+    RawFeed,
+    day_of,
+    duration_of,
+    is_timed,
+    moment_of,
+    parsed,
+    start_of,
+    unfolded,
+)
 from tests.web.conftest import Served
 
 
@@ -378,7 +388,7 @@ def test_no_alarm_rings_on_the_day_of_the_garage_letter(served: Served, client: 
     choose(served, "ines", FeedChoice(dates=tuple(WindowDate), alarms=served.parts.rules.feeds.alarms))
     rings = []
     for event in events_of(client.get(served.feed("ines")).content):
-        midnight = datetime.combine(day_of(event.one("DTSTART")), time())
+        midnight = datetime.combine(start_of(event.one("DTSTART")), time())
         rings += [midnight + duration_of(alarm.one("TRIGGER").value) for alarm in event.blocks]
     assert len(rings) > 20
     assert {ring.weekday() for ring in rings} == set(range(7)) - {ines.letter_weekday}
@@ -395,22 +405,28 @@ def test_the_garages_own_feed_holds_nothing_that_people_typed_freely(served: Ser
         assert not typed or typed not in body.replace("\r\n ", ""), typed
 
 
-def test_a_vehicles_feed_is_the_union_of_the_days_it_is_taken(served: Served, client: httpx.Client) -> None:
+def test_a_vehicles_feed_is_the_union_of_the_days_and_times_it_is_taken(served: Served, client: httpx.Client) -> None:
     with served.parts.store.read() as view:
         bookings = [b for b in view.bookings() if "AN" in b.marks]
+        visits = {(v.begins_at, v.free_at) for v in view.bay_visits(["AN"]) if v.takes_place}
         anvil = next(v for v in view.vehicles() if v.mark == "AN")
     assert bookings
+    assert visits
     spans = [b.days for b in bookings] + list(anvil.laid_up)
     expected = {span.first + timedelta(days=n) for span in spans for n in range(span.days)}
     body = client.get(own_feed(served, mark="AN")).content
-    shown = set()
+    shown, in_the_bay = set(), set()
     for event in events_of(body):
         assert event.one("TRANSP").value == "OPAQUE"
         assert event.one("SUMMARY").text.startswith("Anvil taken")
+        if is_timed(event.one("DTSTART")):
+            in_the_bay.add((moment_of(event.one("DTSTART")), moment_of(event.one("DTEND"))))
+            continue
         first, end = day_of(event.one("DTSTART")), day_of(event.one("DTEND"))
         shown |= {first + timedelta(days=n) for n in range((end - first).days)}
     frame = {day for day in expected if day >= date(2025, 4, 1)}
     assert shown == frame
+    assert in_the_bay == visits
     assert not any(booking.title in body.decode() for booking in bookings)
 
 
@@ -443,7 +459,7 @@ def test_the_figures_of_a_text_are_those_of_the_api(served: Served, client: http
             by_likely.setdefault((row["name"], date.fromisoformat(row["likely"])), []).append(row)
     checked = 0
     for event in events_of(client.get(served.feed("ines")).content):
-        day, title = day_of(event.one("DTSTART")), event.one("SUMMARY").text
+        day, title = start_of(event.one("DTSTART")), event.one("SUMMARY").text
         found = by_likely.get((title.partition(":")[0], day), [])
         if event.one("CATEGORIES").value != "service due" or len(found) != 1:
             continue

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from fleetcare.fleet.access import FAREWELL_TIME, LONGEST_NAME, Fetch
@@ -25,6 +25,8 @@ VEHICLES_AT_MOST = 200
 
 _TOPICS = {
     Topic.DUE: ("Services", "on the dates ticked below, and those past late"),
+    Topic.BAY_DAYS: ("Bay days", "hands on a vehicle, pencilled or inked"),
+    Topic.STANDING: ("Standing time", "while a vehicle must not be moved"),
     Topic.SPOKEN_FOR: ("Days a vehicle is spoken for", "from the first day to the last"),
     Topic.READINGS: ("Readings wanted", "a nudge; the link itself comes by mail"),
     Topic.LOOK_AGAIN: ("Looks at findings", "on the day somebody set"),
@@ -212,7 +214,7 @@ def your_calendar_card(
     choice: FeedChoice,
     vehicles: Sequence[Vehicle],
     alarms: Sequence[FeedAlarm],
-    ahead: Sequence[tuple[date, date, str]],
+    ahead: Sequence[tuple[date, date, str, time | None, time | None]],
     ahead_in_all: int,
     can_enter: bool,
     new: NewAddress | None = None,
@@ -220,7 +222,8 @@ def your_calendar_card(
 ) -> YourCalendarCard:
     """The page of one person. vehicles: those the person is shown. alarms: those there are to choose from.
 
-    ahead: the next entries of the calendar as it is, each with its first day, last day and title.
+    ahead: the next entries of the calendar as it is, each with its first day, last day, title, and the times of day
+    it begins and ends (None: whole days).
     ahead_in_all: how many lie ahead in all.
     """
     zone = ZoneInfo(garage.zone)
@@ -237,7 +240,9 @@ def your_calendar_card(
         name_problem=tried.problem if is_new else "",
         longest_name=LONGEST_NAME,
         groups=_groups(choice, vehicles, alarms, tried),
-        entries=tuple(Entry(_days(first, last, today), title) for first, last, title in ahead),
+        entries=tuple(
+            Entry(_when(first, last, today, begins, ends), title) for first, last, title, begins, ends in ahead
+        ),
         entries_told=_entries_told(len(ahead), ahead_in_all),
         letters=_letters(reader),
     )
@@ -341,6 +346,14 @@ def _entries_told(shown: int, in_all: int) -> str:
     if not in_all:
         return "Nothing lies ahead in it."
     return f"The next {shown} of {counted(in_all, 'entry', 'entries')}." if shown < in_all else ""
+
+
+def _when(first: date, last: date, today: date, begins: time | None, ends: time | None) -> str:
+    if begins is None or ends is None:
+        return _days(first, last, today)
+    if first == last:
+        return f"{day_strip(first, today)}, {begins:%H:%M} to {ends:%H:%M}"
+    return f"{day_strip(first, today)}, {begins:%H:%M} to {day_strip(last, today)}, {ends:%H:%M}"
 
 
 def _letters(reader: Person) -> str:

@@ -1,0 +1,239 @@
+"""A visit to the bay is pencilled, inked, moved or rubbed out by a person."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+from fleetcare.actions.gather import Rules, facts_of, garage_day, garage_of, outlooks_from, rules_in_force, vehicle_in
+from fleetcare.actions.ports import Change, ReadView, Store, WriteUnit
+from fleetcare.actions.settle import Settled, settle
+from fleetcare.due.naming import line_called
+from fleetcare.due.outlook import VehicleOutlook
+from fleetcare.errors import BadInput, Clash, NotFound
+from fleetcare.fleet.bay_visit import (
+    BayVisit,
+    StretchKind,
+    VisitState,
+    laid_end_to_end,
+    moved_to,
+    next_number,
+)
+from fleetcare.fleet.booking import Booking
+from fleetcare.fleet.naming import person_called
+from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.quantities import DateSpan
+from fleetcare.wording import day_words
+
+_LAST_MOMENT = timedelta(microseconds=1)
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """A visit as somebody asks for it: when its first hand is, in the garage's own time, and what follows on what."""
+
+    vehicle: str
+    services: tuple[str, ...]
+    on: date
+    at: time
+    parts: tuple[tuple[StretchKind, timedelta], ...]
+    mechanic: str = ""
+    reason: str = ""
+    inked: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Planned:
+    """How a visit stands now. notices: what is worth knowing about it, a sentence each; nothing stops at them."""
+
+    vehicle: Vehicle
+    visit: BayVisit
+    zone: ZoneInfo
+    notices: tuple[str, ...]
+    settled: Settled
+
+
+@dataclass(frozen=True, slots=True)
+class VisitsAhead:
+    """Every visit that takes place and is not over, by begin, with what is needed to name it."""
+
+    today: date
+    zone: ZoneInfo
+    visits: tuple[BayVisit, ...]
+    outlooks: dict[str, VehicleOutlook]
+    people: dict[str, str]
+
+
+def plan_visit(store: Store, rules: Rules, wanted: Wanted, *, who: str, now: datetime, base_url: str) -> Planned:
+    """Writes a new visit into the plan.
+
+    Raises NotFound (vehicle, service, mechanic), BadInput (a time that is on no clock, a chain that cannot be), and
+    Clash (the vehicle is in the bay then).
+    """
+    state = VisitState.INKED if wanted.inked else VisitState.PENCILLED
+    with store.write(Change(who, f"a visit to the bay {state.value}", now)) as unit:
+        zone = ZoneInfo(garage_of(unit).zone)
+        vehicle = vehicle_in(unit, wanted.vehicle)
+        outlook = _outlook(unit, rules, vehicle, now)
+        lines = tuple(dict.fromkeys(line_called(outlook, service).key for service in wanted.services))
+        visits = unit.bay_visits()
+        visit = BayVisit(
+            mark=vehicle.mark,
+            number=next_number(visits, vehicle.mark),
+            lines=lines,
+            stretches=laid_end_to_end(_instant(wanted.on, wanted.at, zone), wanted.parts),
+            state=state,
+            mechanic=person_called(unit.people(), wanted.mechanic).key if wanted.mechanic else "",
+            reason=wanted.reason,
+        )
+        return _stored(unit, rules, vehicle, None, visit, now=now, base_url=base_url)
+
+
+def set_visit(
+    store: Store, rules: Rules, *, vehicle: str, number: int, state: VisitState, who: str, now: datetime, base_url: str
+) -> Planned:
+    """Inks a visit, pencils it, or rubs it out; said twice it counts once. Raises NotFound, Clash (to come back)."""
+    with store.write(Change(who, f"a visit to the bay {state.value}", now)) as unit:
+        garage_of(unit)
+        found = vehicle_in(unit, vehicle)
+        before = _visit(unit, found, number)
+        return _stored(unit, rules, found, before, replace(before, state=state), now=now, base_url=base_url)
+
+
+def move_visit(
+    store: Store, rules: Rules, *, vehicle: str, number: int, on: date, at: time, who: str, now: datetime, base_url: str
+) -> Planned:
+    """The same visit at another time; every wait keeps its length. Raises NotFound, BadInput, Clash."""
+    with store.write(Change(who, "a visit to the bay moved", now)) as unit:
+        zone = ZoneInfo(garage_of(unit).zone)
+        found = vehicle_in(unit, vehicle)
+        before = _visit(unit, found, number)
+        if not before.takes_place:
+            raise BadInput("That visit was rubbed out.", remedy="Plan a new one.", field="number")
+        after = replace(before, stretches=moved_to(before.stretches, _instant(on, at, zone)))
+        return _stored(unit, rules, found, before, after, now=now, base_url=base_url)
+
+
+def visits_ahead(store: Store, rules: Rules, *, now: datetime) -> VisitsAhead:
+    """What is planned from now on. Raises BadInput if there is no garage yet."""
+    with store.read() as view:
+        garage = garage_of(view)
+        visits = [visit for visit in view.bay_visits() if visit.takes_place and visit.free_at > now]
+        marks = sorted({visit.mark for visit in visits})
+        today = garage_day(garage, now)
+        outlooks = outlooks_from(facts_of(view, marks), rules_in_force(view, rules), today) if marks else ()
+        return VisitsAhead(
+            today=today,
+            zone=ZoneInfo(garage.zone),
+            visits=tuple(sorted(visits, key=lambda visit: (visit.begins_at, visit.key))),
+            outlooks={outlook.vehicle.mark: outlook for outlook in outlooks},
+            people={person.key: person.name for person in view.people()},
+        )
+
+
+def visit_days(visit: BayVisit, zone: ZoneInfo) -> DateSpan:
+    """The garage's days a visit touches, from its first hand until the vehicle is free."""
+    first, last = (at.astimezone(zone).date() for at in (visit.begins_at, visit.free_at - _LAST_MOMENT))
+    return DateSpan.of_days(first, last)
+
+
+def _outlook(unit: ReadView, rules: Rules, vehicle: Vehicle, now: datetime) -> VehicleOutlook:
+    today = garage_day(garage_of(unit), now)
+    return outlooks_from(facts_of(unit, (vehicle.mark,)), rules_in_force(unit, rules), today)[0]
+
+
+def _visit(unit: ReadView, vehicle: Vehicle, number: int) -> BayVisit:
+    visits = {visit.number: visit for visit in unit.bay_visits((vehicle.mark,))}
+    if number not in visits:
+        raise NotFound(f"visit of {vehicle.name}", str(number), [str(each) for each in visits])
+    return visits[number]
+
+
+def _instant(on: date, at: time, zone: ZoneInfo) -> datetime:
+    """The instant at which the garage's clock shows that, the first of two when it is put back."""
+    local = datetime.combine(on, at, zone)
+    instant = local.astimezone(ZoneInfo("UTC"))
+    if instant.astimezone(zone).replace(tzinfo=None) != local.replace(tzinfo=None):
+        raise BadInput(
+            f"The clock is put forward that day and never shows {at:%H:%M}.", remedy="Take an hour later.", field="at"
+        )
+    return instant
+
+
+def _stored(
+    unit: WriteUnit,
+    rules: Rules,
+    vehicle: Vehicle,
+    before: BayVisit | None,
+    visit: BayVisit,
+    *,
+    now: datetime,
+    base_url: str,
+) -> Planned:
+    zone = ZoneInfo(garage_of(unit).zone)
+    others = [each for each in unit.bay_visits() if each.takes_place and each.key != visit.key]
+    if visit.takes_place:
+        _refuse_twice(visit, vehicle, others, zone)
+    if visit != before:
+        unit.put_bay_visit(visit)
+        unit.log_change(vehicle.mark, "visit to the bay", visit_in_words(before, zone), visit_in_words(visit, zone))
+    settled = settle(unit, rules, now=now, base_url=base_url, marks=(vehicle.mark,))
+    notices = _notices(visit, vehicle, others, unit, settled, zone) if visit.takes_place else ()
+    if visit.takes_place and visit.begins_at < now:
+        notices = ("That time is over. Work that was done is recorded with: fleetcare done", *notices)
+    return Planned(vehicle, visit, zone, notices, settled)
+
+
+def visit_in_words(visit: BayVisit | None, zone: ZoneInfo) -> str:
+    """A visit for the log; empty if there was none."""
+    if visit is None:
+        return ""
+    services = ", ".join(f"{line.component}/{line.service}" for line in visit.lines)
+    begins, free = (f"{at.astimezone(zone):%Y-%m-%d %H:%M}" for at in (visit.begins_at, visit.free_at))
+    return f"{visit.state.value}, {begins} until {free}: {services}"
+
+
+def _refuse_twice(visit: BayVisit, vehicle: Vehicle, others: Iterable[BayVisit], zone: ZoneInfo) -> None:
+    twice = next((each for each in others if each.mark == visit.mark and each.overlaps(visit)), None)
+    if twice is not None:
+        raise Clash(
+            f"{vehicle.name} is in the bay already from {twice.begins_at.astimezone(zone):%Y-%m-%d %H:%M} until "
+            f"{twice.free_at.astimezone(zone):%Y-%m-%d %H:%M} (visit {twice.number}). Move one of the two."
+        )
+
+
+def _notices(
+    visit: BayVisit,
+    vehicle: Vehicle,
+    others: Sequence[BayVisit],
+    unit: ReadView,
+    settled: Settled,
+    zone: ZoneInfo,
+) -> tuple[str, ...]:
+    """Worth knowing: the vehicle or the mechanic is spoken for, another vehicle is in the bay, a late date is over."""
+    days, found = visit_days(visit, zone), []
+    booked: list[Booking] = [each for each in unit.bookings() if visit.mark in each.marks and each.days.overlaps(days)]
+    found += [f"{vehicle.name} is spoken for then: {each.title}." for each in booked]
+    found += [
+        f"{each.mark} is in the bay then as well (visit {each.number})."
+        for each in others
+        if each.mark != visit.mark and each.overlaps(visit)
+    ]
+    found += [
+        f"The same hands are asked for by {each.mark} (visit {each.number})."
+        for each in others
+        if visit.mechanic and each.mechanic == visit.mechanic and _hands_meet(visit, each)
+    ]
+    for line in settled.outlooks[0].lines:
+        if line.key in visit.lines and line.window is not None and line.window.late < days.first:
+            found.append(
+                f"{line.row.title}: its late date, {day_words(line.window.late, settled.today)}, is over then."
+            )
+    return tuple(found)
+
+
+def _hands_meet(one: BayVisit, other: BayVisit) -> bool:
+    hands = [[stretch for stretch in visit.stretches if stretch.kind is StretchKind.HANDS_ON] for visit in (one, other)]
+    return any(a.begins_at < b.ends_at and b.begins_at < a.ends_at for a in hands[0] for b in hands[1])

@@ -1,0 +1,263 @@
+"""Commands for visits to the bay: bay list, ink, pencil, move, rub-out."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from fleetcare.cli.frame import AsJson, Home, app, command, parts_of, say, show_data
+
+if TYPE_CHECKING:
+    from datetime import datetime
+    from zoneinfo import ZoneInfo
+
+    from fleetcare.actions.plan_visits import Planned
+    from fleetcare.fleet.bay_visit import BayVisit
+
+bay = typer.Typer(
+    help="Visits to the bay: what is to be done on which day, and until when the vehicle stands.", rich_markup_mode=None
+)
+app.add_typer(bay, name="bay")
+
+
+@bay.callback(invoke_without_command=True)
+def _root(context: typer.Context) -> None:
+    if context.invoked_subcommand is None:
+        say(context.get_help())
+
+
+VehicleName = Annotated[str, typer.Argument(metavar="VEHICLE", help="Mark or name, such as AN or Anvil.")]
+Number = Annotated[int, typer.Argument(min=1, metavar="NUMBER", help="Which visit, as the list shows it.")]
+What = Annotated[
+    list[str],
+    typer.Argument(metavar="SERVICE... | NUMBER", help="What is to be done; or the number of a visit that is there."),
+]
+On = Annotated[str, typer.Option("--on", help="The day of the first hand, such as 2026-04-25.")]
+At = Annotated[str, typer.Option("--at", help="Its time, such as 09:00, in the garage’s own time.")]
+Takes = Annotated[
+    str,
+    typer.Option("--takes", help="How long: 2:20, or hands-on and standing in turn: '2:20, stands 24:00, 1:20'."),
+]
+Hands = Annotated[str, typer.Option("--hands", help="Who does it, by name or key.")]
+Why = Annotated[str, typer.Option("--why", help="Why that day, in a sentence.")]
+By = Annotated[str, typer.Option("--by", help="Who says so, by name or key.")]
+
+
+@command("ink", bay)
+def ink(
+    vehicle: VehicleName,
+    what: What,
+    on: On = "",
+    at: At = "",
+    takes: Takes = "",
+    hands: Hands = "",
+    why: Why = "",
+    by: By = "command",
+    home: Home = None,
+    as_json: AsJson = False,
+) -> None:
+    """Plans a visit that stays, or inks one that is pencilled."""
+    _put_down(vehicle, what, on, at, takes, hands, why, by, home, as_json, inked=True)
+
+
+@command("pencil", bay)
+def pencil(
+    vehicle: VehicleName,
+    what: What,
+    on: On = "",
+    at: At = "",
+    takes: Takes = "",
+    hands: Hands = "",
+    why: Why = "",
+    by: By = "command",
+    home: Home = None,
+    as_json: AsJson = False,
+) -> None:
+    """Plans a visit that may still move, or lets one that is inked move again."""
+    _put_down(vehicle, what, on, at, takes, hands, why, by, home, as_json, inked=False)
+
+
+@command("move", bay)
+def move(
+    vehicle: VehicleName, number: Number, on: On, at: At, by: By = "command", home: Home = None, as_json: AsJson = False
+) -> None:
+    """Puts a visit on another day or time; every wait keeps its length."""
+    from fleetcare.actions.plan_visits import move_visit
+    from fleetcare.intake.chains import parse_time
+    from fleetcare.intake.dates import parse_day
+    from fleetcare.intake.text import clean_text
+
+    parts = parts_of(home)
+    try:
+        planned = move_visit(
+            parts.store,
+            parts.rules,
+            vehicle=vehicle,
+            number=number,
+            on=parse_day(on, field="on"),
+            at=parse_time(at),
+            who=clean_text(by, field="by"),
+            now=parts.clock.now(),
+            base_url=parts.base_url,
+        )
+    finally:
+        parts.close()
+    _show(planned, as_json)
+
+
+@command("rub-out", bay)
+def rub_out(
+    vehicle: VehicleName, number: Number, by: By = "command", home: Home = None, as_json: AsJson = False
+) -> None:
+    """Takes a visit out of the plan. Its number is not given again."""
+    from fleetcare.fleet.bay_visit import VisitState
+
+    _set(vehicle, number, VisitState.RUBBED_OUT.name, by, home, as_json)
+
+
+@command("list", bay)
+def list_(home: Home = None, as_json: AsJson = False) -> None:
+    """Shows every visit that is not over."""
+    from fleetcare.actions.plan_visits import visits_ahead
+    from fleetcare.fleet.bay_visit import VisitState
+
+    parts = parts_of(home)
+    try:
+        ahead = visits_ahead(parts.store, parts.rules, now=parts.clock.now())
+    finally:
+        parts.close()
+    if as_json:
+        show_data([visit_data(visit, ahead.zone) for visit in ahead.visits])
+        return
+    if not ahead.visits:
+        say("Nothing is planned.")
+        say("Put a visit down with: fleetcare bay ink VEHICLE SERVICE --on DAY --at TIME --takes 2:20")
+    for visit in ahead.visits:
+        outlook = ahead.outlooks[visit.mark]
+        titles = {line.key: line.row.short for line in outlook.lines}
+        services = ", ".join(titles.get(line, line.service) for line in visit.lines)
+        hands = f", {ahead.people.get(visit.mechanic, visit.mechanic)}" if visit.mechanic else ""
+        state = "inked" if visit.state is VisitState.INKED else "pencilled"
+        when = _span(visit, ahead.zone)
+        say(f"{visit.mark} {visit.number}  {when}, {state}: {outlook.vehicle.name}, {services}{hands}")
+
+
+def visit_data(visit: BayVisit, zone: ZoneInfo) -> dict[str, Any]:
+    """One visit as `--json` prints it; times with the garage's offset."""
+    return {
+        "vehicle": visit.mark,
+        "number": visit.number,
+        "state": visit.state.value,
+        "begins": _written(visit.begins_at, zone),
+        "free": _written(visit.free_at, zone),
+        "services": [f"{line.component}/{line.service}" for line in visit.lines],
+        "stretches": [
+            {"kind": each.kind.value, "begins": _written(each.begins_at, zone), "ends": _written(each.ends_at, zone)}
+            for each in visit.stretches
+        ],
+        "hands": visit.mechanic or None,
+        "why": visit.reason or None,
+    }
+
+
+def _put_down(
+    vehicle: str,
+    what: list[str],
+    on: str,
+    at: str,
+    takes: str,
+    hands: str,
+    why: str,
+    by: str,
+    home: Home,
+    as_json: bool,
+    *,
+    inked: bool,
+) -> None:
+    from fleetcare.actions.plan_visits import Wanted, plan_visit
+    from fleetcare.errors import BadInput
+    from fleetcare.fleet.bay_visit import VisitState
+    from fleetcare.intake.chains import parse_chain, parse_time
+    from fleetcare.intake.dates import parse_day
+    from fleetcare.intake.text import clean_text
+
+    if len(what) == 1 and what[0].isascii() and what[0].isdigit():
+        if on or at or takes or hands or why:
+            raise BadInput(
+                "A visit that is there keeps its day and its work here.", remedy="Move it with: fleetcare bay move"
+            )
+        _set(vehicle, int(what[0]), (VisitState.INKED if inked else VisitState.PENCILLED).name, by, home, as_json)
+        return
+    for option, given in (("--on", on), ("--at", at), ("--takes", takes)):
+        if not given:
+            raise BadInput(f"A visit needs {option}.", remedy="Give --on 2026-04-25 --at 09:00 --takes 2:20.")
+    wanted = Wanted(
+        vehicle=vehicle,
+        services=tuple(what),
+        on=parse_day(on, field="on"),
+        at=parse_time(at),
+        parts=parse_chain(takes),
+        mechanic=hands,
+        reason=clean_text(why, field="why") if why else "",
+        inked=inked,
+    )
+    parts = parts_of(home)
+    try:
+        planned = plan_visit(
+            parts.store,
+            parts.rules,
+            wanted,
+            who=clean_text(by, field="by"),
+            now=parts.clock.now(),
+            base_url=parts.base_url,
+        )
+    finally:
+        parts.close()
+    _show(planned, as_json)
+
+
+def _set(vehicle: str, number: int, state: str, by: str, home: Home, as_json: bool) -> None:
+    from fleetcare.actions.plan_visits import set_visit
+    from fleetcare.fleet.bay_visit import VisitState
+    from fleetcare.intake.text import clean_text
+
+    parts = parts_of(home)
+    try:
+        planned = set_visit(
+            parts.store,
+            parts.rules,
+            vehicle=vehicle,
+            number=number,
+            state=VisitState[state],
+            who=clean_text(by, field="by"),
+            now=parts.clock.now(),
+            base_url=parts.base_url,
+        )
+    finally:
+        parts.close()
+    _show(planned, as_json)
+
+
+def _show(planned: Planned, as_json: bool) -> None:
+    if as_json:
+        show_data(visit_data(planned.visit, planned.zone) | {"notices": list(planned.notices)})
+        return
+    visit = planned.visit
+    if not visit.takes_place:
+        say(f"{planned.vehicle.name}: visit {visit.number} is rubbed out.")
+        return
+    say(f"{planned.vehicle.name}: visit {visit.number} {visit.state.value}, {_span(visit, planned.zone)}.")
+    for notice in planned.notices:
+        say(f"  {notice}")
+
+
+def _span(visit: BayVisit, zone: ZoneInfo) -> str:
+    begins, free = visit.begins_at.astimezone(zone), visit.free_at.astimezone(zone)
+    if begins.date() == free.date():
+        return f"{begins:%a %Y-%m-%d %H:%M} to {free:%H:%M}"
+    return f"{begins:%a %Y-%m-%d %H:%M} to {free:%a %Y-%m-%d %H:%M}"
+
+
+def _written(at: datetime, zone: ZoneInfo) -> str:
+    return at.astimezone(zone).isoformat(timespec="minutes")
