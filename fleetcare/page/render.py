@@ -20,6 +20,7 @@ from fleetcare.page.cards.entry import EntryCard
 from fleetcare.page.cards.message import MessageCard
 from fleetcare.page.cards.road import RoadCard
 from fleetcare.page.cards.saved import SavedCard, TakenBackCard
+from fleetcare.page.cards.shared_calendars import SharedCalendarsCard
 from fleetcare.page.cards.stop_letters import StopLettersCard
 from fleetcare.page.cards.trust import TrustCard
 from fleetcare.page.cards.vehicle import VehicleCard
@@ -115,6 +116,10 @@ class Pages:
     def your_calendar(self, card: YourCalendarCard) -> str:
         """The page about one person's calendar."""
         return self._page("your_calendar.html", card)
+
+    def shared_calendars(self, card: SharedCalendarsCard) -> str:
+        """The page about calendars that several can look at."""
+        return self._page("shared_calendars.html", card)
 
     def add_calendar(self, card: AddCard) -> str:
         """The page that puts a calendar on the device it is opened on."""

@@ -74,14 +74,14 @@ def routes(parts: Parts) -> APIRouter:
         refuse_other_sites(request)
         async with request.form() as form:
             # The store is waited for beside the loop that answers everybody else.
-            return await run_in_threadpool(lambda: step(*_sender(parts, request, form), form))
+            return await run_in_threadpool(lambda: step(*sender(parts, request, form), form))
 
     @router.get(CALENDAR_URL)
     def page(request: Request) -> Response:
         reader = reader_of(request, parts)
         if reader is None:
             return RedirectResponse(COME_IN_URL, status_code=303)
-        return _page(parts, reader, _form_key(request))
+        return _page(parts, reader, form_key(request))
 
     @router.get(f"{ADD_URL}/{{key}}")
     def add(key: str) -> Response:
@@ -118,7 +118,7 @@ def routes(parts: Parts) -> APIRouter:
     return router
 
 
-def _form_key(request: Request) -> str:
+def form_key(request: Request) -> str:
     """What every form of this page carries: made of the session, which no other site knows, and telling nothing of it.
 
     Raises nothing; a request without a session has a key that no page shows.
@@ -126,12 +126,12 @@ def _form_key(request: Request) -> str:
     return hmac.new(request.cookies.get(COOKIE, "").encode(), b"your calendar", "sha256").hexdigest()
 
 
-def _sender(parts: Parts, request: Request, form: FormData) -> tuple[Person, str]:
+def sender(parts: Parts, request: Request, form: FormData) -> tuple[Person, str]:
     """Who sends a form, and the form key of that session. Raises NotAllowed."""
     person = reader_of(request, parts)
     if person is None:
         raise NotAllowed(NOT_IN)
-    key = _form_key(request)
+    key = form_key(request)
     if not hmac.compare_digest(text_of(form, FORM_FIELD).encode("utf-8", "surrogatepass"), key.encode()):
         raise NotAllowed(NOT_FROM_HERE)
     return person, key
@@ -194,7 +194,7 @@ def _make(parts: Parts, person: Person, form_key: str, form: FormData) -> Respon
             who=person.key,
             purpose=Purpose.FEED,
             person=person.key,
-            name=_named(name),
+            name=named(name),
         )
     except (BadInput, Clash) as trouble:
         tried = Tried("", NAME_FIELD, str(trouble), again(form, NAME_FIELD))
@@ -208,7 +208,7 @@ def _rename(parts: Parts, person: Person, form_key: str, form: FormData, short: 
         rename_feed_key(
             parts.store,
             short,
-            _named(text_of(form, NAME_FIELD)),
+            named(text_of(form, NAME_FIELD)),
             now=parts.clock.now(),
             who=person.key,
             person=person.key,
@@ -254,7 +254,7 @@ def _choose(parts: Parts, person: Person, form_key: str, form: FormData) -> Resp
     return RedirectResponse(f"{CALENDAR_URL}{CHOICE_ANCHOR}", status_code=303)
 
 
-def _named(name: str) -> str:
+def named(name: str) -> str:
     """The name of an address as typed. Raises BadInput if there is none."""
     if not name:
         raise BadInput("Give the address a name, such as phone or laptop.", field=NAME_FIELD)

@@ -166,6 +166,8 @@ class YourCalendarCard:
     entries: tuple[Entry, ...]
     entries_told: str
     letters: str
+    keeps: bool
+    """The reader keeps a vehicle, so there are shared calendars to look after."""
     steps: tuple[tuple[str, tuple[str, ...]], ...] = STEPS
     replaced_days: int = FAREWELL_TIME.days
 
@@ -235,7 +237,7 @@ def your_calendar_card(
         ),
         form_key=form_key,
         new=new,
-        rows=tuple(_row(each, zone, today, tried) for each in addresses),
+        rows=tuple(address_row(each, zone, today, tried) for each in addresses),
         name=tried.typed if is_new else "",
         name_problem=tried.problem if is_new else "",
         longest_name=LONGEST_NAME,
@@ -245,6 +247,7 @@ def your_calendar_card(
         ),
         entries_told=_entries_told(len(ahead), ahead_in_all),
         letters=_letters(reader),
+        keeps=reader.key == garage.list_keeper or any(vehicle.keeper == reader.key for vehicle in vehicles),
     )
 
 
@@ -259,8 +262,11 @@ def add_card(*, garage: Garage, today: date, name: str, address: str) -> AddCard
     )
 
 
-def _row(each: Address, zone: ZoneInfo, today: date, tried: Tried) -> AddressRow:
-    is_tried = tried.where == each.short
+def address_row(
+    each: Address, zone: ZoneInfo, today: date, tried: Tried | None = None, *, url: str = ADDRESSES_URL
+) -> AddressRow:
+    """One address as the list has it. url: where its forms are sent."""
+    is_tried = tried is not None and tried.where == each.short
     replaced = ""
     if each.replaced_at is not None:
         until = f" until {_day(each.expires_at, zone, today)}" if each.expires_at else ""
@@ -271,9 +277,9 @@ def _row(each: Address, zone: ZoneInfo, today: date, tried: Tried) -> AddressRow
         made=f"made on {_day(each.made_at, zone, today)}",
         fetched=_fetched(each.fetch, zone, today),
         replaced=replaced,
-        url=f"{ADDRESSES_URL}/{each.short}",
-        name_again=tried.typed if is_tried else each.name,
-        problem=tried.problem if is_tried else "",
+        url=f"{url}/{each.short}",
+        name_again=tried.typed if tried is not None and is_tried else each.name,
+        problem=tried.problem if tried is not None and is_tried else "",
     )
 
 
