@@ -64,6 +64,8 @@ class VisitsAhead:
     visits: tuple[BayVisit, ...]
     outlooks: dict[str, VehicleOutlook]
     people: dict[str, str]
+    notices: dict[tuple[str, int], tuple[str, ...]]
+    """What is worth knowing about a visit, by mark and number."""
 
 
 def plan_visit(store: Store, rules: Rules, wanted: Wanted, *, who: str, now: datetime, base_url: str) -> Planned:
@@ -124,12 +126,25 @@ def visits_ahead(store: Store, rules: Rules, *, now: datetime) -> VisitsAhead:
         marks = sorted({visit.mark for visit in visits})
         today = garage_day(garage, now)
         outlooks = outlooks_from(facts_of(view, marks), rules_in_force(view, rules), today) if marks else ()
+        by_mark = {outlook.vehicle.mark: outlook for outlook in outlooks}
         return VisitsAhead(
             today=today,
             zone=ZoneInfo(garage.zone),
             visits=tuple(sorted(visits, key=lambda visit: (visit.begins_at, visit.key))),
-            outlooks={outlook.vehicle.mark: outlook for outlook in outlooks},
+            outlooks=by_mark,
             people={person.key: person.name for person in view.people()},
+            notices={
+                visit.key: _notices(
+                    visit,
+                    by_mark[visit.mark],
+                    visits,
+                    view.bookings(),
+                    today=today,
+                    zone=ZoneInfo(garage.zone),
+                    now=now,
+                )
+                for visit in visits
+            },
         )
 
 
@@ -180,9 +195,11 @@ def _stored(
         unit.put_bay_visit(visit)
         unit.log_change(vehicle.mark, "visit to the bay", visit_in_words(before, zone), visit_in_words(visit, zone))
     settled = settle(unit, rules, now=now, base_url=base_url, marks=(vehicle.mark,))
-    notices = _notices(visit, vehicle, others, unit, settled, zone) if visit.takes_place else ()
-    if visit.takes_place and visit.begins_at < now:
-        notices = ("That time is over. Work that was done is recorded with: fleetcare done", *notices)
+    notices = (
+        _notices(visit, settled.outlooks[0], others, unit.bookings(), today=settled.today, zone=zone, now=now)
+        if visit.takes_place
+        else ()
+    )
     return Planned(vehicle, visit, zone, notices, settled)
 
 
@@ -206,31 +223,34 @@ def _refuse_twice(visit: BayVisit, vehicle: Vehicle, others: Iterable[BayVisit],
 
 def _notices(
     visit: BayVisit,
-    vehicle: Vehicle,
-    others: Sequence[BayVisit],
-    unit: ReadView,
-    settled: Settled,
+    outlook: VehicleOutlook,
+    visits: Sequence[BayVisit],
+    bookings: Sequence[Booking],
+    *,
+    today: date,
     zone: ZoneInfo,
+    now: datetime,
 ) -> tuple[str, ...]:
     """Worth knowing: the vehicle or the mechanic is spoken for, another vehicle is in the bay, a late date is over."""
-    days, found = visit_days(visit, zone), []
-    booked: list[Booking] = [each for each in unit.bookings() if visit.mark in each.marks and each.days.overlaps(days)]
-    found += [f"{vehicle.name} is spoken for then: {each.title}." for each in booked]
+    days, vehicle = visit_days(visit, zone), outlook.vehicle
+    others = [each for each in visits if each.key != visit.key and each.takes_place and each.mark != visit.mark]
+    found = ["That time is over."] if visit.begins_at < now else []
     found += [
-        f"{each.mark} is in the bay then as well (visit {each.number})."
-        for each in others
-        if each.mark != visit.mark and each.overlaps(visit)
+        f"{vehicle.name} is spoken for then: {each.title}."
+        for each in bookings
+        if visit.mark in each.marks and each.days.overlaps(days)
     ]
+    found += [f"{each.mark} is in the bay then as well." for each in others if each.overlaps(visit)]
     found += [
-        f"The same hands are asked for by {each.mark} (visit {each.number})."
+        f"The same hands are asked for by {each.mark} then."
         for each in others
         if visit.mechanic and each.mechanic == visit.mechanic and _hands_meet(visit, each)
     ]
-    for line in settled.outlooks[0].lines:
-        if line.key in visit.lines and line.window is not None and line.window.late < days.first:
-            found.append(
-                f"{line.row.title}: its late date, {day_words(line.window.late, settled.today)}, is over then."
-            )
+    found += [
+        f"{line.row.title}: its late date, {day_words(line.window.late, today)}, is over then."
+        for line in outlook.lines
+        if line.key in visit.lines and line.window is not None and line.window.late < days.first
+    ]
     return tuple(found)
 
 

@@ -42,6 +42,11 @@ def marks_seen_by(person: Person, garage: Garage, vehicles: Sequence[Vehicle]) -
     return marks_of(person, vehicles)
 
 
+def may_plan(person: Person, vehicle: Vehicle, garage: Garage) -> bool:
+    """Whether this person may say when this vehicle is in the bay: its keeper, a mechanic, or who keeps the list."""
+    return person.key in (garage.list_keeper, vehicle.keeper) or Role.MECHANIC in person.roles
+
+
 def may_enter(person: Person, vehicle: Vehicle, garage: Garage) -> bool:
     """Whether this person may enter readings and work for this vehicle."""
     return (

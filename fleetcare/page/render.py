@@ -13,6 +13,7 @@ from pathlib import Path
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup, escape
 
+from fleetcare.page.cards.bay_days import BayDaysCard
 from fleetcare.page.cards.choose import ChooseCard
 from fleetcare.page.cards.come_in import ComeInCard, ConfirmCard, LookInMailCard
 from fleetcare.page.cards.doubt import DoubtCard
@@ -112,6 +113,10 @@ class Pages:
     def stop_letters(self, card: StopLettersCard) -> str:
         """The page with the button that ends the garage letter."""
         return self._page("stop_letters.html", card)
+
+    def bay_days(self, card: BayDaysCard) -> str:
+        """What is planned in the bay."""
+        return self._page("bay_days.html", card)
 
     def your_calendar(self, card: YourCalendarCard) -> str:
         """The page about one person's calendar."""

@@ -411,6 +411,7 @@ def garage_of(vehicles: int) -> tuple[VehicleOutlook, ...]:
 
 def every_page(pages: Pages | None = None) -> dict[str, str]:
     """Every page of this room by a short name."""
+    from tests.page.bay_pages import bay_pages
     from tests.page.past_garage import trust_cards
 
     made = pages or Pages()
@@ -422,6 +423,7 @@ def every_page(pages: Pages | None = None) -> dict[str, str]:
         "road-empty": made.road(road_card(())),
         "road-many": made.road(road_card(garage_of(400), start=50)),
         **{name: made.trust(card) for name, card in trust_cards().items()},
+        **bay_pages(made),
         "vehicles": made.vehicles(vehicles_card()),
         "vehicles-many": made.vehicles(vehicles_card(garage_of(400), start=100, reader=None)),
         "vehicle": made.vehicle(vehicle_card(changes=CHANGES)),

@@ -17,11 +17,14 @@ VEHICLES_URL = "/vehicles"
 CHOOSE_URL = "/readings"
 COME_IN_URL = "/sign-in"
 CALENDAR_URL = "/calendar"
+BAY_URL = "/plan"
+SEAL_FIELD = "seal"
+"""What every form of a person who came in carries, so that no other site can send it in their name."""
 INDEX_ANCHOR = "#index"
 _LETTERS_IN_A_WORD = 8
 _LETTERS_ON_A_LINE = 14
 
-PAGES = (("Road ahead", ROAD_URL), ("Vehicles", VEHICLES_URL))
+PAGES = (("Road ahead", ROAD_URL), ("Vehicles", VEHICLES_URL), ("Bay days", BAY_URL))
 """The words of the head, in order; a word stands here once it has a page."""
 
 

@@ -1,0 +1,80 @@
+"""Bay days and shared calendars of the invented garage, as pages."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
+from fleetcare.fleet.access import BAY, Fetch
+from fleetcare.fleet.bay_visit import BayVisit, StretchKind, VisitState, laid_end_to_end
+from fleetcare.fleet.people import Person
+from fleetcare.page.cards.bay_days import NEW_ANCHOR, BayDaysCard, TriedVisit, bay_days_card
+from fleetcare.page.cards.shared_calendars import GARAGE_OWNER, SharedCalendarsCard, shared_calendars_card
+from fleetcare.page.cards.your_calendar import Address, Tried
+from fleetcare.page.render import Pages
+from tests.page.karst_ridge import ANVIL, ANVIL_OUTLOOK, GARAGE, INES, TODAY
+
+HANDS, STANDS = StretchKind.HANDS_ON, StretchKind.STANDING
+SATURDAY = datetime(2026, 4, 25, 13, tzinfo=UTC)
+RESEAL = ((HANDS, timedelta(minutes=140)), (STANDS, timedelta(hours=25)), (HANDS, timedelta(minutes=80)))
+FIRST, SECOND = (line.key for line in ANVIL_OUTLOOK.lines[:2])
+LONG = BayVisit("AN", 1, (FIRST,), laid_end_to_end(SATURDAY, RESEAL), VisitState.INKED, "ines", "Dry then.")
+SHORT = BayVisit("AN", 2, (SECOND,), laid_end_to_end(SATURDAY + timedelta(days=14), RESEAL[:1]))
+MADE = datetime(2026, 3, 2, 12, tzinfo=UTC)
+
+
+def bay_card(
+    *visits: BayVisit, reader: Person | None = INES, chosen: bool = False, tried: TriedVisit | None = None
+) -> BayDaysCard:
+    """The page of these visits."""
+    return bay_days_card(
+        garage=GARAGE,
+        reader=reader,
+        today=TODAY,
+        seal="s3al",
+        visits=visits,
+        notices={("AN", 2): ("Anvil is spoken for then: Hollow Lake hill climb.",)},
+        outlooks={"AN": ANVIL_OUTLOOK},
+        people={"ines": "Ines Calloway"},
+        plannable={"AN"} if reader else (),
+        mechanics=[INES],
+        choices=[("AN", "AN Anvil"), ("BE", "BE Bellows")] if reader else [],
+        chosen=ANVIL_OUTLOOK if chosen else None,
+        can_enter=reader is not None,
+        tried=tried,
+    )
+
+
+def shared_card(tried: Tried | None = None) -> SharedCalendarsCard:
+    """The page of who keeps the list."""
+    board = Address("aaaa1111", "wall board", MADE, None, None, Fetch(MADE, "a browser"))
+    gone = replace(board, short="bbbb2222", replaced_at=MADE, expires_at=MADE + timedelta(days=30), fetch=None)
+    return shared_calendars_card(
+        garage=GARAGE,
+        reader=INES,
+        today=TODAY,
+        form_key="f0rm",
+        vehicles=[ANVIL],
+        addresses={GARAGE_OWNER: [board, gone], BAY: [replace(board, short="cccc3333")], "AN": []},
+        can_enter=True,
+        tried=tried,
+    )
+
+
+def bay_pages(made: Pages) -> dict[str, str]:
+    """These pages by a short name."""
+    typed = {"day": "2026-05-02", "time": "nine", "takes": "90", "hands": "ines", "why": "<why>"}
+    wrong = TriedVisit(NEW_ANCHOR, "“nine” is no time of day.", "time", typed, ("rear-axle/rear-axle-fluid",))
+    moved = TriedVisit("#AN-1", "Anvil is in the bay already.", "day", {"day": "2026-05-02", "time": "09:00"})
+    return {
+        "bay-days": made.bay_days(bay_card(LONG, SHORT)),
+        "bay-days-stranger": made.bay_days(bay_card(LONG, reader=None)),
+        "bay-days-empty": made.bay_days(bay_card()),
+        "bay-days-new": made.bay_days(bay_card(SHORT, chosen=True)),
+        "bay-days-wrong": made.bay_days(bay_card(SHORT, chosen=True, tried=wrong)),
+        "bay-days-moved": made.bay_days(bay_card(LONG, tried=moved)),
+        "shared-calendars": made.shared_calendars(shared_card()),
+        "shared-calendars-wrong": made.shared_calendars(
+            shared_card(Tried(BAY, "name", "Give the address a name.", "x"))
+        ),
+    }
