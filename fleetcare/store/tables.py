@@ -59,6 +59,7 @@ class PersonRow(SQLModel, table=True):
         _one_of("unit", DistanceUnit),
         CheckConstraint("letter_hour BETWEEN 0 AND 23", name="hour_of_day"),
         CheckConstraint("letter_weekday BETWEEN 0 AND 6", name="day_of_week"),
+        CheckConstraint("quiet_from BETWEEN 0 AND 23 AND quiet_until BETWEEN 0 AND 23", name="quiet_hours_of_day"),
     )
     key: str = Field(primary_key=True)
     name: str
@@ -68,6 +69,8 @@ class PersonRow(SQLModel, table=True):
     roles: str = Field(sa_type=Text)
     letter_weekday: int | None
     letter_hour: int
+    quiet_from: int = Field(default=21, sa_column_kwargs={"server_default": "21"})
+    quiet_until: int = Field(default=7, sa_column_kwargs={"server_default": "7"})
 
 
 class VehicleRow(SQLModel, table=True):

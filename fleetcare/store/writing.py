@@ -11,7 +11,7 @@ import sqlalchemy as sa
 from fleetcare.actions.ports import Change, LineState, PackedInputs
 from fleetcare.calendar_feed.calm import Shown
 from fleetcare.calendar_feed.values import FeedBody, FeedContents, PublishedEntry, number_of
-from fleetcare.digest.values import Delivery, DeliveryState
+from fleetcare.digest.values import Delivery, DeliveryState, LetterPlace
 from fleetcare.errors import BadInput, Clash, NotFound
 from fleetcare.fleet.access import AccessKey, Fetch, Purpose
 from fleetcare.fleet.booking import Booking, UseEvent
@@ -242,13 +242,23 @@ class SqlUnit(SqlView):
         """False, and nothing stored, if that letter is there already."""
         return self._add_new(stored.DELIVERY, [translate.delivery_columns(delivery)]) == 1
 
-    def set_delivery(self, delivery: Delivery) -> None:
+    def set_delivery(self, delivery: Delivery | LetterPlace) -> None:
         """How far a letter is; what it says never changes. Raises NotFound."""
         table = stored.DELIVERY
         progress = {name: gated(value) for name, value in translate.delivery_progress(delivery).items()}
         told = sa.update(table).where(table.c.id == delivery.id).values(**progress)
         if not _is_number(delivery.id) or self._run(told) != 1:
             raise NotFound("letter", str(delivery.id))
+
+    def end_lease(self, letter: LetterPlace, leased_until: datetime) -> bool:
+        """How far a letter is, if the lease until then still holds; True if it did."""
+        table = stored.DELIVERY
+        held = (
+            table.c.state == DeliveryState.LEASED.value,
+            table.c.leased_until == translate.instant_text(leased_until),
+        )
+        progress = {name: gated(value) for name, value in translate.delivery_progress(letter).items()}
+        return self._run(sa.update(table).where(table.c.id == letter.id, *held).values(**progress)) == 1
 
     def lease_delivery(self, delivery_id: int, now: datetime, until: datetime) -> Delivery | None:
         """Takes a letter for sending if nobody else has it and it is due."""
