@@ -66,9 +66,9 @@ def wait_after(letter: LetterPlace, *, now: datetime) -> timedelta:
     same moment, and a run can be repeated.
     """
     longest = LONGEST_WAIT_LATER if now - letter.decided_at >= PATIENT_AFTER else LONGEST_WAIT
-    wait = min(FIRST_WAIT * 2 ** min(letter.tries, 10), longest)
+    wait = min(FIRST_WAIT * (1 << min(letter.tries, 10)), longest)
     drawn = hashlib.sha256(f"{letter.message_id} {letter.tries}".encode("utf-8", "surrogatepass")).digest()
-    return wait * (1 + SPREAD * int.from_bytes(drawn[:4], "big") / 2**32)
+    return wait * (1 + SPREAD * int.from_bytes(drawn[:4], "big") / (1 << 32))
 
 
 def _due(store: Store, now: datetime, lease: timedelta) -> tuple[int, ...]:

@@ -106,8 +106,8 @@ class SmtpMailer:
 
         Raises DeliveryFailed: permanent if the server answered 5xx to this sender, recipient or letter; not permanent
         for 4xx, for a connection that fails or takes too long, and for sign-in or encryption that is refused, which is
-        no fault of the letter (`server_away`). A connection kept from the letter before that turns out to be gone is opened anew, once,
-        and only if nothing of this letter was handed over yet.
+        no fault of the letter (`server_away`). A connection kept from the letter before that turns out to be gone is
+        opened anew, once, and only if nothing of this letter was handed over yet.
         """
         try:
             recipient = checked_address(to_mail)

@@ -394,7 +394,9 @@ def _mail_troubles(home: Path, mail: _MailIn) -> list[str]:
     if (mail.host or mail.command) and not mail.from_address:
         troubles.append('[mail] from_address: It is missing. Write whom letters are from, as "garage@example.org".')
     if mail.ca_file and not (home / mail.ca_file).is_file():
-        troubles.append(f"[mail] ca_file: There is no file {home / mail.ca_file}. Name the certificate authorities' file.")
+        troubles.append(
+            f"[mail] ca_file: There is no file {home / mail.ca_file}. Name the certificate authorities' file."
+        )
     return troubles
 
 

@@ -6,7 +6,7 @@ import sys
 from dataclasses import dataclass
 from pathlib import Path
 
-_KEEPS = '''#!{python} -I
+_KEEPS = """#!{python} -I
 import pathlib, sys
 folder = pathlib.Path({folder!r})
 message = sys.stdin.buffer.read()
@@ -19,7 +19,7 @@ if said.exists():
 number = len(list(folder.glob("*.words")))
 (folder / f"{{number:03}}.message").write_bytes(message)
 (folder / f"{{number:03}}.words").write_text("\\n".join(sys.argv[1:]))
-'''
+"""
 
 
 @dataclass(frozen=True)
