@@ -16,6 +16,10 @@ from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.wording import count_words, counted_words, day_words, days_words, sentence
 
+STANDS_UNTIL_SEEN = (
+    "If it may touch the brakes, the steering, the wheels, the coupling or the fuel, leave the vehicle standing until "
+    "somebody qualified has seen it."
+)
 SUBJECT_ROOM = 60
 """Signs of a finding that a subject has room for."""
 
@@ -79,7 +83,9 @@ def finding_letter(
     """The word to the keeper of what was found on one vehicle. findings: not empty. by: first name of who found it."""
     name, first = phrases.name_of(outlook), findings[0]
     what = phrases.one_line(first.finding.text).rstrip(".")
-    found = f"{counted_words(len(findings), 'thing')} on {name} {'wants' if len(findings) == 1 else 'want'} a second look"
+    found = (
+        f"{counted_words(len(findings), 'thing')} on {name} {'wants' if len(findings) == 1 else 'want'} a second look"
+    )
     who = f", {phrases.one_line(by)} says" if by else ""
     card = LetterCard(
         garage=phrases.garage_title(garage),
@@ -96,11 +102,7 @@ def finding_letter(
             ),
         ),
         foot=(
-            (
-                "If it may touch the brakes, the steering, the wheels, the coupling or the fuel, leave the vehicle "
-                "standing until somebody qualified has seen it.",
-                None,
-            ),
+            (STANDS_UNTIL_SEEN, None),
             (SAFETY, None),
             *stop_lines(stop_url),
         ),
