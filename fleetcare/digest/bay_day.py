@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from fleetcare.digest import phrases
-from fleetcare.digest.cards import ButtonCard, LetterCard, LinkCard, SectionCard
+from fleetcare.digest.cards import ButtonCard, LetterCard, LineCard, LinkCard, SectionCard
 from fleetcare.digest.envelope import dated, lead, letter_of, road, stop_lines
 from fleetcare.digest.standing_words import SAFETY
 from fleetcare.digest.values import Letter, LetterKind
@@ -63,7 +63,7 @@ def bay_day_letter(
             "It is pencilled, not inked yet." if not notice.is_inked else "",
         ),
         button=_sheet(notice),
-        sections=(_section(notice), *_cautions(notice)),
+        sections=(*_cautions(notice), _section(notice, today)),
         foot=((SAFETY, None), _road_line(base_url), *stop_lines(stop_url)),
     )
     return letter_of(LetterKind.BAY_DAY, person, card, stop_url)
@@ -87,7 +87,7 @@ def bay_day_moved_letter(
             "It is pencilled, not inked yet." if not notice.is_inked else "",
         ),
         button=_sheet(notice),
-        sections=(_section(notice), *_cautions(notice)),
+        sections=(*_cautions(notice), _section(notice, today)),
         foot=((SAFETY, None), _road_line(base_url), *stop_lines(stop_url)),
     )
     return letter_of(LetterKind.BAY_DAY_MOVED, person, card, stop_url)
@@ -97,15 +97,30 @@ def _day(on: date, today: date) -> str:
     return f"{WEEKDAYS[on.weekday()]} {day_words(on, today)}"
 
 
-def _section(notice: BayDayNotice) -> SectionCard:
-    services = joined([phrases.inside(phrases.one_line(each)) for each in notice.services])
+def bay_day_line(notice: BayDayNotice, today: date) -> LineCard:
+    """One bay day in a letter: the vehicle's mark, what is to be done, when, and with whom."""
+    services = "; ".join(phrases.inside(phrases.one_line(each)) for each in notice.services)
     beside = f", with {joined([phrases.one_line(each) for each in notice.with_names])}" if notice.with_names else ""
-    notes = [
-        f"{services[:1].upper()}{services[1:]}. Hands-on {span_words(notice.hands_on_minutes)}{beside}.",
+    told = [
+        f"{_day(notice.starts_at.date(), today)}, {notice.starts_at:%H:%M}{'' if notice.is_inked else ', pencilled'}.",
+        f"Hands-on {span_words(notice.hands_on_minutes)}{beside}.",
         phrases.one_line(notice.then),
-        phrases.one_line(notice.why),
     ]
-    return SectionCard("What is to be done", notes=tuple(filter(None, notes)))
+    return LineCard(
+        mark=notice.mark,
+        title=f"{phrases.one_line(notice.name)}, {services}",
+        rod=(),
+        gauge="",
+        worn="",
+        dates=" ".join(filter(None, told)),
+        standing="",
+        is_past_late=False,
+    )
+
+
+def _section(notice: BayDayNotice, today: date) -> SectionCard:
+    why = phrases.one_line(notice.why)
+    return SectionCard("What is to be done", lines=(bay_day_line(notice, today),), notes=(why,) if why else ())
 
 
 def _cautions(notice: BayDayNotice) -> tuple[SectionCard, ...]:

@@ -108,12 +108,13 @@ def concerns_of(
     reading_links: Mapping[str, str],
     today: date,
     ahead: Sequence[ServiceAhead] | None = None,
+    has_bay_days: bool = False,
 ) -> Concerns | None:
     """What concerns this person, or None if nothing does.
 
     What is past late elsewhere concerns people who keep or mend vehicles and who keeps the list; somebody who only
     drives gets no letter for it alone. Vehicles keep the order of `outlooks`. ahead: `services_ahead` of the outlooks,
-    for who asks for many people.
+    for who asks for many people. has_bay_days: the person is down for work in the bay, which is enough for a letter.
     """
     everything = services_ahead(outlooks, today) if ahead is None else ahead
     own = [outlook for outlook in outlooks if outlook.vehicle.mark in kept]
@@ -139,7 +140,7 @@ def concerns_of(
         today=today,
     )
     minds_the_rest = person.key == garage.list_keeper or {Role.KEEPER, Role.MECHANIC} & set(person.roles)
-    if any(each.says_something for each in theirs) or (minds_the_rest and found.past_late_elsewhere):
+    if has_bay_days or any(each.says_something for each in theirs) or (minds_the_rest and found.past_late_elsewhere):
         return found
     return None
 

@@ -6,6 +6,7 @@ from collections.abc import Collection, Mapping, Sequence
 from datetime import date, datetime
 
 from fleetcare.digest import phrases
+from fleetcare.digest.bay_day import BayDayNotice, bay_day_line
 from fleetcare.digest.cards import ButtonCard, LetterCard, LinkCard, SectionCard
 from fleetcare.digest.concerns import MOST_ELSEWHERE, Concerns, Kept, ServiceAhead, concerns_of
 from fleetcare.digest.envelope import FootLine, dated, lead, letter_of, road, stop_lines, vehicle_address
@@ -36,6 +37,7 @@ def garage_letter(
     change_url: str = "",
     missed: str = "",
     ahead: Sequence[ServiceAhead] | None = None,
+    bay_days: Sequence[BayDayNotice] = (),
 ) -> Letter | None:
     """The weekly letter to one person, or None if nothing concerns them.
 
@@ -43,6 +45,7 @@ def garage_letter(
     to signed link, for the vehicles whose reading is asked of this person. today: in the person's zone.
     change_url: page where another day or hour is chosen, if there is one. missed: a sentence about letters before this
     one that were not written or did not arrive. ahead: `services_ahead` of the outlooks, if it is known already.
+    bay_days: those the person is down for, soonest first.
     """
     concerns = concerns_of(
         person,
@@ -54,19 +57,21 @@ def garage_letter(
         reading_links=reading_links,
         today=today,
         ahead=ahead,
+        has_bay_days=bool(bay_days),
     )
     if concerns is None:
         return None
     buttons = [reading_button(each.outlook, each.reading_link, link_until, today) for each in concerns.readings_wanted]
-    sections = [_kept_section(each, person, concerns, base_url) for each in concerns.kept]
+    sections = [SectionCard("You in the bay", lines=tuple(bay_day_line(each, today) for each in bay_days))]
+    sections += [_kept_section(each, person, concerns, base_url) for each in concerns.kept]
     sections += [_left_out_section(concerns, base_url), _elsewhere_section(concerns, base_url)]
     html_foot, plain_foot = rod_words(any(line.rod for section in sections for line in section.lines))
     after = " ".join(filter(None, (phrases.elsewhere_sentence(concerns.past_late_elsewhere), missed)))
     card = LetterCard(
         garage=phrases.garage_title(garage),
         dated=dated(person, today),
-        subject=f"Garage letter, {day_words(today, today)}: {_summary(concerns)}",
-        lead=lead(person, _clauses(concerns), after),
+        subject=f"Garage letter, {day_words(today, today)}: {_summary(concerns, len(bay_days))}",
+        lead=lead(person, _clauses(concerns, len(bay_days)), after),
         button=buttons[0] if buttons else None,
         more_links=tuple(buttons[1:]),
         sections=tuple(section for section in sections if section.lines or section.notes),
@@ -100,7 +105,7 @@ def come_in_letter(*, garage: Garage, person: Person, link: str, until: datetime
     return letter_of(LetterKind.COME_IN, person, card, "")
 
 
-def _clauses(concerns: Concerns) -> list[tuple[str, str]]:
+def _clauses(concerns: Concerns, bay_days: int) -> list[tuple[str, str]]:
     """What is wanted of the reader, the most urgent first."""
     today = concerns.today
     clauses = []
@@ -116,10 +121,12 @@ def _clauses(concerns: Concerns) -> list[tuple[str, str]]:
         clauses.append(phrases.clock_clause(asked_after))
     if concerns.open:
         clauses.append(phrases.open_clause(concerns.open, today))
+    if bay_days:
+        clauses.append((f"you are down for {counted_words(bay_days, 'bay day')}", ""))
     return clauses or [phrases.nothing_clause(concerns)]
 
 
-def _summary(concerns: Concerns) -> str:
+def _summary(concerns: Concerns, bay_days: int) -> str:
     """The subject after its date: at most two things, the most urgent first."""
     findings = sum(len(each.findings) for each in concerns.kept)
     held = sum(len(each.held) for each in concerns.kept)
@@ -127,6 +134,7 @@ def _summary(concerns: Concerns) -> str:
     counts = (
         (len(concerns.readings_wanted), "reading wanted", "readings wanted"),
         (len(concerns.past_late), "service past late", "services past late"),
+        (bay_days, "bay day for you", "bay days for you"),
         (findings, "second look wanted", "second looks wanted"),
         (held, "reading to settle", "readings to settle"),
         (asked, "vehicle laid up or not", "vehicles laid up or not"),

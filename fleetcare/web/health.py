@@ -29,7 +29,7 @@ def routes(parts: Parts, troubles: Callable[[], tuple[str, ...]]) -> APIRouter:
         seen, letters = _seen(parts)
         found = [*troubles(), *seen]
         # A letter that came back is told here and is no trouble of the program: it can do its work.
-        told = {"ready": not found, "troubles": found, "letters": letters}
+        told = {"ready": not found, "troubles": found, **({"letters": letters} if letters else {})}
         return JSONResponse(told, status_code=503 if found else 200)
 
     @router.get("/robots.txt")
