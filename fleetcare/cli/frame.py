@@ -166,6 +166,7 @@ def all_commands() -> typer.Typer:
         files,
         fitting,
         forecasting,
+        letters,
         links,
         look,
         refreshing,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections import defaultdict
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
@@ -262,8 +262,6 @@ def _lost_period(letter: LetterPlace) -> str:
     return f"{letter.kind.value} {letter.period} to {letter.person}"
 
 
-def periods_known(
-    places: Collection[LetterPlace],
-) -> dict[tuple[str, LetterKind, str], LetterPlace]:
+def periods_known(places: Iterable[LetterPlace]) -> dict[tuple[str, LetterKind, str], LetterPlace]:
     """The ledger by person, kind and period."""
     return {(each.person, each.kind, each.period): each for each in places}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import UTC, date, datetime
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from fleetcare.digest.bay_day import BayDayNotice, bay_day_letter, bay_day_moved_letter
@@ -69,7 +70,7 @@ def every_letter(
     day: BayDayNotice = ANVIL_DAY,
 ) -> dict[str, Letter]:
     """Letters by a short name, with these in place of the usual ones."""
-    plain = {"garage": garage, "person": person, "today": TODAY, "base_url": BASE}
+    plain: dict[str, Any] = {"garage": garage, "person": person, "today": TODAY, "base_url": BASE}
     asking = {**plain, "outlook": bellows, "link": LINKS["BE"], "link_until": date(2026, 5, 19), "stop_url": STOP}
     late = [each for each in services_ahead((raft,), TODAY) if each.window.is_past_late(TODAY)]
     two = (replace(late[0], line=replace(late[0].line, row=replace(late[0].line.row, short="lights"))), *late)
@@ -86,17 +87,17 @@ def every_letter(
                 replace(day, starts_at=datetime(2026, 4, 25, 18, 0, tzinfo=BERLIN), then="", is_inked=False),
             ),
         ),
-        "reading": reading_letter(**asking),  # type: ignore[arg-type]
-        "reading-again": reading_again_letter(**asking),  # type: ignore[arg-type]
-        "reading-missing": reading_missing_letter(**asking, asked=("Piet", "Wanda")),  # type: ignore[arg-type]
-        "past-late": past_late_letter(**notice, services=late),  # type: ignore[arg-type]
-        "past-late-two": past_late_letter(**notice, services=two),  # type: ignore[arg-type]
-        "finding": finding_letter(**notice, outlook=bellows, findings=[damp], by="Ines"),  # type: ignore[arg-type]
-        "bay-day": bay_day_letter(**notice, notice=day),  # type: ignore[arg-type]
-        "bay-day-moved": bay_day_moved_letter(  # type: ignore[arg-type]
+        "reading": reading_letter(**asking),
+        "reading-again": reading_again_letter(**asking),
+        "reading-missing": reading_missing_letter(**asking, asked=("Piet", "Wanda")),
+        "past-late": past_late_letter(**notice, services=late),
+        "past-late-two": past_late_letter(**notice, services=two),
+        "finding": finding_letter(**notice, outlook=bellows, findings=[damp], by="Ines"),
+        "bay-day": bay_day_letter(**notice, notice=day),
+        "bay-day-moved": bay_day_moved_letter(
             **notice, notice=replace(day, moved_from=date(2026, 4, 25), is_inked=False)
         ),
-        "not-delivered": not_delivered_letter(**plain, lost=LOST, names=names),  # type: ignore[arg-type]
+        "not-delivered": not_delivered_letter(**plain, lost=LOST, names=names),
         "come-in": come_in_letter(
             garage=garage, person=person, link=f"{BASE}/sign-in/k3y", until=datetime(2026, 4, 14, 22, 20, tzinfo=UTC)
         ),
