@@ -15,7 +15,7 @@ from tests.digest.zone_table import TIMES, changes, faults_in, near_changes
 
 
 def test_around_every_clock_change_of_every_zone_each_day_has_its_one_moment() -> None:
-    """Zones whose clocks change alike and to alike offsets stand for each other, as `Europe/Berlin` for `Europe/Rome`."""
+    """Zones whose clocks change alike, and to alike hours, stand for each other, as Europe/Berlin for Europe/Rome."""
     seen: set[tuple[object, ...]] = set()
     looked_at = 0
     for name in sorted(available_timezones()):

@@ -1,8 +1,8 @@
 """Every zone, nine times of day, twenty-one years: python -m tests.digest.zone_table
 
-Each local day must have exactly one moment: at it and not before, the latest day is that day, and the moments of two days
-are in their order. Where clocks do not change within a day of it, the moment is plain arithmetic; near a change it is found
-a second way, by walking the instants of the zone minute by minute.
+Each local day must have exactly one moment: at it and not before, the latest day is that day, and the moments of two
+days are in their order. Where clocks do not change within a day of it, the moment is plain arithmetic; near a change it
+is found a second way, by walking the instants of the zone minute by minute.
 """
 
 from __future__ import annotations
