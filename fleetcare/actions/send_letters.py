@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import hashlib
+from collections import deque
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from fleetcare.actions.ports import Change, Mailer, Store
-from fleetcare.clock import Clock
-from fleetcare.digest.values import DeliveryState, LetterPlace
-from fleetcare.errors import DeliveryFailed
+from fleetcare.actions.ports import Change, Mailer, Store, WriteUnit
+from fleetcare.clock import Clock, monotonic_s
+from fleetcare.digest.values import Delivery, DeliveryState, LetterPlace
+from fleetcare.errors import DeliveryFailed, StoreBusy
 
 LEASE = timedelta(minutes=10)
 """Longer than the longest time a mail server is waited for; after it a letter of a dead process is taken over."""
@@ -22,7 +23,15 @@ LONGEST_WAIT_LATER = timedelta(hours=1)
 PATIENT_AFTER = timedelta(days=1)
 SPREAD = 0.1
 """Part of a wait by which letters are spread."""
+SYNC_AFTER_S = 0.05
 _WAITING = (DeliveryState.DUE, DeliveryState.LEASED)
+_WHYS = {DeliveryState.DUE: "put off"}
+_COUNTED = {
+    DeliveryState.SENT: "sent",
+    DeliveryState.FAILED: "failed",
+    DeliveryState.DUE: "put_off",
+    DeliveryState.EXPIRED: "expired",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +45,17 @@ class Sent:
     server_away: bool = False
 
 
+@dataclass(frozen=True, slots=True)
+class _Outcome:
+    """What became of one letter that was leased until then; still to be written down."""
+
+    letter: LetterPlace
+    held_until: datetime
+    state: DeliveryState
+    """DUE: not taken now, to be tried again."""
+    answer: str
+
+
 def send_due_letters(store: Store, mailer: Mailer, clock: Clock, *, lease: timedelta = LEASE) -> Sent:
     """Sends what is due now, oldest first. A refusal for good ends that letter alone; anything else is tried again.
 
@@ -43,20 +63,97 @@ def send_due_letters(store: Store, mailer: Mailer, clock: Clock, *, lease: timed
     Letters are read one at a time, so a large batch takes no more memory than a small one. Two senders may run at the
     same time; a letter that one has leased is not the other's, and what a sender says of a letter whose lease it has
     lost is not written down, unless the letter was accepted.
+    What the server answered is committed at once, in one transaction with the lease of the next letter; so a process
+    that dies sends one letter twice at most. The disk is waited for where a twentieth of a second has passed since it
+    was last waited for, and at the end: more than that no power cut can undo.
     lease: longer than the mailer may take for one letter.
     """
     counts = dict.fromkeys(("sent", "failed", "put_off", "expired"), 0)
-    away = False
+    numbers = deque(_due(store, clock.now(), lease))
+    before: _Outcome | None = None
+    away, synced_at_s = False, monotonic_s()
     try:
-        for number in _due(store, clock.now(), lease):
-            outcome, away = _send_one(store, mailer, clock, number, lease)
-            if outcome:
-                counts[outcome] += 1
-            if away:
-                break
+        while before is not None or (numbers and not away):
+            is_last = away or not numbers
+            sync = is_last or monotonic_s() - synced_at_s >= SYNC_AFTER_S
+            taken = _write(store, clock, before, deque() if away else numbers, lease, sync=sync)
+            if sync:
+                synced_at_s = monotonic_s()
+            before = None
+            if taken is not None:
+                before, away = _hand_over(mailer, taken, clock)
+                counts[_COUNTED[before.state]] += 1
     finally:
         mailer.finish()
     return Sent(**counts, server_away=away)
+
+
+def _write(
+    store: Store, clock: Clock, before: _Outcome | None, numbers: deque[int], lease: timedelta, *, sync: bool
+) -> Delivery | None:
+    """Writes down what became of one letter and leases the next of these that nobody else has; that one, or None."""
+    try:
+        return _written(store, clock, before, numbers, lease, sync=sync)
+    except StoreBusy:
+        if before is None or before.state is not DeliveryState.SENT:
+            raise
+        # It was accepted: unless that is written down it goes out a second time. The batch may end, this must not.
+        _written(store, clock, before, deque(), lease, sync=True)
+        raise
+
+
+def _written(
+    store: Store, clock: Clock, before: _Outcome | None, numbers: deque[int], lease: timedelta, *, sync: bool
+) -> Delivery | None:
+    now = clock.now()
+    why = "letter leased" if before is None else f"letter {_WHYS.get(before.state, before.state.value)}"
+    with store.write(Change("timetable", why, now), typed=sync) as unit:
+        if before is not None:
+            _note(unit, before, now)
+        while numbers:
+            taken = unit.lease_delivery(numbers.popleft(), now, now + lease)
+            if taken is not None:
+                return taken
+    return None
+
+
+def _hand_over(mailer: Mailer, taken: Delivery, clock: Clock) -> tuple[_Outcome, bool]:
+    """What became of one letter, and whether the server is away."""
+    letter = taken.place
+    held_until = letter.leased_until
+    assert held_until is not None  # it was just leased
+
+    def outcome(state: DeliveryState, answer: str) -> _Outcome:
+        return _Outcome(letter, held_until, state, answer)
+
+    if clock.now() >= letter.expires_at:
+        return outcome(DeliveryState.EXPIRED, letter.last_answer or "its time was over"), False
+    try:
+        # Nothing may come between the answer to this and its commit: a process that dies there sends the letter twice.
+        return outcome(DeliveryState.SENT, mailer.send(taken.raw, letter.to_mail)), False
+    except DeliveryFailed as failure:
+        if failure.permanent:
+            return outcome(DeliveryState.FAILED, failure.answer), False
+        return outcome(DeliveryState.DUE, failure.answer), failure.server_away
+
+
+def _note(unit: WriteUnit, outcome: _Outcome, now: datetime) -> None:
+    letter, state = outcome.letter, outcome.state
+    after = replace(
+        letter,
+        state=state,
+        tries=letter.tries + (state is not DeliveryState.EXPIRED),
+        next_try_at=now + wait_after(letter, now=now) if state is DeliveryState.DUE else None,
+        leased_until=None,
+        last_answer=outcome.answer,
+        sent_at=now if state is DeliveryState.SENT else None,
+    )
+    if state is DeliveryState.SENT:
+        unit.set_delivery(after)  # true whoever holds the lease by now
+    elif not unit.end_lease(after, outcome.held_until):
+        return
+    if state is not DeliveryState.DUE:
+        unit.log_change(letter.person, "letter", letter.subject, f"{state.value}: {outcome.answer}")
 
 
 def wait_after(letter: LetterPlace, *, now: datetime) -> timedelta:
@@ -102,65 +199,3 @@ def _mend(store: Store, now: datetime, lease: timedelta) -> None:
                 held = None if each.leased_until is None else min(each.leased_until, now + lease)
                 wait = now if each.state is DeliveryState.DUE else None
                 unit.set_delivery(replace(each, next_try_at=wait, leased_until=held))
-
-
-def _send_one(store: Store, mailer: Mailer, clock: Clock, number: int, lease: timedelta) -> tuple[str, bool]:
-    """What became of one letter, nothing if another sender has it; and whether the server is away."""
-    now = clock.now()
-    with store.write(Change("timetable", "letter leased", now)) as unit:
-        taken = unit.lease_delivery(number, now, now + lease)
-    if taken is None:
-        return "", False
-    raw, letter = taken.raw, taken.place
-    held_until = now + lease
-    if now >= letter.expires_at:
-        _settle(store, clock, letter, held_until, DeliveryState.EXPIRED, letter.last_answer or "its time was over")
-        return "expired", False
-    try:
-        answer = mailer.send(raw, letter.to_mail)
-    except DeliveryFailed as failure:
-        if failure.permanent:
-            _settle(store, clock, letter, held_until, DeliveryState.FAILED, failure.answer)
-            return "failed", False
-        _put_off(store, clock, letter, held_until, failure.answer)
-        return "put_off", failure.server_away
-    # Nothing may come between the server's answer and this: a process that dies here sends the letter twice.
-    _settle(store, clock, letter, held_until, DeliveryState.SENT, answer)
-    return "sent", False
-
-
-def _settle(
-    store: Store, clock: Clock, letter: LetterPlace, held_until: datetime, state: DeliveryState, answer: str
-) -> None:
-    now = clock.now()
-    settled = replace(
-        letter,
-        state=state,
-        tries=letter.tries + (state is not DeliveryState.EXPIRED),
-        next_try_at=None,
-        leased_until=None,
-        last_answer=answer,
-        sent_at=now if state is DeliveryState.SENT else None,
-    )
-    with store.write(Change("timetable", f"letter {state.value}", now)) as unit:
-        if state is DeliveryState.SENT:
-            unit.set_delivery(settled)  # true whoever holds the lease by now
-        elif not unit.end_lease(settled, held_until):
-            return
-        unit.log_change(letter.person, "letter", letter.subject, f"{state.value}: {answer}")
-
-
-def _put_off(store: Store, clock: Clock, letter: LetterPlace, held_until: datetime, answer: str) -> None:
-    now = clock.now()
-    with store.write(Change("timetable", "letter put off", now)) as unit:
-        unit.end_lease(
-            replace(
-                letter,
-                state=DeliveryState.DUE,
-                tries=letter.tries + 1,
-                next_try_at=now + wait_after(letter, now=now),
-                leased_until=None,
-                last_answer=answer,
-            ),
-            held_until,
-        )

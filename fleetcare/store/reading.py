@@ -211,7 +211,7 @@ class SqlView:
 
     def deliveries(self, state: DeliveryState | None = None) -> tuple[Delivery, ...]:
         """By moment of decision, id."""
-        query = sa.select(DELIVERY)
+        query = delivery_rows.WHOLE
         if state is not None:
             query = query.where(DELIVERY.c.state == state.value)
         ordered = query.order_by(*self._order(DELIVERY.c.decided_at, DELIVERY.c.id))
@@ -220,7 +220,7 @@ class SqlView:
     def delivery(self, person: str, kind: LetterKind, period: str) -> Delivery | None:
         """That letter, whatever its state."""
         row = self._connection.execute(
-            sa.select(DELIVERY).where(
+            delivery_rows.WHOLE.where(
                 DELIVERY.c.person == gated(person),
                 DELIVERY.c.kind == kind.value,
                 DELIVERY.c.period == gated(period),

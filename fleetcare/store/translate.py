@@ -449,7 +449,7 @@ def delivery_progress(delivery: Delivery | LetterPlace) -> Columns:
 
 
 def delivery_columns(delivery: Delivery) -> Columns:
-    """A letter on its way in."""
+    """A letter on its way in, without its bytes."""
     return {
         "person": delivery.person,
         "kind": delivery.kind.value,
@@ -457,7 +457,6 @@ def delivery_columns(delivery: Delivery) -> Columns:
         "message_id": delivery.message_id,
         "subject": delivery.subject,
         "to_mail": delivery.to_mail,
-        "raw": delivery.raw,
         "decided_at": instant_text(delivery.decided_at),
         "expires_at": instant_text(delivery.expires_at),
         **delivery_progress(delivery),
@@ -465,7 +464,7 @@ def delivery_columns(delivery: Delivery) -> Columns:
 
 
 def delivery(row: Any) -> Delivery:
-    """A letter on its way out."""
+    """A letter on its way out, of a row with its bytes."""
     return Delivery(
         person=row.person,
         kind=LetterKind(row.kind),
