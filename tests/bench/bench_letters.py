@@ -3,6 +3,8 @@
 A mail server (aiosmtpd) runs in a process of its own. In turn, round after round, over so many letters each:
 
 - `one connection a mail`: the message is built anew with the standard library and sent over a connection of its own;
+- `and marked as sent`: the same with one synced commit to a bare SQLite file after each, so that a letter is known to be
+  sent, which is the least that a sender can do;
 - `mailer`: the prepared bytes over the connection that is kept;
 - `outbox`: the same through the ledger in SQLite, each letter leased, sent and settled at once, without and with the
   sync to the disk.
@@ -16,6 +18,7 @@ from __future__ import annotations
 import resource
 import shutil
 import smtplib
+import sqlite3
 import ssl
 import statistics
 import subprocess
@@ -108,8 +111,12 @@ def certificate_in(folder: Path) -> tuple[Path, Path]:
     return cert, key
 
 
-def plain_way(port: int, count: int, ca_file: Path | None) -> None:
-    """Each message built anew and sent over a connection of its own."""
+def plain_way(port: int, count: int, ca_file: Path | None, marks: Path | None = None) -> None:
+    """Each message built anew and sent over a connection of its own. marks: a file in which each is marked as sent."""
+    raw = sqlite3.connect(marks or ":memory:", isolation_level=None)
+    raw.execute("PRAGMA journal_mode=WAL")
+    raw.execute("PRAGMA synchronous=FULL")
+    raw.execute("CREATE TABLE IF NOT EXISTS sent (number INTEGER)")
     context = None if ca_file is None else ssl.create_default_context(cafile=str(ca_file))
     for number in range(count):
         message = EmailMessage()
@@ -122,6 +129,9 @@ def plain_way(port: int, count: int, ca_file: Path | None) -> None:
             if context is not None:
                 line.starttls(context=context)
             line.send_message(message)
+        if marks is not None:
+            raw.execute("INSERT INTO sent VALUES (?)", (number,))
+    raw.close()
 
 
 def mailer_to(port: int, ca_file: Path | None) -> SmtpMailer:
@@ -188,6 +198,7 @@ def compare(folder: Path, count: int, certificate: tuple[Path, Path] | None) -> 
     ]
     took: dict[str, list[Took]] = {
         "one connection a mail": [],
+        "and marked as sent": [],
         "mailer": [],
         "outbox, not synced": [],
         "outbox": [],
@@ -195,6 +206,8 @@ def compare(folder: Path, count: int, certificate: tuple[Path, Path] | None) -> 
     with server(folder, certificate) as port:
         for number in range(ROUNDS):
             took["one connection a mail"].append(timed(lambda: plain_way(port, count, ca_file)))
+            marks = folder / "marks.sqlite3"
+            took["and marked as sent"].append(timed(lambda: plain_way(port, count, ca_file, marks)))
             took["mailer"].append(timed(lambda: prepared(port, raws, ca_file)))
             for name, synced in (("outbox, not synced", False), ("outbox", True)):
                 where = f"{'tls' if certificate else 'plain'}-{number}-{synced}"
