@@ -15,7 +15,7 @@ from fleetcare.errors import DeliveryFailed, StoreBusy
 LEASE = timedelta(minutes=10)
 """Longer than the longest time a mail server is waited for; after it a letter of a dead process is taken over."""
 FIRST_WAIT = timedelta(minutes=1)
-LONGEST_WAIT = timedelta(minutes=12)
+LONGEST_WAIT = timedelta(minutes=10)
 """With its spread and the time until the next wake it stays under a quarter of an hour: so soon after a server works
 again everything that waited is with it."""
 LONGEST_WAIT_LATER = timedelta(hours=1)

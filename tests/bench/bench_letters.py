@@ -3,7 +3,7 @@
 A mail server (aiosmtpd) runs in a process of its own. In turn, round after round, over so many letters each:
 
 - `one connection a mail`: the message is built anew with the standard library and sent over a connection of its own;
-- `and marked as sent`: the same with one synced commit to a bare SQLite file after each, so that a letter is known to be
+- `and marked as sent`: the same with one synced commit to a bare SQLite file after each, so that it is known what was
   sent, which is the least that a sender can do;
 - `mailer`: the prepared bytes over the connection that is kept;
 - `outbox`: the same through the ledger in SQLite, each letter leased, sent and settled at once, without and with the
@@ -203,10 +203,10 @@ def compare(folder: Path, count: int, certificate: tuple[Path, Path] | None) -> 
         "outbox, not synced": [],
         "outbox": [],
     }
+    marks = folder / "marks.sqlite3"
     with server(folder, certificate) as port:
         for number in range(ROUNDS):
             took["one connection a mail"].append(timed(lambda: plain_way(port, count, ca_file)))
-            marks = folder / "marks.sqlite3"
             took["and marked as sent"].append(timed(lambda: plain_way(port, count, ca_file, marks)))
             took["mailer"].append(timed(lambda: prepared(port, raws, ca_file)))
             for name, synced in (("outbox, not synced", False), ("outbox", True)):

@@ -162,7 +162,7 @@ class FailingServer:
     def _recipient(self, sock: socket.socket, mode: Mode) -> bool:
         """Answers RCPT; False if the connection is over."""
         if mode is Mode.HANG:
-            self.is_over.wait(60)
+            self._hang(sock)
             return False
         if mode is Mode.SLOW_DRIP:
             while not self.is_over.wait(0.05):
@@ -188,13 +188,21 @@ class FailingServer:
         if mode in UNANSWERED:
             self._take(octets, recipient, answered=False)
             if mode is Mode.FINAL_HANG:
-                self.is_over.wait(60)
+                self._hang(sock)
             return False
         if mode is Mode.ACCEPT_LATE:
             time.sleep(self.slow_s)
         self._take(octets, recipient, answered=True)
         sock.sendall(b"250 2.0.0 taken\r\n")
         return True
+
+    def _hang(self, sock: socket.socket) -> None:
+        """Says nothing until the other side leaves or the test ends."""
+        sock.settimeout(0.05)
+        while not self.is_over.is_set():
+            with contextlib.suppress(TimeoutError):
+                if not sock.recv(1000):
+                    return
 
     def _take(self, octets: bytes, recipient: str, *, answered: bool) -> None:
         head = email.message_from_bytes(octets)
