@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import timedelta
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -83,8 +84,25 @@ class Parts:
 
     @cached_property
     def mailer(self) -> Mailer:
-        """The mail server of the settings, or the folder of letters if there is none."""
+        """Takes letters where the settings say: to a mail server, to a program, or into the folder of letters."""
+        return self._new_mailer()
+
+    @cached_property
+    def second_mailer(self) -> Mailer:
+        """One more of the same, for while the first waits for an answer; there is never a third."""
+        return self._new_mailer()
+
+    @property
+    def letter_lease(self) -> timedelta:
+        """For how long a letter that is being sent is nobody else's: longer than its mailer can take for it."""
+        return timedelta(seconds=self.settings.mail.total_timeout_s + 60.0)
+
+    def _new_mailer(self) -> Mailer:
         mail = self.settings.mail
+        if mail.command:
+            from fleetcare.mailer.pipe import PipeMailer
+
+            return PipeMailer(mail.command, from_address=mail.from_address, timeout_s=mail.total_timeout_s)
         if not mail.host:
             from fleetcare.mailer.folder import FolderMailer
 
@@ -99,6 +117,8 @@ class Parts:
             password=mail.password,
             from_address=mail.from_address,
             timeout_s=mail.timeout_s,
+            total_timeout_s=mail.total_timeout_s,
+            ca_file=mail.ca_file,
         )
 
     @cached_property
@@ -114,7 +134,7 @@ class Parts:
     @property
     def mail_note(self) -> str:
         """What the front page says while letters cannot go out; empty if they can."""
-        if self.settings.mail.host:
+        if self.settings.mail.goes_out:
             return ""
         return f"Letters lie in the folder {self.letters_folder}; no mail server is set."
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import time
-from datetime import UTC, datetime
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
 from typing import Protocol
 
 
@@ -26,3 +27,20 @@ class MachineClock:
 def monotonic_s() -> float:
     """Seconds that only run forward, for measuring how long something took."""
     return time.monotonic()
+
+
+class StepWatch:
+    """Notices when the clock of the machine was set while the program ran: it went on by another span than time did."""
+
+    def __init__(self, clock: Clock, ticks_s: Callable[[], float] = monotonic_s) -> None:
+        """ticks_s: seconds that only run forward, whatever is set."""
+        self._clock = clock
+        self._ticks_s = ticks_s
+        self._last = (clock.now(), ticks_s())
+
+    def step(self) -> timedelta:
+        """By how much the clock was set since the last call: ahead if positive; nought, but for some noise, if not."""
+        now, tick_s = self._clock.now(), self._ticks_s()
+        was, was_tick_s = self._last
+        self._last = (now, tick_s)
+        return (now - was) - timedelta(seconds=tick_s - was_tick_s)

@@ -111,11 +111,16 @@ class StoreDamaged(StoreTrouble):
 
 
 class DeliveryFailed(FleetcareError):
-    """A letter was not taken by the mail server. `permanent`: trying again is of no use."""
+    """A letter was not taken by the mail server.
 
-    def __init__(self, answer: str, *, permanent: bool) -> None:
+    `permanent`: trying again is of no use. `server_away`: it is the server's trouble and none of the letter's, so the
+    next letter would fare no better now.
+    """
+
+    def __init__(self, answer: str, *, permanent: bool, server_away: bool = False) -> None:
         self.answer = answer
         self.permanent = permanent
+        self.server_away = server_away
         super().__init__(answer)
 
 

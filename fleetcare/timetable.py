@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import logging
+import threading
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 
@@ -10,21 +12,29 @@ from apscheduler.schedulers.background import BackgroundScheduler
 
 from fleetcare.actions.fit_fleet import fit_fleet, fit_is_due
 from fleetcare.actions.gather import garage_day
+from fleetcare.actions.ports import Mailer
 from fleetcare.actions.read_calendars import read_due_calendars
 from fleetcare.actions.refresh import refresh
 from fleetcare.actions.send_letters import send_due_letters
 from fleetcare.actions.write_letters import write_due_letters
 from fleetcare.assemble import Parts
-from fleetcare.clock import monotonic_s
+from fleetcare.clock import MachineClock, StepWatch, monotonic_s
 from fleetcare.settings.settings import FitWhen
 
 WAKE_EVERY_S = 30
+WATCH_EVERY_S = 20.0
+"""How often it is looked whether the timer sleeps longer than it may; with a half minute it is under one minute."""
+SLACK = timedelta(seconds=5)
 CALENDARS_EVERY_S = 60
 """How often it is looked whether a calendar's time has come."""
 REQUESTS_EVERY_S = 900.0
 """How often vehicles are looked through for readings that are wanted; it works every vehicle out."""
 
 LATE_AFTER = timedelta(minutes=2)
+STEP_TOLD = timedelta(hours=1)
+"""A clock that was set by more than this is said; dates and letters may be wrong until it is right again."""
+STEP_TOLD_FOR = timedelta(days=1)
+STEP_NOTICED = timedelta(seconds=30)
 
 log = logging.getLogger(__name__)
 
@@ -34,22 +44,39 @@ class Round:
     """One pass over everything that may be due. Safe to run as often as one likes, in any number of processes."""
 
     parts: Parts
+    ticks_s: Callable[[], float] = monotonic_s
+    """Seconds that only run forward, whatever the clock is set to."""
     _worked_out_on: date | None = field(default=None, init=False)
     _looked_at_s: float = field(default=float("-inf"), init=False)
     _fit_asked_on: date | None = field(default=None, init=False)
     _fit_done_on: date | None = field(default=None, init=False)
+    _sending: tuple[threading.Lock, threading.Lock] = field(
+        default_factory=lambda: (threading.Lock(), threading.Lock()), init=False
+    )
+    _steps: StepWatch = field(init=False)
+    _stepped: tuple[timedelta, float] | None = field(default=None, init=False)
     last_run_at: datetime | None = field(default=None, init=False)
     last_trouble: str = field(default="", init=False)
 
+    last_send_trouble: str = field(default="", init=False)
+
+    def __post_init__(self) -> None:
+        self._steps = StepWatch(self.parts.clock, self.ticks_s)
+
     def run(self) -> None:
-        """Works out a new day, writes letters that are due, sends those that wait, learns the numbers once a month."""
+        """Everything in turn: `look`, then `send`."""
+        self.look()
+        self.send()
+
+    def look(self) -> None:
+        """Works out a new day, writes letters that are due, learns the numbers once a month."""
         parts = self.parts
+        self._mind_the_clock()
         now = parts.clock.now()
         try:
             self._work_out_a_new_day(now)
             if parts.settings.letters.enabled:
                 self._write(now)
-                send_due_letters(parts.store, parts.mailer, parts.clock)
             if parts.settings.forecast.fit is FitWhen.MONTHLY:
                 self._fit(now)
             self.last_trouble = ""
@@ -58,6 +85,39 @@ class Round:
             self.last_trouble = type(trouble).__name__
             log.exception("the round failed; it is tried again in %s s", WAKE_EVERY_S)
         self.last_run_at = now
+
+    def send(self) -> None:
+        """Sends the letters that wait.
+
+        In a round of its own, of which two may run at a time and never three: while one waits long for a mail server's
+        last answer, the next wake goes on with the letters of other people over a second connection.
+        """
+        parts = self.parts
+        if not parts.settings.letters.enabled:
+            return
+        first, second = self._sending
+        if first.acquire(blocking=False):
+            self._send(parts.mailer, first)
+        elif second.acquire(blocking=False):
+            self._send(parts.second_mailer, second)
+
+    def _send(self, mailer: Mailer, lane: threading.Lock) -> None:
+        parts = self.parts
+        try:
+            send_due_letters(parts.store, mailer, parts.clock, lease=parts.letter_lease)
+            self.last_send_trouble = ""
+        except Exception as trouble:
+            self.last_send_trouble = type(trouble).__name__
+            log.exception("sending letters failed; it is tried again in %s s", WAKE_EVERY_S)
+        finally:
+            lane.release()
+
+    def _mind_the_clock(self) -> None:
+        step = self._steps.step()
+        if abs(step) > STEP_NOTICED:
+            log.warning("the clock of the machine was set by %s", step)
+        if abs(step) > STEP_TOLD:
+            self._stepped = (step, self.ticks_s())
 
     def read_calendars(self) -> None:
         """Reads the calendars whose time has come. In a round of its own: it waits for other people's servers."""
@@ -80,9 +140,17 @@ class Round:
     def troubles(self) -> tuple[str, ...]:
         """What keeps the round from its work, for /readyz; empty if nothing does."""
         now = self.parts.clock.now()
-        if self.last_run_at is None or now - self.last_run_at > LATE_AFTER:
+        if self.last_run_at is None or abs(now - self.last_run_at) > LATE_AFTER:
             return ("the timetable has not run for two minutes",)
-        return (f"the last round failed: {self.last_trouble}",) if self.last_trouble else ()
+        failed = (("the last round failed", self.last_trouble), ("letters could not be sent", self.last_send_trouble))
+        return (*(f"{what}: {trouble}" for what, trouble in failed if trouble), *self._step_told())
+
+    def _step_told(self) -> tuple[str, ...]:
+        if self._stepped is None or self.ticks_s() - self._stepped[1] > STEP_TOLD_FOR.total_seconds():
+            return ()
+        hours = self._stepped[0].total_seconds() / 3600
+        which = "forward" if hours > 0 else "back"
+        return (f"the clock of this machine was set {which} by {abs(hours):.1f} h; see that it is right",)
 
     def _work_out_a_new_day(self, now: datetime) -> None:
         with self.parts.store.read() as view:
@@ -108,7 +176,7 @@ class Round:
 
     def _write(self, now: datetime) -> None:
         # Monotonic time: a clock that was set back must not keep the requests waiting.
-        tick_s = monotonic_s()
+        tick_s = self.ticks_s()
         look = tick_s - self._looked_at_s >= REQUESTS_EVERY_S
         if look:
             self._looked_at_s = tick_s
@@ -116,11 +184,48 @@ class Round:
         write_due_letters(parts.store, parts.rules, parts.desk, now=now, with_requests=look)
 
 
-def start_timetable(round_: Round) -> BackgroundScheduler:
-    """Wakes the round each half minute until `shutdown` is called on what is returned. The first pass runs at once."""
-    scheduler = BackgroundScheduler(timezone="UTC")
+class _Scheduler(BackgroundScheduler):  # type: ignore[misc]
+    """APScheduler with a watch beside it.
+
+    APScheduler reckons its waits by the clock of the machine: set back by a day, it would sleep for a day.
+    """
+
+    watch_every_s = WATCH_EVERY_S
+
+    def start(self, paused: bool = False) -> None:
+        """Starts the timer and the watch."""
+        super().start(paused)
+        self._over = threading.Event()
+        self._watch = threading.Thread(target=self._mind, name="timetable watch", daemon=True)
+        self._watch.start()
+
+    def shutdown(self, wait: bool = True) -> None:
+        """Ends both."""
+        self._over.set()
+        super().shutdown(wait)
+        self._watch.join()
+
+    def _mind(self) -> None:
+        while not self._over.wait(self.watch_every_s):
+            self.mind()
+
+    def mind(self) -> None:
+        """Wakes every job whose next moment lies further away than its own interval: the clock was set back."""
+        now = MachineClock().now()  # the clock that APScheduler reckons by
+        for job in self.get_jobs():
+            if job.next_run_time is not None and job.next_run_time - now > job.trigger.interval + SLACK:
+                self.modify_job(job.id, next_run_time=now)
+
+
+def start_timetable(round_: Round, *, watch_every_s: float = WATCH_EVERY_S) -> BackgroundScheduler:
+    """Wakes the round each half minute until `shutdown` is called on what is returned. The first pass runs at once.
+
+    The half minutes are of time that only runs forward: a clock that is set back does not keep the round asleep.
+    """
+    scheduler = _Scheduler(timezone="UTC")
+    scheduler.watch_every_s = watch_every_s
     scheduler.add_job(
-        round_.run,
+        round_.look,
         "interval",
         seconds=WAKE_EVERY_S,
         next_run_time=round_.parts.clock.now(),
@@ -128,6 +233,15 @@ def start_timetable(round_: Round) -> BackgroundScheduler:
         misfire_grace_time=None,
         coalesce=True,
         max_instances=1,
+    )
+    scheduler.add_job(
+        round_.send,
+        "interval",
+        seconds=WAKE_EVERY_S,
+        next_run_time=round_.parts.clock.now(),
+        misfire_grace_time=None,
+        coalesce=True,
+        max_instances=2,
     )
     scheduler.add_job(
         round_.read_calendars,

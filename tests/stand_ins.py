@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, fields, is_dataclass, replace
 from datetime import date, datetime, timedelta
@@ -21,7 +21,7 @@ from fleetcare.calendar_feed.values import (
     Revision,
     number_of,
 )
-from fleetcare.digest.values import Delivery, DeliveryState, LetterKind
+from fleetcare.digest.values import Delivery, DeliveryState, LetterKind, LetterPlace
 from fleetcare.errors import BadInput, CalendarTrouble, DeliveryFailed, NotFound
 from fleetcare.fleet.access import Fetch
 from fleetcare.fleet.bay_visit import BayVisit
@@ -262,6 +262,23 @@ class MemoryView:
         wanted = _gated((person, kind, period))
         return next((d for d in self._m.deliveries.values() if (d.person, d.kind, d.period) == wanted), None)
 
+    def letter_places(
+        self,
+        *,
+        states: Collection[DeliveryState] | None = None,
+        kinds: Collection[LetterKind] | None = None,
+        people: Collection[str] | None = None,
+        since: datetime | None = None,
+    ) -> tuple[LetterPlace, ...]:
+        return tuple(
+            each.place
+            for each in self.deliveries()
+            if (states is None or each.state in states)
+            and (kinds is None or each.kind in kinds)
+            and (people is None or each.person in people)
+            and (since is None or each.decided_at >= since)
+        )
+
     def log(self, subject: str | None = None, limit: int | None = None) -> tuple[LogEntry, ...]:
         found = [entry for entry in self._m.log.values() if subject is None or entry.subject == subject]
         return tuple(reversed(found))[:limit]
@@ -457,7 +474,7 @@ class MemoryUnit(MemoryView):
         self._m.deliveries[number] = self._touch(replace(delivery, id=number))
         return True
 
-    def set_delivery(self, delivery: Delivery) -> None:
+    def set_delivery(self, delivery: Delivery | LetterPlace) -> None:
         before = self._m.deliveries.get(delivery.id or 0)
         if before is None:
             raise NotFound("letter", str(delivery.id))
@@ -472,6 +489,13 @@ class MemoryUnit(MemoryView):
                 sent_at=delivery.sent_at,
             )
         )
+
+    def end_lease(self, letter: LetterPlace, leased_until: datetime) -> bool:
+        found = self._m.deliveries.get(letter.id)
+        if found is None or found.state is not DeliveryState.LEASED or found.leased_until != leased_until:
+            return False
+        self.set_delivery(letter)
+        return True
 
     def lease_delivery(self, delivery_id: int, now: datetime, until: datetime) -> Delivery | None:
         found = self._m.deliveries.get(delivery_id)

@@ -107,13 +107,14 @@ def _readings(facts: tuple[VehicleFacts, ...], rules: Rules) -> Iterator[str]:
 
 
 def _letters(view: ReadView) -> Iterator[str]:
-    counts = Counter((d.person, d.kind, d.period) for d in view.deliveries())
+    letters = view.letter_places()
+    counts = Counter((each.person, each.kind, each.period) for each in letters)
     for (person, kind, period), count in sorted(counts.items()):
         if count > 1:
             yield f"{person} has {count} of {kind.value} {period}"
-    for delivery in view.deliveries(DeliveryState.SENT):
-        if delivery.sent_at is None:
-            yield f"{delivery.subject} to {delivery.person} counts as sent, but has no moment"
+    for each in letters:
+        if each.state is DeliveryState.SENT and each.sent_at is None:
+            yield f"{each.subject} to {each.person} counts as sent, but has no moment"
 
 
 def _feeds(view: ReadView) -> Iterator[str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -10,7 +10,7 @@ from typing import Protocol
 
 from fleetcare.calendar_feed.calm import Shown
 from fleetcare.calendar_feed.values import FeedBody, FeedContents, FeedStamp, PublishedEntry, Revision
-from fleetcare.digest.values import Delivery, DeliveryState, Letter, LetterKind
+from fleetcare.digest.values import Delivery, DeliveryState, Letter, LetterKind, LetterPlace
 from fleetcare.due.outlook import DueWindow, NoDate
 from fleetcare.fleet.access import AccessKey as AccessKey
 from fleetcare.fleet.access import Fetch
@@ -175,6 +175,17 @@ class ReadView(Protocol):
 
     def delivery(self, person: str, kind: LetterKind, period: str) -> Delivery | None: ...
 
+    def letter_places(
+        self,
+        *,
+        states: Collection[DeliveryState] | None = None,
+        kinds: Collection[LetterKind] | None = None,
+        people: Collection[str] | None = None,
+        since: datetime | None = None,
+    ) -> tuple[LetterPlace, ...]:
+        """Letters without their bytes, by moment of decision, id. since: decided then or later; None asks for all."""
+        ...
+
     def log(self, subject: str | None = None, limit: int | None = None) -> tuple[LogEntry, ...]:
         """Newest first."""
         ...
@@ -289,8 +300,12 @@ class WriteUnit(ReadView, Protocol):
         """False, and nothing stored, if (person, kind, period) is there already."""
         ...
 
-    def set_delivery(self, delivery: Delivery) -> None:
+    def set_delivery(self, delivery: Delivery | LetterPlace) -> None:
         """Stores state, tries, times and last answer of one that has an id; the rest never changes."""
+        ...
+
+    def end_lease(self, letter: LetterPlace, leased_until: datetime) -> bool:
+        """As `set_delivery`, but only while the lease until then is the one that holds; False if it is another's."""
         ...
 
     def lease_delivery(self, delivery_id: int, now: datetime, until: datetime) -> Delivery | None:

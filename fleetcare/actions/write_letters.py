@@ -2,84 +2,141 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Iterable
+from dataclasses import replace
 from datetime import datetime, timedelta
-from zoneinfo import ZoneInfo
 
+from fleetcare.actions.composing import Desk as Desk
+from fleetcare.actions.composing import Standing, composed, in_stretches, write_letter
 from fleetcare.actions.gather import Rules, garage_day, outlooks_of
-from fleetcare.actions.ports import Change, Composer, Store, WriteUnit
-from fleetcare.chance import KeyMaker, key_hash
-from fleetcare.digest.letters import come_in_letter, garage_letter, reading_letter
-from fleetcare.digest.schedule import expires_at, garage_letter_period, reading_request_period
-from fleetcare.digest.values import Delivery, DeliveryState, Letter, LetterKind
-from fleetcare.due.outlook import VehicleOutlook
-from fleetcare.errors import BadInput
-from fleetcare.fleet.access import (
-    LETTER_LINK_TIME,
-    SIGN_IN_TIME,
-    STOP_TIME,
-    AccessKey,
-    Purpose,
-    link_address,
+from fleetcare.actions.ports import Change, ReadView, Store
+from fleetcare.chance import key_hash
+from fleetcare.clock import monotonic_s
+from fleetcare.digest.letters_due import (
+    LEDGER_LOOKS_BACK,
+    Wanted,
+    letters_due,
+    lost_letters_due,
+    periods_known,
 )
-from fleetcare.fleet.naming import marks_of, person_called
+from fleetcare.digest.moments import zone_of
+from fleetcare.digest.schedule import garage_letter_period
+from fleetcare.digest.values import Delivery, DeliveryState, Letter, LetterKind
+from fleetcare.errors import BadInput
+from fleetcare.fleet.access import Purpose
+from fleetcare.fleet.naming import person_called
 from fleetcare.fleet.people import Garage, Person
 
-
-@dataclass(frozen=True, slots=True)
-class Desk:
-    """What letters are written with."""
-
-    keys: KeyMaker
-    composer: Composer
-    base_url: str
-
-
-@dataclass(frozen=True, slots=True)
-class _Wanted:
-    person: Person
-    kind: LetterKind
-    period: str
-    mark: str = ""
+AT_ONCE = 20
+"""Letters of one transaction. A whole garage in one would keep everybody else's readings waiting."""
+LOOKED_AT_S = 20.0
+"""While somebody else writes between two stretches, where the garage stands is read again after so many seconds."""
+THIS_WEEK = timedelta(days=10)
+_ONCE = (LetterKind.PAST_LATE, LetterKind.FINDING)
+"""Told once for ever, so the ledger is asked about them however far back."""
 
 
 def write_due_letters(store: Store, rules: Rules, desk: Desk, *, now: datetime, with_requests: bool = True) -> int:
     """Writes every letter that is due and not written yet; returns how many. Called as often as one likes.
 
-    with_requests: whether to look for vehicles that want a reading; that works every vehicle out, so it is not for
-    every minute.
+    with_requests: whether to look for vehicles that want a reading, are past late or had something found; that works
+    every vehicle out, so it is not for every minute.
 
     Who got what for which period is one row that is never made twice, so a restart, a second process or a clock that
-    was set back sends nothing again.
+    was set back sends nothing again. Letters are written in stretches, one transaction each: killed in between, the
+    rest is written by the next call.
     """
     with store.read() as view:
         garage = view.garage()
         if garage is None:
             return 0
-        people = [p for p in view.people() if p.mail]
-        wanted = [
-            _Wanted(person, LetterKind.GARAGE, period)
-            for person in people
-            if (period := garage_letter_period(person, now)) is not None
-            and view.delivery(person.key, LetterKind.GARAGE, period) is None
-        ]
+        people = reachable(view, garage)
+        wanted = [*_weekly(view, people, now), *_about_lost_letters(view, garage, people, now)]
     if not wanted and not with_requests:
         return 0
-    with store.write(Change("timetable", "letters due", now)) as unit:
-        today = garage_day(garage, now)
-        outlooks = outlooks_of(unit, rules, today)
-        asked = [
-            _Wanted(person, LetterKind.READING, period, outlook.vehicle.mark)
-            for outlook in outlooks
-            if with_requests and outlook.wanted is not None
-            for person in _who_reads(outlook, people)
-            if (period := reading_request_period(outlook, person, now)) is not None
-        ]
-        written = 0
-        for each in wanted + asked:
-            if unit.delivery(each.person.key, each.kind, each.period) is None:
-                written += _write(unit, desk, garage, each, outlooks, now)
-        return written
+    looked = _Look(store, rules, now)
+    if with_requests:
+        wanted += looked.due()
+    written = 0
+    for stretch in in_stretches(wanted, AT_ONCE):
+        standing = looked.standing
+        with store.write(Change("timetable", "letters due", now)) as unit:
+            written += sum(write_letter(unit, desk, standing, each, now) for each in stretch)
+            looked.expect(unit.version() + 1)
+        looked.renew()
+    return written
+
+
+class _Look:
+    """Where the garage stands, read once and again if somebody else writes while letters are written."""
+
+    def __init__(self, store: Store, rules: Rules, now: datetime) -> None:
+        self._store, self._rules, self._now = store, rules, now
+        self._read()
+
+    def _read(self) -> None:
+        with self._store.read() as view:
+            self._version = view.version()
+            self.standing = standing_in(view, self._rules, self._now)
+        self._at_s = monotonic_s()
+
+    def due(self) -> tuple[Wanted, ...]:
+        """The letters that hang on it."""
+        with self._store.read() as view:
+            places = (
+                *view.letter_places(since=self._now - LEDGER_LOOKS_BACK),
+                *view.letter_places(kinds=_ONCE),
+            )
+        standing = self.standing
+        return letters_due(
+            garage=standing.garage,
+            people=standing.people,
+            outlooks=standing.outlooks,
+            work=standing.work,
+            ledger=periods_known(places),
+            now=self._now,
+        )
+
+    def expect(self, version: int) -> None:
+        """The version of the store, if nobody but us has written."""
+        self._version = version
+
+    def renew(self) -> None:
+        """Reads again what others may have changed, unless it is fresh."""
+        if monotonic_s() - self._at_s < LOOKED_AT_S:
+            return
+        with self._store.read() as view:
+            is_ours = view.version() == self._version
+        if not is_ours:
+            self._read()
+
+
+def standing_in(view: ReadView, rules: Rules, now: datetime) -> Standing:
+    """Where the garage stands, for letters. Raises BadInput without a garage."""
+    garage = view.garage()
+    if garage is None:
+        raise BadInput("There is no garage here yet.", remedy="Make one with: fleetcare import FOLDER")
+    return Standing(
+        garage=garage,
+        people=reachable(view, garage),
+        outlooks=outlooks_of(view, rules, garage_day(garage, now)),
+        work=view.work(),
+        bookings=view.bookings(),
+    )
+
+
+def reachable(view: ReadView, garage: Garage) -> tuple[Person, ...]:
+    """The people who have a mail address. Who lives in a zone that this machine does not know goes by the garage's."""
+    return tuple(_in_known_zone(person, garage) for person in view.people() if person.mail)
+
+
+def _in_known_zone(person: Person, garage: Garage) -> Person:
+    try:
+        zone_of(person)
+    except BadInput:
+        # One zone that a newer list of zones has dropped must not keep everybody's letters.
+        return replace(person, zone=garage.zone)
+    return person
 
 
 def write_garage_letter(store: Store, rules: Rules, desk: Desk, person: str, *, now: datetime) -> Letter | None:
@@ -88,27 +145,32 @@ def write_garage_letter(store: Store, rules: Rules, desk: Desk, person: str, *, 
     Nothing is stored: its links are samples that open nothing.
     """
     with store.read() as view:
-        garage = view.garage()
-        reader = person_called(view.people(), person)
-        if garage is None:
+        if view.garage() is None:
             return None
-        today = now.astimezone(ZoneInfo(reader.zone)).date()
-        outlooks = outlooks_of(view, rules, garage_day(garage, now))
-        links = {mark: link_address(desk.base_url, Purpose.ODOMETER, "…") for mark in _marks_to_read(reader, outlooks)}
-        vehicles = view.vehicles()
-        return garage_letter(
-            garage=garage,
-            person=reader,
-            outlooks=outlooks,
-            kept=marks_of(reader, vehicles),
-            work=view.work(),
-            bookings=view.bookings(),
-            today=today,
-            base_url=desk.base_url,
-            reading_links=links,
-            link_until=today + LETTER_LINK_TIME,
-            stop_url=link_address(desk.base_url, Purpose.STOP_LETTERS, "…"),
-        )
+        reader = person_called(view.people(), person)
+        wanted = Wanted(reader, LetterKind.GARAGE, garage_letter_period(reader, now) or _by_hand(now))
+        return composed(view, desk, standing_in(view, rules, now), wanted, now)[0]
+
+
+def garage_message(store: Store, rules: Rules, desk: Desk, person: str, *, now: datetime) -> bytes | None:
+    """The bytes of this person's garage letter of this week; None if nothing concerns them. Raises NotFound, BadInput.
+
+    Once decided, they are the very bytes that lie in the ledger, whether they were sent already or wait. Before that
+    they are what would be written now, but for the keys in its links, which are drawn when it is.
+    """
+    with store.read() as view:
+        if view.garage() is None:
+            return None
+        reader = person_called(view.people(), person)
+        period = garage_letter_period(reader, now) or _by_hand(now)
+        there = view.delivery(reader.key, LetterKind.GARAGE, period)
+        if there is not None and there.raw:
+            return there.raw
+        wanted = Wanted(reader, LetterKind.GARAGE, period)
+        delivery: Delivery = composed(view, desk, standing_in(view, rules, now), wanted, now)[1]
+    if delivery.state is DeliveryState.FAILED:
+        raise BadInput(delivery.last_answer)
+    return delivery.raw or None
 
 
 def send_garage_letter(store: Store, rules: Rules, desk: Desk, person: str, *, now: datetime) -> bool:
@@ -123,9 +185,8 @@ def send_garage_letter(store: Store, rules: Rules, desk: Desk, person: str, *, n
             raise BadInput(f"{reader.name} has no mail address.", remedy="Bring one in with people.toml.")
         if garage is None:
             return False
-        outlooks = outlooks_of(unit, rules, garage_day(garage, now))
-        period = f"by hand {now:%Y-%m-%dT%H:%M:%SZ}"
-        return _write(unit, desk, garage, _Wanted(reader, LetterKind.GARAGE, period), outlooks, now) == 1
+        wanted = Wanted(reader, LetterKind.GARAGE, _by_hand(now))
+        return write_letter(unit, desk, standing_in(unit, rules, now), wanted, now) == 1
 
 
 def write_come_in_letter(store: Store, desk: Desk, mail: str, *, now: datetime) -> None:
@@ -139,12 +200,14 @@ def write_come_in_letter(store: Store, desk: Desk, mail: str, *, now: datetime) 
         person = next((p for p in unit.people() if p.mail and p.mail.casefold() == wanted), None)
         if garage is not None and person is not None:
             period = f"{now:%Y-%m-%dT%H:%M}Z"
-            if unit.delivery(person.key, LetterKind.COME_IN, period) is None:
-                _write(unit, desk, garage, _Wanted(person, LetterKind.COME_IN, period), (), now)
+            write_letter(unit, desk, Standing(garage, (person,)), Wanted(person, LetterKind.COME_IN, period), now)
 
 
 def stop_letters(store: Store, key: str, *, now: datetime) -> bool:
-    """Ends the weekly letter of whom a stop key belongs to; False if the key opens nothing. Twice is harmless."""
+    """Ends the letters that come by themselves to whom a stop key belongs; False if the key opens nothing.
+
+    Twice is harmless.
+    """
     with store.write(Change("link", "letters stopped", now)) as unit:
         found = unit.key(key_hash(key))
         person = next((p for p in unit.people() if found is not None and p.key == found.person), None)
@@ -156,95 +219,30 @@ def stop_letters(store: Store, key: str, *, now: datetime) -> bool:
         return True
 
 
-def _write(
-    unit: WriteUnit, desk: Desk, garage: Garage, wanted: _Wanted, outlooks: tuple[VehicleOutlook, ...], now: datetime
-) -> int:
-    """Composes one letter and stores it as due; a letter with nothing in it is stored as settled. 1 if one is due."""
-    message_id = desk.composer.message_id(wanted.person.key, wanted.kind, wanted.period, garage.id)
-    ends = expires_at(wanted.kind, wanted.person, now)
-    trouble = ""
-    letter, raw = None, b""
-    try:
-        letter = _compose(unit, desk, garage, wanted, outlooks, now)
-        raw = b"" if letter is None else desk.composer.raw(letter, message_id=message_id, date=now)
-    except BadInput as bad:
-        # One address that cannot stand in a header must not keep anybody else's letter.
-        trouble = str(bad)
-    state = DeliveryState.FAILED if trouble else DeliveryState.DUE if letter is not None else DeliveryState.NOTHING
-    is_new = unit.add_delivery(
-        Delivery(
-            person=wanted.person.key,
-            kind=wanted.kind,
-            period=wanted.period,
-            message_id=message_id,
-            subject="" if letter is None else letter.subject,
-            to_mail=wanted.person.mail,
-            raw=raw,
-            decided_at=now,
-            expires_at=ends,
-            state=state,
-            last_answer=trouble,
-        )
-    )
-    if not is_new:
-        return 0
-    what = trouble or ("nothing to say" if letter is None else "written")
-    unit.log_change(wanted.person.key, "letter", "", f"{wanted.kind.value} {wanted.period}: {what}")
-    return 1 if state is DeliveryState.DUE else 0
+def _weekly(view: ReadView, people: Iterable[Person], now: datetime) -> list[Wanted]:
+    """Garage letters of this week that are not decided yet."""
+    found = []
+    # A letter of this week was decided this week; the few rows before save one question for each person.
+    known = periods_known(view.letter_places(kinds=(LetterKind.GARAGE,), since=now - THIS_WEEK))
+    for person in people:
+        period = garage_letter_period(person, now)
+        if period is None or (person.key, LetterKind.GARAGE, period) in known:
+            continue
+        if view.delivery(person.key, LetterKind.GARAGE, period) is None:
+            found.append(Wanted(person, LetterKind.GARAGE, period))
+    return found
 
 
-def _compose(
-    unit: WriteUnit, desk: Desk, garage: Garage, wanted: _Wanted, outlooks: tuple[VehicleOutlook, ...], now: datetime
-) -> Letter | None:
-    person = wanted.person
-    today = now.astimezone(ZoneInfo(person.zone)).date()
-    if wanted.kind is LetterKind.COME_IN:
-        link = _new_link(unit, desk, Purpose.SIGN_IN, person, "", now, SIGN_IN_TIME)
-        return come_in_letter(garage=garage, person=person, link=link, until=now + SIGN_IN_TIME)
-    link_until = today + LETTER_LINK_TIME
-    stop_url = _new_link(unit, desk, Purpose.STOP_LETTERS, person, "", now, STOP_TIME)
-    if wanted.kind is LetterKind.READING:
-        return reading_letter(
-            garage=garage,
-            person=person,
-            outlook=next(each for each in outlooks if each.vehicle.mark == wanted.mark),
-            link=_new_link(unit, desk, Purpose.ODOMETER, person, wanted.mark, now, LETTER_LINK_TIME),
-            link_until=link_until,
-            base_url=desk.base_url,
-            stop_url=stop_url,
-            today=today,
-        )
-    return garage_letter(
-        garage=garage,
-        person=person,
-        outlooks=outlooks,
-        kept=marks_of(person, tuple(each.vehicle for each in outlooks)),
-        work=unit.work(),
-        bookings=unit.bookings(),
-        today=today,
-        base_url=desk.base_url,
-        reading_links={
-            mark: _new_link(unit, desk, Purpose.ODOMETER, person, mark, now, LETTER_LINK_TIME)
-            for mark in _marks_to_read(person, outlooks)
-        },
-        link_until=link_until,
-        stop_url=stop_url,
-    )
+def _about_lost_letters(
+    view: ReadView, garage: Garage, people: tuple[Person, ...], now: datetime
+) -> tuple[Wanted, ...]:
+    since = now - LEDGER_LOOKS_BACK
+    lost = view.letter_places(states=(DeliveryState.FAILED, DeliveryState.EXPIRED), since=since)
+    if not lost:
+        return ()
+    told = periods_known(view.letter_places(kinds=(LetterKind.NOT_DELIVERED,), since=since))
+    return lost_letters_due(garage=garage, people=people, lost=lost, ledger=told, now=now)
 
 
-def _new_link(
-    unit: WriteUnit, desk: Desk, purpose: Purpose, person: Person, mark: str, now: datetime, lasts: timedelta
-) -> str:
-    secret = desk.keys.new_key()
-    unit.put_key(AccessKey(key_hash(secret), purpose, person.key, mark, now, now + lasts))
-    return link_address(desk.base_url, purpose, secret)
-
-
-def _marks_to_read(person: Person, outlooks: tuple[VehicleOutlook, ...]) -> tuple[str, ...]:
-    return tuple(o.vehicle.mark for o in outlooks if o.wanted is not None and person in _who_reads(o, [person]))
-
-
-def _who_reads(outlook: VehicleOutlook, people: list[Person]) -> tuple[Person, ...]:
-    """Who is asked for a reading: the drivers, or the keeper if nobody is down as driver."""
-    asked = outlook.vehicle.drivers or (outlook.vehicle.keeper,)
-    return tuple(person for person in people if person.key in asked)
+def _by_hand(now: datetime) -> str:
+    return f"by hand {now:%Y-%m-%dT%H:%M:%SZ}"

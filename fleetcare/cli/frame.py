@@ -119,6 +119,11 @@ def say(text: str = "") -> None:
     typer.echo(text)
 
 
+def show_bytes(octets: bytes) -> None:
+    """Octets as they are, with nothing added."""
+    typer.echo(octets, nl=False)
+
+
 def show_data(data: Any) -> None:
     """One line of JSON."""
     typer.echo(json.dumps(data, ensure_ascii=False))
@@ -162,6 +167,7 @@ def all_commands() -> typer.Typer:
         files,
         fitting,
         forecasting,
+        letters,
         links,
         look,
         refreshing,

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, TypeVar
 
 import typer
 
-from fleetcare.cli.frame import AsJson, Home, command, parts_of, say, show_data
+from fleetcare.cli.frame import AsJson, Home, command, parts_of, say, show_bytes, show_data
 from fleetcare.errors import BadInput, NotFound, shown
 
 if TYPE_CHECKING:
@@ -71,17 +71,29 @@ def digest(
     person: Annotated[str | None, typer.Argument(help="A person, by name or key; all if left out.")] = None,
     send: Annotated[bool, typer.Option("--send", help="Send it now, beside the weekly one.")] = False,
     html: Annotated[bool, typer.Option("--html", help="Show the HTML twin.")] = False,
+    raw: Annotated[
+        bool,
+        typer.Option("--raw", help="This week's letter to one person, byte for byte as it goes out."),
+    ] = False,
     home: Home = None,
     as_json: AsJson = False,
 ) -> None:
     """Shows the garage letter, or sends it."""
     from fleetcare.actions.look_ahead import look_ahead
     from fleetcare.actions.send_letters import send_due_letters
-    from fleetcare.actions.write_letters import send_garage_letter, write_garage_letter
+    from fleetcare.actions.write_letters import garage_message, send_garage_letter, write_garage_letter
 
+    if raw and (person is None or send or html or as_json):
+        raise BadInput("Bytes are shown of one person's letter alone.", remedy="Give --raw with a name, nothing else.")
     parts = parts_of(home)
     try:
         now = parts.clock.now()
+        if raw and person is not None:
+            message = garage_message(parts.store, parts.rules, parts.desk, person, now=now)
+            if message is None:
+                raise BadInput(f"Nothing concerns {shown(person)} now; no letter would go out.")
+            show_bytes(message)
+            return
         if person is None:
             names = [p.key for p in look_ahead(parts.store, parts.rules, now=now, marks=()).people if p.mail]
         else:

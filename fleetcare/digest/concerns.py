@@ -107,19 +107,23 @@ def concerns_of(
     bookings: Sequence[Booking],
     reading_links: Mapping[str, str],
     today: date,
+    ahead: Sequence[ServiceAhead] | None = None,
+    has_bay_days: bool = False,
 ) -> Concerns | None:
     """What concerns this person, or None if nothing does.
 
     What is past late elsewhere concerns people who keep or mend vehicles and who keeps the list; somebody who only
-    drives gets no letter for it alone. Vehicles keep the order of `outlooks`.
+    drives gets no letter for it alone. Vehicles keep the order of `outlooks`. ahead: `services_ahead` of the outlooks,
+    for who asks for many people. has_bay_days: the person is down for work in the bay, which is enough for a letter.
     """
+    everything = services_ahead(outlooks, today) if ahead is None else ahead
     own = [outlook for outlook in outlooks if outlook.vehicle.mark in kept]
-    ahead = sorted((each for outlook in own for each in _ahead(outlook, today)), key=lambda each: each.urgency)
-    told = set(map(id, ahead[:MOST_LINES]))
+    theirs_ahead = [each for each in everything if each.outlook.vehicle.mark in kept]
+    told = set(map(id, theirs_ahead[:MOST_LINES]))
     theirs = tuple(
         Kept(
             outlook=outlook,
-            services=tuple(each for each in ahead if id(each) in told and each.outlook is outlook),
+            services=tuple(each for each in theirs_ahead if id(each) in told and each.outlook is outlook),
             findings=_findings(outlook.vehicle.mark, work, today),
             held=outlook.held,
             spoken_for=_spoken_for(outlook.vehicle.mark, bookings, today),
@@ -127,29 +131,29 @@ def concerns_of(
         )
         for outlook in own
     )
-    others = sorted(
-        (each for o in outlooks if o.vehicle.mark not in kept for each in _ahead(o, today)),
-        key=lambda each: each.urgency,
-    )
+    others = [each for each in everything if each.outlook.vehicle.mark not in kept]
     found = Concerns(
         kept=theirs,
-        services_left_out=max(0, len(ahead) - MOST_LINES),
+        services_left_out=max(0, len(theirs_ahead) - MOST_LINES),
         past_late_elsewhere=tuple(each for each in others if each.window.is_past_late(today)),
         open_elsewhere=tuple(each for each in others if each.window.is_open(today)),
         today=today,
     )
     minds_the_rest = person.key == garage.list_keeper or {Role.KEEPER, Role.MECHANIC} & set(person.roles)
-    if any(each.says_something for each in theirs) or (minds_the_rest and found.past_late_elsewhere):
+    if has_bay_days or any(each.says_something for each in theirs) or (minds_the_rest and found.past_late_elsewhere):
         return found
     return None
 
 
-def _ahead(outlook: VehicleOutlook, today: date) -> list[ServiceAhead]:
-    return [
+def services_ahead(outlooks: Sequence[VehicleOutlook], today: date) -> tuple[ServiceAhead, ...]:
+    """Services whose window opens within eight weeks, is open, or is past late; most urgent first."""
+    found = [
         ServiceAhead(outlook, line, line.window)
+        for outlook in outlooks
         for line in outlook.lines
         if line.window is not None and line.window.early - today <= AHEAD
     ]
+    return tuple(sorted(found, key=lambda each: each.urgency))
 
 
 def _findings(mark: str, work: Sequence[WorkDone], today: date) -> tuple[OpenFinding, ...]:

@@ -1,44 +1,24 @@
-"""The letters of the garage: the weekly one, the request for a reading, and the way in."""
+"""The weekly letter of the garage, and the way in."""
 
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from datetime import date, datetime
-from urllib.parse import quote
 
 from fleetcare.digest import phrases
-from fleetcare.digest.cards import ButtonCard, LetterCard, LinkCard, SectionCard, Words
-from fleetcare.digest.concerns import MOST_ELSEWHERE, Concerns, Kept, concerns_of
-from fleetcare.digest.render import html_twin, plain_twin
-from fleetcare.digest.schedule import zone_of
+from fleetcare.digest.bay_day import BayDayNotice, bay_day_line
+from fleetcare.digest.cards import ButtonCard, LetterCard, LinkCard, SectionCard
+from fleetcare.digest.concerns import MOST_ELSEWHERE, Concerns, Kept, ServiceAhead, concerns_of
+from fleetcare.digest.envelope import FootLine, dated, lead, letter_of, road, stop_lines, vehicle_address
+from fleetcare.digest.moments import zone_of
+from fleetcare.digest.reading_letters import reading_button
+from fleetcare.digest.standing_words import SAFETY, rod_words
 from fleetcare.digest.values import Letter, LetterKind
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.booking import Booking
 from fleetcare.fleet.people import Garage, Person
-from fleetcare.wording import (
-    MONTHS,
-    WEEKDAYS,
-    count_words,
-    counted_words,
-    day_words,
-    meter_words,
-    of_vehicle,
-    weekday_words,
-)
+from fleetcare.wording import WEEKDAYS, count_words, counted_words, day_words, weekday_words
 from fleetcare.work.record import WorkDone
-
-SAFETY = (
-    "Go by the vehicle’s own manual in all work; if you are unsure, leave it to a qualified technician. "
-    "A date here is reckoned, and no word that a vehicle is safe to drive."
-)
-ROD_IN_HTML = (
-    "How to read the rod: dark is worn by the last reading, grey is reckoned since, strokes between the thin and the "
-    "thick line are the due window, and what stands beyond the thick line is past late."
-)
-ROD_IN_PLAIN = (
-    "How to read the rod: = worn by the last reading, ~ reckoned since, / due window, # worn into the window, "
-    "! past late. Each sign is 5 % of the service interval."
-)
 
 
 def garage_letter(
@@ -55,12 +35,17 @@ def garage_letter(
     link_until: date,
     stop_url: str,
     change_url: str = "",
+    missed: str = "",
+    ahead: Sequence[ServiceAhead] | None = None,
+    bay_days: Sequence[BayDayNotice] = (),
 ) -> Letter | None:
     """The weekly letter to one person, or None if nothing concerns them.
 
     outlooks: all vehicles in the garage's order. kept: marks of those the person keeps or drives. reading_links: mark
     to signed link, for the vehicles whose reading is asked of this person. today: in the person's zone.
-    change_url: page where another day or hour is chosen, if there is one.
+    change_url: page where another day or hour is chosen, if there is one. missed: a sentence about letters before this
+    one that were not written or did not arrive. ahead: `services_ahead` of the outlooks, if it is known already.
+    bay_days: those the person is down for, soonest first.
     """
     concerns = concerns_of(
         person,
@@ -71,57 +56,30 @@ def garage_letter(
         bookings=bookings,
         reading_links=reading_links,
         today=today,
+        ahead=ahead,
+        has_bay_days=bool(bay_days),
     )
     if concerns is None:
         return None
-    buttons = [_reading_button(each.outlook, each.reading_link, link_until, today) for each in concerns.readings_wanted]
-    sections = [_kept_section(each, person, concerns, base_url) for each in concerns.kept]
+    buttons = [reading_button(each.outlook, each.reading_link, link_until, today) for each in concerns.readings_wanted]
+    sections = [SectionCard("You in the bay", lines=tuple(bay_day_line(each, today) for each in bay_days))]
+    sections += [_kept_section(each, person, concerns, base_url) for each in concerns.kept]
     sections += [_left_out_section(concerns, base_url), _elsewhere_section(concerns, base_url)]
-    has_rods = any(line.rod for section in sections for line in section.lines)
+    html_foot, plain_foot = rod_words(any(line.rod for section in sections for line in section.lines))
+    after = " ".join(filter(None, (phrases.elsewhere_sentence(concerns.past_late_elsewhere), missed)))
     card = LetterCard(
         garage=phrases.garage_title(garage),
-        dated=_dated(person, today),
-        subject=f"Garage letter, {day_words(today, today)}: {_summary(concerns)}",
-        lead=_lead(person, _clauses(concerns), phrases.elsewhere_sentence(concerns.past_late_elsewhere)),
+        dated=dated(person, today),
+        subject=f"Garage letter, {day_words(today, today)}: {_summary(concerns, len(bay_days))}",
+        lead=lead(person, _clauses(concerns, len(bay_days)), after),
         button=buttons[0] if buttons else None,
         more_links=tuple(buttons[1:]),
         sections=tuple(section for section in sections if section.lines or section.notes),
         foot=((SAFETY, None), *_rhythm(person, stop_url, change_url)),
-        html_foot=(ROD_IN_HTML,) if has_rods else (),
-        plain_foot=(ROD_IN_PLAIN,) if has_rods else (),
+        html_foot=html_foot,
+        plain_foot=plain_foot,
     )
-    return _letter(LetterKind.GARAGE, person, card, stop_url)
-
-
-def reading_letter(
-    *,
-    garage: Garage,
-    person: Person,
-    outlook: VehicleOutlook,
-    link: str,
-    link_until: date,
-    base_url: str,
-    stop_url: str,
-    today: date,
-) -> Letter:
-    """The request to read one meter. outlook: with `wanted`; without it the odometer is asked for all the same."""
-    meter = "odometer" if outlook.wanted is None else phrases.meter_name(outlook, outlook.wanted.meter)
-    clause = phrases.reading_clause([outlook], today) if outlook.wanted else (f"please read its {meter}", "")
-    name = phrases.name_of(outlook)
-    card = LetterCard(
-        garage=phrases.garage_title(garage),
-        dated=_dated(person, today),
-        subject=f"{name}: what does the {meter} show?",
-        lead=_lead(person, [clause], "The dates of its services are reckoned from it; it takes half a minute."),
-        button=_reading_button(outlook, link, link_until, today),
-        foot=(
-            ("Read it while the vehicle stands, never on the move.", None),
-            ("All that lies ahead:", LinkCard("the road ahead", _road(base_url))),
-            ("This letter comes once a month while a reading is wanted.", None),
-            *_stop(stop_url),
-        ),
-    )
-    return _letter(LetterKind.READING, person, card, stop_url)
+    return letter_of(LetterKind.GARAGE, person, card, stop_url)
 
 
 def come_in_letter(*, garage: Garage, person: Person, link: str, until: datetime) -> Letter:
@@ -135,7 +93,7 @@ def come_in_letter(*, garage: Garage, person: Person, link: str, until: datetime
         garage=phrases.garage_title(garage),
         dated=f"For {phrases.one_line(person.name)}",
         subject=f"Your way in to {name}{'' if 'garage' in name.casefold() else ' garage'}",
-        lead=_lead(person, [("here is the link that lets you in", "")], ""),
+        lead=lead(person, [("here is the link that lets you in", "")], ""),
         button=ButtonCard(
             "Come in",
             link,
@@ -144,31 +102,10 @@ def come_in_letter(*, garage: Garage, person: Person, link: str, until: datetime
         ),
         foot=(("If you did not ask for it, leave it: nobody comes in without this letter.", None),),
     )
-    return _letter(LetterKind.COME_IN, person, card, "")
+    return letter_of(LetterKind.COME_IN, person, card, "")
 
 
-def _letter(kind: LetterKind, person: Person, card: LetterCard, stop_url: str) -> Letter:
-    return Letter(
-        kind=kind,
-        to_name=phrases.one_line(person.name),
-        to_mail=person.mail,
-        subject=card.subject,
-        plain=plain_twin(card),
-        html=html_twin(card),
-        stop_url=stop_url,
-    )
-
-
-def _dated(person: Person, today: date) -> str:
-    day = f"{WEEKDAYS[today.weekday()]} {today.day} {MONTHS[today.month - 1]} {today.year}"
-    return f"{day}, for {phrases.one_line(person.name)}"
-
-
-def _lead(person: Person, clauses: Sequence[tuple[str, str]], after: str) -> tuple[Words, ...]:
-    return tuple(Words(text, strong) for text, strong in phrases.lead_of(person.first_name, clauses, after))
-
-
-def _clauses(concerns: Concerns) -> list[tuple[str, str]]:
+def _clauses(concerns: Concerns, bay_days: int) -> list[tuple[str, str]]:
     """What is wanted of the reader, the most urgent first."""
     today = concerns.today
     clauses = []
@@ -184,10 +121,12 @@ def _clauses(concerns: Concerns) -> list[tuple[str, str]]:
         clauses.append(phrases.clock_clause(asked_after))
     if concerns.open:
         clauses.append(phrases.open_clause(concerns.open, today))
+    if bay_days:
+        clauses.append((f"you are down for {counted_words(bay_days, 'bay day')}", ""))
     return clauses or [phrases.nothing_clause(concerns)]
 
 
-def _summary(concerns: Concerns) -> str:
+def _summary(concerns: Concerns, bay_days: int) -> str:
     """The subject after its date: at most two things, the most urgent first."""
     findings = sum(len(each.findings) for each in concerns.kept)
     held = sum(len(each.held) for each in concerns.kept)
@@ -195,6 +134,7 @@ def _summary(concerns: Concerns) -> str:
     counts = (
         (len(concerns.readings_wanted), "reading wanted", "readings wanted"),
         (len(concerns.past_late), "service past late", "services past late"),
+        (bay_days, "bay day for you", "bay days for you"),
         (findings, "second look wanted", "second looks wanted"),
         (held, "reading to settle", "readings to settle"),
         (asked, "vehicle laid up or not", "vehicles laid up or not"),
@@ -203,18 +143,6 @@ def _summary(concerns: Concerns) -> str:
     )
     said = [counted_words(count, one, more) for count, one, more in counts if count]
     return ", ".join(said[:2]) or f"{counted_words(len(concerns.services), 'window')} ahead"
-
-
-def _reading_button(outlook: VehicleOutlook, link: str, link_until: date, today: date) -> ButtonCard:
-    name, wanted = phrases.name_of(outlook), outlook.wanted
-    last = ""
-    if wanted is not None and wanted.last_value is not None:
-        last = f"Last time {meter_words(wanted.last_value, phrases.meter_unit(outlook, wanted.meter))}"
-        last += f", on {day_words(wanted.last_on, today)}. " if wanted.last_on is not None else ". "
-    until = day_words(link_until, today)
-    return ButtonCard(
-        f"Enter {of_vehicle(name)} reading", link, f"{last}The link is yours, for {name} alone, until {until}."
-    )
 
 
 def _kept_section(kept: Kept, person: Person, concerns: Concerns, base_url: str) -> SectionCard:
@@ -232,14 +160,14 @@ def _kept_section(kept: Kept, person: Person, concerns: Concerns, base_url: str)
         heading=f"{name}, which you {role}",
         lines=tuple(phrases.line_card(each, today) for each in kept.services),
         notes=tuple(filter(None, notes)),
-        link=LinkCard(f"All of {name}", f"{base_url.rstrip('/')}/vehicles/{quote(vehicle.mark, safe='')}"),
+        link=LinkCard(f"All of {name}", vehicle_address(base_url, vehicle.mark)),
     )
 
 
 def _left_out_section(concerns: Concerns, base_url: str) -> SectionCard:
     count = concerns.services_left_out
     said = f"{count_words(count).capitalize()} more of your services come up within eight weeks."
-    return SectionCard("More of yours", notes=(said,) if count else (), link=LinkCard("All of them", _road(base_url)))
+    return SectionCard("More of yours", notes=(said,) if count else (), link=LinkCard("All of them", road(base_url)))
 
 
 def _elsewhere_section(concerns: Concerns, base_url: str) -> SectionCard:
@@ -254,22 +182,14 @@ def _elsewhere_section(concerns: Concerns, base_url: str) -> SectionCard:
         heading="Elsewhere in the garage",
         lines=tuple(phrases.line_card(each, concerns.today) for each in told),
         notes=tuple(filter(None, notes)),
-        link=LinkCard("See the road ahead", _road(base_url)),
+        link=LinkCard("See the road ahead", road(base_url)),
     )
 
 
-def _rhythm(person: Person, stop_url: str, change_url: str) -> tuple[tuple[str, LinkCard | None], ...]:
+def _rhythm(person: Person, stop_url: str, change_url: str) -> tuple[FootLine, ...]:
     """When the letter comes, and how to change or stop it."""
     if person.letter_weekday is None:
         return (("This letter was asked for; none comes by itself.", None),)
     comes = f"This letter comes on {WEEKDAYS[person.letter_weekday]}s, if there is something to say."
     change = ((comes, LinkCard("Other day or hour", change_url)),) if change_url else ((comes, None),)
-    return (*change, *_stop(stop_url))
-
-
-def _stop(stop_url: str) -> tuple[tuple[str, LinkCard | None], ...]:
-    return (("No more letters:", LinkCard("stop them", stop_url)),) if stop_url else ()
-
-
-def _road(base_url: str) -> str:
-    return f"{base_url.rstrip('/')}/"
+    return (*change, *stop_lines(stop_url))

@@ -259,11 +259,14 @@ def named_after_colon(services: Sequence[ServiceAhead]) -> str:
     return f": {some([called(each) for each in services])}"
 
 
+def inside(title: str) -> str:
+    """A title inside a sentence: its first letter small, unless it begins in capitals."""
+    return title[:1].lower() + title[1:] if len(title) > 1 and not title[1].isupper() else title
+
+
 def _title(service: ServiceAhead) -> str:
     row, component = service.line.row, service.line.component
-    title = one_line(row.title)
-    if len(title) > 1 and not title[1].isupper():
-        title = title[:1].lower() + title[1:]
+    title = inside(one_line(row.title))
     twins = [each for each in service.outlook.lines if each.row.title == row.title]
     return f"{title} ({one_line(component.title).lower()})" if len(twins) > 1 else title
 

@@ -16,7 +16,7 @@ from fleetcare.wording import MONTHS, THIN_SPACE
 PLAIN_COLUMNS = 72
 _MONTH = "|".join(f"{month}|{month[:3]}" for month in MONTHS)
 _FIGURES = re.compile(
-    rf"\d[\d.{THIN_SPACE}]*(?: (?:%|mi|km|h|days?|(?:{_MONTH}))(?!\w))?(?: \d{{4}}(?!\d))?",
+    rf"\d+ h \d\d(?!\d)|\d[\d.{THIN_SPACE}]*(?: (?:%|mi|km|h|days?|(?:{_MONTH}))(?!\w))?(?: \d{{4}}(?!\d))?",
 )
 _TO_PLAIN = str.maketrans({THIN_SPACE: " ", "’": "'", "“": '"', "”": '"', "…": "..."})
 

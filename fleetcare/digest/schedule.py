@@ -6,18 +6,25 @@ ledger takes each name once.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+from fleetcare.digest.bay_day import BayDayNotice
+from fleetcare.digest.moments import first_moment, is_quiet, latest_day, zone_of
 from fleetcare.digest.values import LetterKind
 from fleetcare.due.outlook import VehicleOutlook
-from fleetcare.errors import BadInput, shown
+from fleetcare.fleet.access import SIGN_IN_TIME
 from fleetcare.fleet.people import Person
 from fleetcare.quantities import months_after
 
-COME_IN_TIME = timedelta(minutes=30)
-"""A sign-in letter that could not be handed over in that time is of no use any more."""
 WEEK = timedelta(days=7)
+AGAIN_AFTER = timedelta(days=10)
+"""So long after the first request the second one follows, and so long after the second the word to the keeper."""
+PATIENCE = timedelta(days=6)
+"""However late the request before it was written, so long its reader has had time."""
+BAY_DAY_AHEAD = timedelta(days=2)
+ONE_OFF_TIME = timedelta(days=5)
+"""What happened once is told within these days; after them the garage letter has told it."""
 
 
 def garage_letter_period(person: Person, now: datetime) -> str | None:
@@ -32,15 +39,22 @@ def garage_letter_period(person: Person, now: datetime) -> str | None:
     """
     if person.letter_weekday is None:
         return None
-    return _week_name(_latest_letter_day(person, person.letter_weekday, now))
+    return week_name(_latest_letter_day(person, person.letter_weekday, now))
 
 
-def reading_request_period(outlook: VehicleOutlook, person: Person, now: datetime) -> str | None:
-    """The period whose reading request this person should have by now, such as `2026-04/BE`; None if there is none.
+@dataclass(frozen=True, slots=True)
+class ReadingRound:
+    """One month's asking for one reading. period: `2026-04/BE`; asked_on: the day it begins, in the reader's zone."""
+
+    period: str
+    asked_on: date
+
+
+def reading_round(outlook: VehicleOutlook, person: Person, now: datetime) -> ReadingRound | None:
+    """The asking whose first request this person should have by now; None if no reading is wanted, or no letter.
 
     Asked first on the day a reading is wanted from, then on that day of each later month (31st: last of the month),
-    from the person's hour on. None if no reading is wanted, or if the person wants no letters.
-    Raises BadInput for an unknown zone.
+    from the person's hour on. Raises BadInput for an unknown zone.
     """
     wanted = outlook.wanted
     if wanted is None or person.letter_weekday is None:
@@ -49,69 +63,86 @@ def reading_request_period(outlook: VehicleOutlook, person: Person, now: datetim
     today = now.astimezone(zone).date()
     months = (today.year - wanted.since.year) * 12 + today.month - wanted.since.month
     asked_on = months_after(wanted.since, months) if months >= 0 else wanted.since
-    if months > 0 and _moment(asked_on, person.letter_hour, zone) > now:
+    if months > 0 and first_moment(asked_on, _hour(person), zone) > now:
         asked_on = months_after(wanted.since, months - 1)
-    if _moment(asked_on, person.letter_hour, zone) > now:
+    if first_moment(asked_on, _hour(person), zone) > now:
         return None
-    return f"{asked_on.year:04}-{asked_on.month:02}/{outlook.vehicle.mark}"
+    return ReadingRound(f"{asked_on.year:04}-{asked_on.month:02}/{outlook.vehicle.mark}", asked_on)
 
 
-def expires_at(kind: LetterKind, person: Person, now: datetime) -> datetime:
+def follows_by_now(asking: ReadingRound, step: int, person: Person, now: datetime) -> bool:
+    """Whether the time of the step has come: 1 the second request, 2 the word to the keeper; at the person's hour."""
+    day = asking.asked_on + step * AGAIN_AFTER
+    return first_moment(day, _hour(person), zone_of(person)) <= now
+
+
+def reading_request_period(outlook: VehicleOutlook, person: Person, now: datetime) -> str | None:
+    """The period of `reading_round`, such as `2026-04/BE`."""
+    asking = reading_round(outlook, person, now)
+    return None if asking is None else asking.period
+
+
+def bay_day_period(notice: BayDayNotice) -> str:
+    """What the letter about a bay day is for: that bay day on that day. Moved, it is another letter."""
+    return f"{notice.key} on {notice.starts_at.date()}"
+
+
+def bay_day_is_told(notice: BayDayNotice, person: Person, now: datetime) -> bool:
+    """Whether the letter two days ahead is due: from the person's hour two days before, until the work begins.
+
+    Planned at shorter notice it is due at once, but not in the hours in which the person is left alone.
+    """
+    zone = zone_of(person)
+    from_day = notice.starts_at.astimezone(zone).date() - BAY_DAY_AHEAD
+    if not first_moment(from_day, _hour(person), zone) <= now < notice.starts_at:
+        return False
+    return now.astimezone(zone).hour == person.letter_hour or not is_quiet(person, now)
+
+
+def expires_at(kind: LetterKind, person: Person, now: datetime, notice: BayDayNotice | None = None) -> datetime:
     """Until when a letter decided now is worth sending, UTC: a garage letter until the next one is due.
 
-    A reading request holds for a month, a sign-in letter for half an hour. A garage letter to somebody who gets none
-    by themselves (it was asked for by hand) holds for a week. Raises BadInput for an unknown zone.
+    A first reading request holds for a month, the later ones until the next step, what happened once for some days, a
+    word about a bay day until it begins, a sign-in letter as long as its link. A garage letter to somebody who gets
+    none by themselves (it was asked for by hand) holds for a week. Raises BadInput for an unknown zone.
     """
+    utc = now.astimezone(UTC)
     if kind is LetterKind.COME_IN:
-        return now.astimezone(UTC) + COME_IN_TIME
+        return utc + SIGN_IN_TIME
+    if notice is not None:
+        return notice.starts_at.astimezone(UTC)
     zone = zone_of(person)
     if kind is LetterKind.READING:
-        return _moment(months_after(now.astimezone(zone).date(), 1), person.letter_hour, zone)
+        return first_moment(months_after(now.astimezone(zone).date(), 1), _hour(person), zone)
+    if kind in (LetterKind.READING_AGAIN, LetterKind.READING_MISSING):
+        return utc + AGAIN_AFTER
+    if kind is not LetterKind.GARAGE:
+        return utc + ONE_OFF_TIME
     if person.letter_weekday is None:
-        return now.astimezone(UTC) + WEEK
-    return _moment(_latest_letter_day(person, person.letter_weekday, now) + WEEK, person.letter_hour, zone)
+        return utc + WEEK
+    return first_moment(_latest_letter_day(person, person.letter_weekday, now) + WEEK, _hour(person), zone)
 
 
-def _latest_letter_day(person: Person, weekday: int, now: datetime) -> date:
-    """The latest letter day whose moment has come."""
-    zone = zone_of(person)
-    today = now.astimezone(zone).date()
-    # A day ahead as well: where a whole day was left out, its moment came although no clock showed it.
-    ahead = today + timedelta(days=1)
-    day = ahead - timedelta(days=(ahead.weekday() - weekday) % 7)
-    while _moment(day, person.letter_hour, zone) > now:
-        day -= WEEK
-    return day
-
-
-def _moment(day: date, hour: int, zone: ZoneInfo) -> datetime:
-    """The first instant at which clocks in `zone` show that hour of that day, or a later one; UTC."""
-    shown_by_clocks = datetime.combine(day, time(hour))
-    first = shown_by_clocks.replace(tzinfo=zone, fold=0).astimezone(UTC)
-    second = shown_by_clocks.replace(tzinfo=zone, fold=1).astimezone(UTC)
-    if first <= second:
-        return first  # an hour like any other, or the first of two
-    # The hour was left out. The clock changed after `second` and not after `first` (PEP 495): find that second.
-    before, after = second, first
-    while after - before > timedelta(seconds=1):
-        middle = before + timedelta(seconds=(after - before) // timedelta(seconds=2))
-        if middle.astimezone(zone).replace(tzinfo=None) >= shown_by_clocks:
-            after = middle
-        else:
-            before = middle
-    return after
-
-
-def _week_name(day: date) -> str:
+def week_name(day: date) -> str:
+    """`2026-W16`."""
     year, week, _ = day.isocalendar()
     return f"{year:04}-W{week:02}"
 
 
-def zone_of(person: Person) -> ZoneInfo:
-    """The time zone of a person. Raises BadInput if there is no such zone here."""
+def weeks_between(before: str, after: str) -> int:
+    """Whole weeks from one period to another; nought if either is no week (a letter asked for by hand)."""
     try:
-        return ZoneInfo(person.zone)
-    except (ZoneInfoNotFoundError, ValueError, OSError) as unknown:
-        raise BadInput(
-            f"{shown(person.zone)} is no time zone known here.", remedy="Give one such as Europe/Berlin.", field="zone"
-        ) from unknown
+        days = [date.fromisocalendar(int(name[:4]), int(name[6:]), 1) for name in (before, after)]
+    except ValueError:
+        return 0
+    return (days[1] - days[0]) // WEEK
+
+
+def _latest_letter_day(person: Person, weekday: int, now: datetime) -> date:
+    """The latest letter day whose moment has come."""
+    day = latest_day(_hour(person), zone_of(person), now)
+    return day - timedelta(days=(day.weekday() - weekday) % 7)
+
+
+def _hour(person: Person) -> time:
+    return time(person.letter_hour)

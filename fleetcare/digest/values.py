@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from datetime import datetime
 from enum import StrEnum
 
@@ -12,6 +12,15 @@ class LetterKind(StrEnum):
 
     GARAGE = "garage letter"
     READING = "reading request"
+    READING_AGAIN = "second reading request"
+    READING_MISSING = "reading still wanted"
+    """To the keeper, after those who were asked have not answered."""
+    PAST_LATE = "past late"
+    FINDING = "finding"
+    BAY_DAY = "bay day"
+    BAY_DAY_MOVED = "bay day moved"
+    NOT_DELIVERED = "letters not delivered"
+    """To who keeps the list: whose letters came back or ran out of time."""
     COME_IN = "come in"
 
 
@@ -40,6 +49,32 @@ class DeliveryState(StrEnum):
     NOTHING = "nothing to say"
     """Decided that there is nothing to write in this period; settled, with an empty message."""
 
+    @property
+    def is_lost(self) -> bool:
+        """It will not reach its reader any more."""
+        return self in (DeliveryState.FAILED, DeliveryState.EXPIRED)
+
+
+@dataclass(frozen=True, slots=True)
+class LetterPlace:
+    """How far one letter is, without its bytes: what can be kept of thousands of letters at a time."""
+
+    id: int
+    person: str
+    kind: LetterKind
+    period: str
+    message_id: str
+    subject: str
+    to_mail: str
+    decided_at: datetime
+    expires_at: datetime
+    state: DeliveryState
+    tries: int
+    next_try_at: datetime | None
+    leased_until: datetime | None
+    last_answer: str
+    sent_at: datetime | None
+
 
 @dataclass(frozen=True, slots=True)
 class Delivery:
@@ -66,3 +101,9 @@ class Delivery:
     sent_at: datetime | None = None
     id: int | None = None
     """Given by the store."""
+
+    @property
+    def place(self) -> LetterPlace:
+        """How far it is, without its bytes; only of a letter that the store has given an id."""
+        assert self.id is not None
+        return LetterPlace(**{field.name: getattr(self, field.name) for field in fields(LetterPlace)})

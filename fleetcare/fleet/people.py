@@ -30,6 +30,9 @@ class Person:
     letter_weekday: int | None = 0
     """0 Monday ... 6 Sunday; None: no weekly letter."""
     letter_hour: int = 7
+    quiet_from: int = 21
+    quiet_until: int = 7
+    """Between these hours of the person's own day no letter is begun that has no hour of its own; alike: never."""
 
     @property
     def first_name(self) -> str:

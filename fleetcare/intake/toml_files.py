@@ -79,6 +79,8 @@ def person_in(document: TomlDocument, place: int, garage: Garage | None, zones: 
         roles=tuple(given.roles),
         letter_weekday=None if never else WEEKDAY_WORDS.index(given.letter_weekday),
         letter_hour=given.letter_hour,
+        quiet_from=given.quiet_from,
+        quiet_until=given.quiet_until,
     )
 
 

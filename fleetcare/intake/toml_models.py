@@ -125,6 +125,8 @@ class PersonIn(Strict):
         "monday"
     )
     letter_hour: Annotated[int, Field(ge=0, le=23)] = 7
+    quiet_from: Annotated[int, Field(ge=0, le=23)] = 21
+    quiet_until: Annotated[int, Field(ge=0, le=23)] = 7
     calendar: CalendarAddress | None = None
 
 

@@ -86,6 +86,8 @@ def _person(person: Person) -> str:
             f"roles = {_texts(person.roles)}",
             f"letter_weekday = {_text(weekday)}",
             f"letter_hour = {person.letter_hour}",
+            f"quiet_from = {person.quiet_from}",
+            f"quiet_until = {person.quiet_until}",
         ],
     )
 

@@ -106,8 +106,8 @@ class SmtpMailer:
 
         Raises DeliveryFailed: permanent if the server answered 5xx to this sender, recipient or letter; not permanent
         for 4xx, for a connection that fails or takes too long, and for sign-in or encryption that is refused, which is
-        no fault of the letter. A connection kept from the letter before that turns out to be gone is opened anew, once,
-        and only if nothing of this letter was handed over yet.
+        no fault of the letter (`server_away`). A connection kept from the letter before that turns out to be gone is
+        opened anew, once, and only if nothing of this letter was handed over yet.
         """
         try:
             recipient = checked_address(to_mail)
@@ -150,7 +150,9 @@ class SmtpMailer:
             return self._ask(self._line, recipient, size)
         except _LineGone as gone:
             self._drop()
-            raise DeliveryFailed(f"The mail server ended the connection: {gone.answer}.", permanent=False) from gone
+            raise DeliveryFailed(
+                f"The mail server ended the connection: {gone.answer}.", permanent=False, server_away=True
+            ) from gone
 
     def _ask(self, line: Dialogue, recipient: str, size: int) -> Dialogue:
         options = f" SIZE={size}" if line.has_extn("size") else ""
@@ -192,6 +194,7 @@ class SmtpMailer:
             raise DeliveryFailed(
                 f"The mail server {self._host}, port {self._port}, cannot be reached: {_said(trouble)}.",
                 permanent=False,
+                server_away=True,
             ) from trouble
         try:
             line.ehlo_or_helo_if_needed()
@@ -204,7 +207,7 @@ class SmtpMailer:
         except OSError as trouble:
             line.close()
             raise DeliveryFailed(
-                f"The mail server {self._host} did not let us in: {_said(trouble)}.", permanent=False
+                f"The mail server {self._host} did not let us in: {_said(trouble)}.", permanent=False, server_away=True
             ) from trouble
         return line
 
@@ -219,7 +222,9 @@ class SmtpMailer:
         if answer.code == 421 or not 400 <= answer.code < 600:
             self._drop()  # it is closing, or not talking SMTP
         return DeliveryFailed(
-            str(answer) or "no answer", permanent=500 <= answer.code < 600 and answer.code not in _OURS_TO_MEND
+            str(answer) or "no answer",
+            permanent=500 <= answer.code < 600 and answer.code not in _OURS_TO_MEND,
+            server_away=answer.code in _OURS_TO_MEND,
         )
 
     def _forget_transaction(self) -> None:

@@ -37,8 +37,14 @@ SETTINGS_TEXT = """\
 # Who the letters are from.
 # from_address = "garage@garage.example"
 # from_name = "Garage letter"
-# Seconds to wait for each answer of the mail server.
+# Seconds to wait for each answer of the mail server, and for one letter in all.
 # timeout_s = 30
+# total_timeout_s = 300
+# A file of certificate authorities to check the server's certificate against, in place of the machine's own.
+# ca_file = "mail-ca.pem"
+# A program of this machine that takes letters as sendmail does, in place of the server; it counts before host.
+# It is called with -i -f FROM -- TO behind it, and never through a shell.
+# command = "/usr/sbin/sendmail"
 
 [letters]
 # false: no letters at all.

@@ -65,7 +65,7 @@ class WebSettings:
 
 @dataclass(frozen=True, slots=True)
 class MailSettings:
-    """The mail server that letters are handed to. An empty host: there is none, letters stay in the home."""
+    """The mail server or program that letters are handed to. Neither: letters stay in the home."""
 
     host: str = ""
     port: int = 587
@@ -76,6 +76,17 @@ class MailSettings:
     from_name: str = ""
     timeout_s: float = 30.0
     """For each command; also the longest wait for a connection."""
+    total_timeout_s: float = 300.0
+    """For one letter in all, the wait after its last line included."""
+    ca_file: Path | None = None
+    """Authorities that the server's certificate is checked against; None: those of the machine."""
+    command: str = ""
+    """A program that takes letters on its standard input; if it is set, no server is called."""
+
+    @property
+    def goes_out(self) -> bool:
+        """True if letters are handed to anybody."""
+        return bool(self.host or self.command)
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,9 +158,11 @@ def load_settings(home: Path, environ: Mapping[str, str]) -> Settings:
     troubles += sorted(heard)
     database = environ.get("FLEETCARE_DATABASE", "").strip() or f"sqlite:///{home / DATABASE_FILE}"
     troubles += _database_troubles(database)
+    both = _over(given, spoken)
+    troubles += _mail_troubles(home, both.mail)
     if troubles:
         raise BadSettings("\n".join(troubles))
-    return _settings(home, database, _over(given, spoken))
+    return _settings(home, database, both)
 
 
 def default_base_url(host: str, port: int) -> str:
@@ -219,6 +232,9 @@ class _MailIn(Strict):
     from_address: Annotated[str, Field(max_length=254), AfterValidator(_mail_address)] | None = None
     from_name: Annotated[str, Field(max_length=120), AfterValidator(_printable)] | None = None
     timeout_s: Annotated[Decimal, BeforeValidator(_whole_as_decimal), Field(gt=0, le=600)] | None = None
+    total_timeout_s: Annotated[Decimal, BeforeValidator(_whole_as_decimal), Field(gt=0, le=3600)] | None = None
+    ca_file: Annotated[str, Field(max_length=1000), AfterValidator(_printable)] | None = None
+    command: Annotated[str, Field(max_length=1000), AfterValidator(_printable)] | None = None
 
 
 class _LettersIn(Strict):
@@ -357,6 +373,9 @@ def _settings(home: Path, database: str, given: SettingsIn) -> Settings:
             from_address=mail.from_address or "",
             from_name=mail.from_name or "",
             timeout_s=float(mail.timeout_s) if mail.timeout_s is not None else 30.0,
+            total_timeout_s=float(mail.total_timeout_s) if mail.total_timeout_s is not None else 300.0,
+            ca_file=home / mail.ca_file if mail.ca_file else None,
+            command=mail.command or "",
         ),
         letters=LetterSettings(enabled=given.letters.enabled is not False),
         forecast=ForecastSettings(fit=given.forecast.fit or FitWhen.MONTHLY),
@@ -367,6 +386,18 @@ def _settings(home: Path, database: str, given: SettingsIn) -> Settings:
             ports=tuple(int(port) for port in (given.calendars.ports or "").split()),
         ),
     )
+
+
+def _mail_troubles(home: Path, mail: _MailIn) -> list[str]:
+    """What of the mail settings cannot go together, or is not there."""
+    troubles = []
+    if (mail.host or mail.command) and not mail.from_address:
+        troubles.append('[mail] from_address: It is missing. Write whom letters are from, as "garage@example.org".')
+    if mail.ca_file and not (home / mail.ca_file).is_file():
+        troubles.append(
+            f"[mail] ca_file: There is no file {home / mail.ca_file}. Name the certificate authorities' file."
+        )
+    return troubles
 
 
 def openings_in(text: str) -> tuple[tuple[str, int], ...]:

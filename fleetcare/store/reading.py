@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
+from datetime import datetime
 from typing import Any
 
 import sqlalchemy as sa
@@ -12,7 +13,7 @@ from sqlmodel import SQLModel
 from fleetcare.actions.ports import LineState, LogEntry, PackedInputs
 from fleetcare.calendar_feed.calm import Shown
 from fleetcare.calendar_feed.values import FeedBody, FeedContents, PublishedEntry, Revision
-from fleetcare.digest.values import Delivery, DeliveryState, LetterKind
+from fleetcare.digest.values import Delivery, DeliveryState, LetterKind, LetterPlace
 from fleetcare.fleet.access import AccessKey, Fetch, Purpose
 from fleetcare.fleet.bay_visit import BayVisit
 from fleetcare.fleet.booking import Booking, UseEvent
@@ -22,7 +23,7 @@ from fleetcare.fleet.feed_choice import FeedChoice
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.meter.reading import Reading
-from fleetcare.store import bay_rows, feed_rows, tables, translate, translate_calendars, translate_feeds
+from fleetcare.store import bay_rows, delivery_rows, feed_rows, tables, translate, translate_calendars, translate_feeds
 from fleetcare.store.gate import gated
 from fleetcare.usage.learned import Fitted
 from fleetcare.work.record import WorkDone
@@ -216,7 +217,7 @@ class SqlView:
 
     def deliveries(self, state: DeliveryState | None = None) -> tuple[Delivery, ...]:
         """By moment of decision, id."""
-        query = sa.select(DELIVERY)
+        query = delivery_rows.WHOLE
         if state is not None:
             query = query.where(DELIVERY.c.state == state.value)
         ordered = query.order_by(*self._order(DELIVERY.c.decided_at, DELIVERY.c.id))
@@ -225,13 +226,24 @@ class SqlView:
     def delivery(self, person: str, kind: LetterKind, period: str) -> Delivery | None:
         """That letter, whatever its state."""
         row = self._connection.execute(
-            sa.select(DELIVERY).where(
+            delivery_rows.WHOLE.where(
                 DELIVERY.c.person == gated(person),
                 DELIVERY.c.kind == kind.value,
                 DELIVERY.c.period == gated(period),
             )
         ).first()
         return None if row is None else translate.delivery(row)
+
+    def letter_places(
+        self,
+        *,
+        states: Collection[DeliveryState] | None = None,
+        kinds: Collection[LetterKind] | None = None,
+        people: Collection[str] | None = None,
+        since: datetime | None = None,
+    ) -> tuple[LetterPlace, ...]:
+        """By moment of decision, id; without their bytes."""
+        return delivery_rows.places(self._connection, states=states, kinds=kinds, people=people, since=since)
 
     def log(self, subject: str | None = None, limit: int | None = None) -> tuple[LogEntry, ...]:
         """Newest first."""

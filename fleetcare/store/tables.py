@@ -59,6 +59,7 @@ class PersonRow(SQLModel, table=True):
         _one_of("unit", DistanceUnit),
         CheckConstraint("letter_hour BETWEEN 0 AND 23", name="hour_of_day"),
         CheckConstraint("letter_weekday BETWEEN 0 AND 6", name="day_of_week"),
+        CheckConstraint("quiet_from BETWEEN 0 AND 23 AND quiet_until BETWEEN 0 AND 23", name="quiet_hours_of_day"),
     )
     key: str = Field(primary_key=True)
     name: str
@@ -68,6 +69,8 @@ class PersonRow(SQLModel, table=True):
     roles: str = Field(sa_type=Text)
     letter_weekday: int | None
     letter_hour: int
+    quiet_from: int = Field(default=21, sa_column_kwargs={"server_default": "21"})
+    quiet_until: int = Field(default=7, sa_column_kwargs={"server_default": "7"})
 
 
 class VehicleRow(SQLModel, table=True):
@@ -405,7 +408,10 @@ class FarewellRow(SQLModel, table=True):
 
 
 class DeliveryRow(SQLModel, table=True):
-    """A letter in the ledger. (person, kind, period) is there once for ever."""
+    """A letter in the ledger. (person, kind, period) is there once for ever.
+
+    Its bytes stand in a table of their own: a row is written again with each step of its letter, and they are large.
+    """
 
     __tablename__: ClassVar[str] = "delivery"
     __table_args__ = (
@@ -421,7 +427,6 @@ class DeliveryRow(SQLModel, table=True):
     message_id: str
     subject: str = Field(sa_type=Text)
     to_mail: str
-    raw: bytes = Field(sa_type=LargeBinary)
     decided_at: str
     expires_at: str
     state: str
@@ -430,6 +435,14 @@ class DeliveryRow(SQLModel, table=True):
     leased_until: str | None
     last_answer: str = Field(sa_type=Text)
     sent_at: str | None
+
+
+class DeliveryBodyRow(SQLModel, table=True):
+    """The bytes of a letter, written with its row and never changed."""
+
+    __tablename__: ClassVar[str] = "delivery_body"
+    delivery_id: int = Field(primary_key=True, foreign_key="delivery.id", sa_column_kwargs={"autoincrement": False})
+    raw: bytes = Field(sa_type=LargeBinary)
 
 
 class LogRow(SQLModel, table=True):

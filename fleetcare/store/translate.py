@@ -11,7 +11,7 @@ from functools import lru_cache
 from typing import Any
 
 from fleetcare.actions.ports import Change, LineState, LogEntry
-from fleetcare.digest.values import Delivery, DeliveryState, LetterKind
+from fleetcare.digest.values import Delivery, DeliveryState, LetterKind, LetterPlace
 from fleetcare.due.outlook import Cause, DueWindow, NoDate
 from fleetcare.errors import BadInput
 from fleetcare.fleet.booking import Booking, UseEvent
@@ -139,6 +139,8 @@ def person_columns(person: Person) -> Columns:
         "roles": _json([role.value for role in person.roles]),
         "letter_weekday": person.letter_weekday,
         "letter_hour": person.letter_hour,
+        "quiet_from": person.quiet_from,
+        "quiet_until": person.quiet_until,
     }
 
 
@@ -153,6 +155,8 @@ def person(row: Any) -> Person:
         roles=tuple(Role(role) for role in json.loads(row.roles)),
         letter_weekday=row.letter_weekday,
         letter_hour=row.letter_hour,
+        quiet_from=row.quiet_from,
+        quiet_until=row.quiet_until,
     )
 
 
@@ -432,7 +436,7 @@ def window(row: Any) -> tuple[LineKey, LineState]:
     return key, DueWindow(early, likely, late, Cause(row.cause))
 
 
-def delivery_progress(delivery: Delivery) -> Columns:
+def delivery_progress(delivery: Delivery | LetterPlace) -> Columns:
     """What may change of a letter."""
     return {
         "state": delivery.state.value,
@@ -445,7 +449,7 @@ def delivery_progress(delivery: Delivery) -> Columns:
 
 
 def delivery_columns(delivery: Delivery) -> Columns:
-    """A letter on its way in."""
+    """A letter on its way in, without its bytes."""
     return {
         "person": delivery.person,
         "kind": delivery.kind.value,
@@ -453,7 +457,6 @@ def delivery_columns(delivery: Delivery) -> Columns:
         "message_id": delivery.message_id,
         "subject": delivery.subject,
         "to_mail": delivery.to_mail,
-        "raw": delivery.raw,
         "decided_at": instant_text(delivery.decided_at),
         "expires_at": instant_text(delivery.expires_at),
         **delivery_progress(delivery),
@@ -461,7 +464,7 @@ def delivery_columns(delivery: Delivery) -> Columns:
 
 
 def delivery(row: Any) -> Delivery:
-    """A letter on its way out."""
+    """A letter on its way out, of a row with its bytes."""
     return Delivery(
         person=row.person,
         kind=LetterKind(row.kind),
@@ -479,6 +482,27 @@ def delivery(row: Any) -> Delivery:
         last_answer=row.last_answer,
         sent_at=_instant_or_none(row.sent_at),
         id=row.id,
+    )
+
+
+def letter_place(row: Any) -> LetterPlace:
+    """How far a letter is, of a row without its bytes."""
+    return LetterPlace(
+        id=row.id,
+        person=row.person,
+        kind=LetterKind(row.kind),
+        period=row.period,
+        message_id=row.message_id,
+        subject=row.subject,
+        to_mail=row.to_mail,
+        decided_at=_instant(row.decided_at),
+        expires_at=_instant(row.expires_at),
+        state=DeliveryState(row.state),
+        tries=row.tries,
+        next_try_at=_instant_or_none(row.next_try_at),
+        leased_until=_instant_or_none(row.leased_until),
+        last_answer=row.last_answer,
+        sent_at=_instant_or_none(row.sent_at),
     )
 
 

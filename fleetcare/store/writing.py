@@ -11,7 +11,7 @@ import sqlalchemy as sa
 from fleetcare.actions.ports import Change, LineState, PackedInputs
 from fleetcare.calendar_feed.calm import Shown
 from fleetcare.calendar_feed.values import FeedBody, FeedContents, PublishedEntry, number_of
-from fleetcare.digest.values import Delivery, DeliveryState
+from fleetcare.digest.values import Delivery, LetterPlace
 from fleetcare.errors import BadInput, Clash, NotFound
 from fleetcare.fleet.access import AccessKey, Fetch, Purpose
 from fleetcare.fleet.bay_visit import BayVisit
@@ -22,7 +22,7 @@ from fleetcare.fleet.feed_choice import FeedChoice
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.meter.reading import Reading, ReadingState
-from fleetcare.store import bay_rows, feed_rows, translate, translate_calendars, translate_feeds
+from fleetcare.store import bay_rows, delivery_rows, feed_rows, translate, translate_calendars, translate_feeds
 from fleetcare.store import reading as stored
 from fleetcare.store.gate import gated
 from fleetcare.store.reading import SqlView
@@ -246,32 +246,28 @@ class SqlUnit(SqlView):
 
     def add_delivery(self, delivery: Delivery) -> bool:
         """False, and nothing stored, if that letter is there already."""
-        return self._add_new(stored.DELIVERY, [translate.delivery_columns(delivery)]) == 1
+        is_new = self._add_new(stored.DELIVERY, [translate.delivery_columns(delivery)]) == 1
+        if is_new:
+            delivery_rows.add_body(self._connection, delivery)
+        return is_new
 
-    def set_delivery(self, delivery: Delivery) -> None:
+    def set_delivery(self, delivery: Delivery | LetterPlace) -> None:
         """How far a letter is; what it says never changes. Raises NotFound."""
-        table = stored.DELIVERY
-        progress = {name: gated(value) for name, value in translate.delivery_progress(delivery).items()}
-        told = sa.update(table).where(table.c.id == delivery.id).values(**progress)
-        if not _is_number(delivery.id) or self._run(told) != 1:
+        if not _is_number(delivery.id) or delivery_rows.set_progress(self._connection, delivery) != 1:
             raise NotFound("letter", str(delivery.id))
+        self.wrote = True
+
+    def end_lease(self, letter: LetterPlace, leased_until: datetime) -> bool:
+        """How far a letter is, if the lease until then still holds; True if it did."""
+        held = delivery_rows.end_lease(self._connection, letter, leased_until) == 1
+        self.wrote = self.wrote or held
+        return held
 
     def lease_delivery(self, delivery_id: int, now: datetime, until: datetime) -> Delivery | None:
         """Takes a letter for sending if nobody else has it and it is due."""
-        table = stored.DELIVERY
-        at = translate.instant_text(now)
-        is_due = sa.and_(
-            table.c.state == DeliveryState.DUE.value, sa.or_(table.c.next_try_at.is_(None), table.c.next_try_at <= at)
-        )
-        is_stale = sa.and_(
-            table.c.state == DeliveryState.LEASED.value,
-            sa.or_(table.c.leased_until.is_(None), table.c.leased_until <= at),
-        )
-        lease = {"state": DeliveryState.LEASED.value, "leased_until": translate.instant_text(until)}
-        query = sa.update(table).where(table.c.id == delivery_id, sa.or_(is_due, is_stale)).values(**lease)
-        if not _is_number(delivery_id) or self._run(query) != 1:
-            return None
-        return translate.delivery(self._connection.execute(sa.select(table).where(table.c.id == delivery_id)).one())
+        taken = delivery_rows.lease(self._connection, delivery_id, now, until) if _is_number(delivery_id) else None
+        self.wrote = self.wrote or taken is not None
+        return taken
 
     def add_fit(self, fit: Fitted) -> None:
         """Numbers learned anew, beside those before."""

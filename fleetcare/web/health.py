@@ -8,11 +8,10 @@ from datetime import timedelta
 from fastapi import APIRouter
 from fastapi.responses import JSONResponse, PlainTextResponse
 
+from fleetcare.actions.letters_seen import letters_seen
 from fleetcare.assemble import Parts
 from fleetcare.digest.values import DeliveryState
 from fleetcare.errors import StoreTrouble
-
-LETTER_LATE_AFTER = timedelta(minutes=15)
 
 ROBOTS = "User-agent: *\nDisallow: /o/\nDisallow: /sign-in\nAllow: /feeds/\n"
 
@@ -27,8 +26,11 @@ def routes(parts: Parts, troubles: Callable[[], tuple[str, ...]]) -> APIRouter:
 
     @router.api_route("/readyz", methods=["GET", "HEAD"])
     def ready() -> JSONResponse:
-        found = [*troubles(), *_store_troubles(parts)]
-        return JSONResponse({"ready": not found, "troubles": found}, status_code=503 if found else 200)
+        seen, letters = _seen(parts)
+        found = [*troubles(), *seen]
+        # A letter that came back is told here and is no trouble of the program: it can do its work.
+        told = {"ready": not found, "troubles": found, **({"letters": letters} if letters else {})}
+        return JSONResponse(told, status_code=503 if found else 200)
 
     @router.get("/robots.txt")
     def robots() -> PlainTextResponse:
@@ -37,16 +39,23 @@ def routes(parts: Parts, troubles: Callable[[], tuple[str, ...]]) -> APIRouter:
     return router
 
 
-def _store_troubles(parts: Parts) -> list[str]:
+def _seen(parts: Parts) -> tuple[list[str], dict[str, int]]:
+    """What keeps the store or the letters from their work, and how many letters wait or did not arrive."""
     now = parts.clock.now()
     try:
         with parts.store.read() as view:
             garage = view.garage()
-            waiting = view.deliveries(DeliveryState.DUE)
+        seen = letters_seen(parts.store, now=now)
     except StoreTrouble as trouble:
-        return [str(trouble)]
+        return [str(trouble)], {}
     troubles = [] if garage is not None else ["there is no garage here yet"]
-    late = sum(1 for letter in waiting if now - letter.decided_at > LETTER_LATE_AFTER)
-    if late:
+    if late := len(seen.late):
         troubles.append(f"{late} letters wait for more than a quarter of an hour")
-    return troubles
+    oldest = max((now - each.decided_at for each in seen.late), default=timedelta(0))
+    came_back = sum(each.state is DeliveryState.FAILED for each in seen.lost)
+    return troubles, {
+        "waiting": seen.waiting,
+        "oldest_waits_minutes": oldest // timedelta(minutes=1),
+        "came_back": came_back,
+        "ran_out_of_time": len(seen.lost) - came_back,
+    }

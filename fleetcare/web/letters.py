@@ -13,7 +13,10 @@ from fleetcare.fleet.access import Purpose
 from fleetcare.page.cards.stop_letters import stop_letters_card
 from fleetcare.web.messages import here, told_page
 
-STOPPED = "The garage letter and the reading requests do not come any more. Who keeps the list can start them again."
+STOPPED = (
+    "The garage letter, the reading requests and word of what is past late or was found do not come any more. "
+    "Who keeps the list can start them again."
+)
 
 
 def routes(parts: Parts) -> APIRouter:

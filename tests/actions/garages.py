@@ -109,7 +109,16 @@ WRITES = (
     *("put_booking", "put_windows", "drop_windows", "put_key", "revoke_keys", "use_up_key"),
     *("add_revisions", "drop_revisions", "put_feed", "put_shown_lines", "drop_shown_lines", "put_feed_choice"),
     *("put_feed_era", "put_farewell"),
-    *("add_delivery", "set_delivery", "lease_delivery", "log_change", "log_changes", "put_line_inputs", "add_fit"),
+    *(
+        "add_delivery",
+        "set_delivery",
+        "lease_delivery",
+        "end_lease",
+        "log_change",
+        "log_changes",
+        "put_line_inputs",
+        "add_fit",
+    ),
 )
 
 

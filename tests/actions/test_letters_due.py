@@ -2,19 +2,26 @@
 
 from __future__ import annotations
 
+import quopri
 import threading
 from collections import Counter
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
 
-from fleetcare.actions.ports import Change
+from fleetcare.actions.composing import SAMPLE_KEY
+from fleetcare.actions.ports import Change, WriteUnit
 from fleetcare.actions.record_reading import Given, record_reading
 from fleetcare.actions.write_letters import (
+    AT_ONCE,
     Desk,
+    garage_message,
     send_garage_letter,
     stop_letters,
     write_come_in_letter,
@@ -216,3 +223,137 @@ def test_a_way_in_is_sent_once_a_minute_at_most_and_never_to_a_stranger() -> Non
     assert [each.person for each in ledger(stage.store, LetterKind.COME_IN)] == ["berta"]
     write_come_in_letter(stage.store, stage.desk, "berta@small.example", now=MONDAY + timedelta(minutes=1))
     assert len(ledger(stage.store, LetterKind.COME_IN)) == 2
+
+
+def test_a_garage_is_written_in_stretches_so_that_nobody_waits_for_all_of_it() -> None:
+    people = tuple(person(f"p{n:03}") for n in range(2 * AT_ONCE + 5))
+    stage = small(*people)
+    watched = Counted(stage.store)
+    assert write_due_letters(watched, stage.rules, stage.desk, now=MONDAY, with_requests=False) == len(people)
+    assert watched.letters == [AT_ONCE, AT_ONCE, 5]
+    assert len(ledger(stage.store)) == len(people)
+
+
+class Killed(BaseException):
+    """The process is gone."""
+
+
+class Counted:
+    """A store that counts the letters of each write, and is killed in the write it was told."""
+
+    def __init__(self, within: MemoryStore, dies_in: int = 0) -> None:
+        self.within, self.dies_in = within, dies_in
+        self.letters: list[int] = []
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self.within, name)
+
+    @contextmanager
+    def write(self, change: Change, *, typed: bool = True) -> Iterator[WriteUnit]:
+        """As usual, counted."""
+        with self.within.write(change, typed=typed) as unit:
+            before = len(unit.letter_places())
+            yield unit
+            self.letters.append(len(unit.letter_places()) - before)
+            if len(self.letters) == self.dies_in:
+                raise Killed
+
+
+def test_killed_between_two_stretches_the_rest_is_written_by_the_next_call_and_nothing_twice() -> None:
+    people = tuple(person(f"p{n:03}") for n in range(3 * AT_ONCE))
+    stage = small(*people)
+    with pytest.raises(Killed):
+        write_due_letters(
+            Counted(stage.store, dies_in=2),
+            stage.rules,
+            stage.desk,
+            now=MONDAY,
+            with_requests=False,
+        )
+    assert len(ledger(stage.store)) == AT_ONCE
+    assert write(stage, MONDAY + HOUR) == 2 * AT_ONCE
+    assert Counter(each.person for each in ledger(stage.store)) == {each.key: 1 for each in people}
+
+
+def test_the_bytes_that_are_shown_are_those_that_go_but_for_the_keys_in_their_links() -> None:
+    stage = small(person("berta"))
+
+    class Sample:
+        """Draws the key that stands in letters which are only shown."""
+
+        def new_key(self) -> str:
+            """Always the same."""
+            return SAMPLE_KEY
+
+    desk = replace(stage.desk, keys=Sample())
+    shown = garage_message(stage.store, stage.rules, desk, "berta", now=MONDAY)
+    assert write_due_letters(stage.store, stage.rules, desk, now=MONDAY, with_requests=False) == 1
+    (decided,) = ledger(stage.store)
+    assert shown == decided.raw
+    later = garage_message(stage.store, stage.rules, stage.desk, "berta", now=MONDAY + timedelta(days=3))
+    assert later == decided.raw, "once decided it is the very letter, whatever has changed since"
+    nobody = small(person("idle"))
+    with nobody.store.write(Change("test", "nobody drives", SMALL_NOW)) as unit:
+        (vehicle,) = unit.vehicles()
+        unit.put_vehicle(replace(vehicle, keeper="noor", drivers=()))
+    assert garage_message(nobody.store, nobody.rules, nobody.desk, "idle", now=SMALL_NOW) is None
+
+
+def test_past_late_and_lost_letters_are_told_once_and_next_weeks_letter_says_what_was_missed() -> None:
+    stage = small(person("berta", hour=7), person("noor", weekday=None))
+    late = datetime(2021, 12, 6, 12, tzinfo=UTC)  # ten months after the last reading
+    write(stage, late, requests=True)
+    told = ledger(stage.store, LetterKind.PAST_LATE)
+    assert [each.state for each in told].count(DeliveryState.DUE) == 1, "one letter, however many services"
+    write(stage, late + timedelta(days=3), requests=True)
+    assert ledger(stage.store, LetterKind.PAST_LATE) == told
+    (weekly,) = ledger(stage.store)
+    with stage.store.write(Change("test", "it comes back", late)) as unit:
+        unit.set_delivery(replace(weekly, state=DeliveryState.FAILED, last_answer="550 no such mailbox"))
+        garage = unit.garage()
+        assert garage is not None
+        unit.put_garage(replace(garage, list_keeper="noor"))
+    for hours in (1, 2, 30):
+        write(stage, late + timedelta(hours=hours))
+    (word,) = ledger(stage.store, LetterKind.NOT_DELIVERED)
+    assert (word.person, word.state) == ("noor", DeliveryState.DUE)
+    assert b"550 no such mailbox" in quopri.decodestring(word.raw)
+    write(stage, late + timedelta(days=7))
+    second = ledger(stage.store)[-1]
+    assert b"did not get through" in quopri.decodestring(second.raw)
+
+
+def test_a_person_in_a_zone_nobody_knows_keeps_nobody_elses_letters() -> None:
+    stage = small(person("anna"), person("lost", "Atlantis/Deep"), person("zoe"))
+    assert write(stage, MONDAY, requests=True) >= 3
+    assert {each.person for each in ledger(stage.store)} == {"anna", "lost", "zoe"}
+
+
+@pytest.mark.parametrize("step", [timedelta(hours=1), timedelta(days=1), timedelta(days=365)])
+def test_a_clock_that_runs_ahead_and_is_set_right_again_sends_nothing_twice(step: timedelta) -> None:
+    stage = small(person("berta", "Europe/Berlin"), person("nils", "America/New_York", weekday=2, hour=23))
+    start = datetime(2021, 6, 1, tzinfo=UTC)
+    for day in range(60):
+        now = start + timedelta(days=day)
+        for at in (now, now + step, now, now - step):
+            write(stage, at)
+    counts = Counter((each.person, each.period) for each in ledger(stage.store))
+    assert set(counts.values()) == {1}
+    weeks = {each.period for each in ledger(stage.store) if each.person == "berta"}
+    assert {f"2021-W{week:02}" for week in range(22, 30)} <= weeks, "no week of the right clock is left out"
+
+
+def test_who_moves_to_another_zone_a_minute_before_the_letter_gets_one_that_week() -> None:
+    """6:59 in Berlin; in Auckland it is long past seven, in Los Angeles it is still Sunday."""
+    for zone in ("Pacific/Auckland", "America/Los_Angeles", "Asia/Kathmandu"):
+        stage = small(person("berta", "Europe/Berlin"))
+        now = datetime(2021, 6, 7, 4, 59, tzinfo=UTC)
+        write(stage, now)
+        with stage.store.write(Change("test", "moves", now)) as unit:
+            berta = next(p for p in unit.people() if p.key == "berta")
+            unit.put_person(replace(berta, zone=zone))
+        for hours in range(24 * 12):
+            write(stage, now + timedelta(minutes=1) + hours * HOUR)
+        counts = Counter(each.period for each in ledger(stage.store))
+        assert set(counts.values()) == {1}, zone
+        assert {"2021-W22", "2021-W23", "2021-W24"} == set(counts), zone

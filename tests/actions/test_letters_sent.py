@@ -11,7 +11,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from fleetcare.actions.ports import Change
-from fleetcare.actions.send_letters import LEASE, LONGEST_WAIT, Sent, send_due_letters
+from fleetcare.actions.send_letters import LEASE, SPREAD, Sent, send_due_letters
 from fleetcare.digest.values import Delivery, DeliveryState, LetterKind
 from fleetcare.errors import DeliveryFailed
 from tests.stand_ins import FixedClock, KeptLetters, MemoryStore
@@ -64,7 +64,7 @@ def test_what_is_due_is_sent_once_with_the_answer_and_the_moment_kept() -> None:
     assert mailer.batches == 2, "each batch is closed"
 
 
-def test_a_letter_not_taken_now_is_tried_again_with_doubling_waits_up_to_an_hour() -> None:
+def test_a_letter_not_taken_now_is_tried_again_with_doubling_waits_of_ten_minutes_at_most() -> None:
     store, clock = store_with("anna"), FixedClock(NOW)
     mailer = KeptLetters({mail_of("anna"): not_now(9)})
     waits = []
@@ -77,10 +77,11 @@ def test_a_letter_not_taken_now_is_tried_again_with_doubling_waits_up_to_an_hour
         clock.set(letter.next_try_at - timedelta(seconds=1))
         assert send_due_letters(store, mailer, clock) == Sent(0, 0, 0, 0), "not before its time"
         clock.set(letter.next_try_at)
-    spread = timedelta(seconds=1)  # by the id of the letter, 1
-    minutes = [1, 2, 4, 8, 16, 32, 60, 60, 60]
-    assert waits == [timedelta(minutes=m) + spread for m in minutes]
-    assert max(waits) <= LONGEST_WAIT + timedelta(seconds=20)
+    minutes = [1, 2, 4, 8, 10, 10, 10, 10, 10]
+    for wait, least in zip(waits, minutes, strict=True):
+        assert timedelta(minutes=least) <= wait <= timedelta(minutes=least) * (1 + SPREAD)
+    assert len(set(waits[4:])) == 5, "spread anew with each try"
+    assert max(waits) + timedelta(minutes=1) <= timedelta(minutes=12)
     assert send_due_letters(store, mailer, clock).sent == 1
     assert letter_to(store, "anna").tries == 10
 
@@ -162,3 +163,101 @@ def test_the_bytes_that_are_sent_are_those_that_were_decided() -> None:
         unit.set_delivery(replace(letter_to(store, "anna"), raw=b"something else", subject="Other"))
     send_due_letters(store, mailer, FixedClock(NOW))
     assert mailer.sent == [(mail_of("anna"), b"To: anna@garage.example")]
+
+
+def test_waits_are_spread_over_a_batch_and_the_same_in_every_run() -> None:
+    names = tuple(f"p{n:02}" for n in range(40))
+    runs = []
+    for _ in range(2):
+        store, clock = store_with(*names), FixedClock(NOW)
+        send_due_letters(store, KeptLetters({mail_of(name): not_now(1) for name in names}), clock)
+        runs.append([letter_to(store, name).next_try_at for name in names])
+    assert runs[0] == runs[1]
+    assert len(set(runs[0])) == 40
+
+
+def test_a_letter_refused_for_a_day_is_asked_about_once_an_hour() -> None:
+    store, clock = store_with("anna"), FixedClock(NOW)
+    mailer = KeptLetters({mail_of("anna"): not_now(400)})
+    tries = 0
+    while clock.now() < NOW + timedelta(days=2):
+        tries += send_due_letters(store, mailer, clock).put_off
+        clock.move(timedelta(minutes=1))
+    assert 24 * 60 / 12 + 24 / 1.2 < tries < 24 * 60 / 10 + 30
+
+
+def away(times: int) -> list[DeliveryFailed]:
+    return [DeliveryFailed("The mail server cannot be reached.", permanent=False, server_away=True)] * times
+
+
+def test_a_server_that_is_away_ends_the_batch_and_each_wake_asks_with_another_letter() -> None:
+    store, clock = store_with(*NAMES), FixedClock(NOW)
+    mailer = KeptLetters({mail_of(name): away(100) for name in NAMES})
+    tries = []
+    for _ in range(120):  # an hour of wakes
+        outcome = send_due_letters(store, mailer, clock)
+        tries.append(outcome.put_off)
+        assert outcome.server_away is (outcome.put_off == 1)
+        clock.move(timedelta(seconds=30))
+    assert max(tries) == 1, "never more than one letter a wake"
+    assert max(letter_to(store, name).tries for name in NAMES) <= 12
+    mailer.refusals.clear()
+    back_at = clock.now()
+    while any(letter_to(store, name).state is not DeliveryState.SENT for name in NAMES):
+        send_due_letters(store, mailer, clock)
+        clock.move(timedelta(seconds=30))
+    assert clock.now() - back_at <= timedelta(minutes=15)
+
+
+def test_one_recipient_at_whom_the_server_breaks_off_does_not_starve_the_others() -> None:
+    store, clock = store_with(*NAMES), FixedClock(NOW)
+    mailer = KeptLetters({mail_of("anna"): away(100)})
+    send_due_letters(store, mailer, clock)
+    clock.move(timedelta(seconds=30))
+    assert send_due_letters(store, mailer, clock).sent == 4
+
+
+@pytest.mark.parametrize("back", [timedelta(hours=3), timedelta(days=1), timedelta(days=365)])
+def test_a_clock_set_back_keeps_no_letter_waiting_for_a_moment_it_had_shown(back: timedelta) -> None:
+    store, clock = store_with("anna", "berta"), FixedClock(NOW)
+    mailer = KeptLetters({mail_of("anna"): not_now(1)})
+    with store.write(Change("a process that dies", "letter leased", NOW)) as unit:
+        assert unit.lease_delivery(2, NOW, NOW + LEASE) is not None
+    assert send_due_letters(store, mailer, clock) == Sent(0, 0, 1, 0)
+    clock.move(-back)
+    assert send_due_letters(store, mailer, clock).sent == 1, "the one that waited for another try"
+    clock.move(LEASE)
+    assert send_due_letters(store, mailer, clock).sent == 1, "the one that was leased"
+    clock.move(back)
+    assert send_due_letters(store, mailer, clock) == Sent(0, 0, 0, 0)
+    assert Counter(to for to, _ in mailer.sent) == {mail_of("anna"): 1, mail_of("berta"): 1}
+
+
+class Overtaken(KeptLetters):
+    """A mailer that takes so long that the lease runs out and somebody else takes the letter over."""
+
+    def __init__(self, store: MemoryStore, outcome: DeliveryFailed | None) -> None:
+        super().__init__()
+        self.store, self.outcome = store, outcome
+
+    def send(self, raw: bytes, to_mail: str) -> str:
+        """As usual, after the other has taken it."""
+        with self.store.write(Change("another", "letter leased", NOW + LEASE)) as unit:
+            assert unit.lease_delivery(1, NOW + LEASE, NOW + 2 * LEASE) is not None
+        if self.outcome is not None:
+            raise self.outcome
+        return super().send(raw, to_mail)
+
+
+@pytest.mark.parametrize("permanent", [True, False])
+def test_who_lost_its_lease_says_nothing_of_a_letter_that_was_not_taken(permanent: bool) -> None:
+    store = store_with("anna")
+    send_due_letters(store, Overtaken(store, DeliveryFailed("no", permanent=permanent)), FixedClock(NOW))
+    letter = letter_to(store, "anna")
+    assert (letter.state, letter.leased_until, letter.tries) == (DeliveryState.LEASED, NOW + 2 * LEASE, 0)
+
+
+def test_a_letter_that_was_accepted_is_sent_whoever_holds_the_lease() -> None:
+    store = store_with("anna")
+    assert send_due_letters(store, Overtaken(store, None), FixedClock(NOW)).sent == 1
+    assert letter_to(store, "anna").state is DeliveryState.SENT

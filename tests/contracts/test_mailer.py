@@ -11,8 +11,10 @@ import pytest
 from fleetcare.actions.ports import Mailer
 from fleetcare.errors import DeliveryFailed
 from fleetcare.mailer.folder import FolderMailer
+from fleetcare.mailer.pipe import PipeMailer
 from fleetcare.mailer.smtp import SmtpMailer
 from tests.mailer.letters import FROM, LETTER, TO, message
+from tests.mailer.programs import keeping_program
 from tests.mailer.servers import RealServer
 from tests.stand_ins import KeptLetters
 
@@ -26,7 +28,7 @@ class Post:
     refuse_once: Callable[[bool], None]
 
 
-@pytest.fixture(params=["kept", "folder", "smtp"])
+@pytest.fixture(params=["kept", "folder", "pipe", "smtp"])
 def post(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Post]:
     """Each mailer in turn."""
     if request.param == "kept":
@@ -45,6 +47,15 @@ def post(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Post]:
             folder.write_bytes(b"in the way")
 
         yield Post(FolderMailer(folder), lambda: [p.read_bytes() for p in sorted(folder.glob("*.eml"))], block)
+    elif request.param == "pipe":
+        program = keeping_program(tmp_path / "program")
+
+        def end(permanent: bool) -> None:
+            program.end_next_with(67 if permanent else 75, "no such user" if permanent else "later")
+
+        # The program is given bare line feeds; on the wire they are CRLF again.
+        arrived = lambda: [raw.replace(b"\n", b"\r\n") for raw in program.messages]  # noqa: E731
+        yield Post(PipeMailer(program.command, from_address=FROM, timeout_s=30), arrived, end)
     else:
         with RealServer() as server:
             mailer = SmtpMailer("127.0.0.1", server.port, "none", from_address=FROM, timeout_s=10)

@@ -12,7 +12,7 @@ import pytest
 
 from fleetcare.actions.ports import Change, Store, WriteUnit
 from fleetcare.calendar_feed.values import FeedStamp, number_of
-from fleetcare.digest.values import DeliveryState
+from fleetcare.digest.values import DeliveryState, LetterKind
 from fleetcare.due.outlook import NoDate
 from fleetcare.errors import BadInput, NotFound
 from fleetcare.fleet.access import Fetch, Purpose
@@ -516,3 +516,34 @@ def test_a_settled_letter_is_never_leased(store: Store, state: DeliveryState) ->
         number = unit.deliveries()[0].id or 0
         assert unit.lease_delivery(number, NOW + 999 * MINUTE, NOW + 1000 * MINUTE) is None
         assert unit.deliveries()[0].state is state
+
+
+def test_a_lease_is_ended_by_who_holds_it_and_by_nobody_else(store: Store) -> None:
+    with store.write(CHANGE) as unit:
+        unit.add_delivery(kr.letter())
+        (place,) = unit.letter_places()
+        unit.lease_delivery(place.id, NOW, NOW + MINUTE)
+        unit.lease_delivery(place.id, NOW + MINUTE, NOW + 3 * MINUTE)
+        late = replace(place, state=DeliveryState.DUE, tries=7)
+        assert unit.end_lease(late, NOW + MINUTE) is False, "it was taken over since"
+        assert unit.letter_places()[0].tries == 0
+        assert unit.end_lease(late, NOW + 3 * MINUTE) is True
+        assert unit.end_lease(late, NOW + 3 * MINUTE) is False, "there is no lease any more"
+        assert unit.letter_places() == (replace(late, leased_until=None),)
+
+
+def test_letters_are_told_without_their_bytes_and_picked_by_state_kind_person_and_day(store: Store) -> None:
+    later = NOW + 9 * MINUTE
+    with store.write(CHANGE) as unit:
+        unit.add_delivery(kr.letter(period="one"))
+        sent = replace(kr.letter(period="two"), state=DeliveryState.SENT, sent_at=later, decided_at=later)
+        unit.add_delivery(sent)
+        unit.add_delivery(replace(kr.letter(period="two"), kind=LetterKind.PAST_LATE, person="nobody"))
+        places = unit.letter_places()
+        assert places == tuple(each.place for each in unit.deliveries())
+        assert [p.period for p in unit.letter_places(states=(DeliveryState.SENT,))] == ["two"]
+        assert [p.kind for p in unit.letter_places(kinds=(LetterKind.PAST_LATE,))] == [LetterKind.PAST_LATE]
+        assert [p.person for p in unit.letter_places(people=("nobody",))] == ["nobody"]
+        assert [p.period for p in unit.letter_places(since=later)] == ["two"]
+        assert len(unit.letter_places(people=[f"p{n}" for n in range(600)] + ["nobody"])) == 1
+        assert unit.letter_places(states=(), people=()) == ()

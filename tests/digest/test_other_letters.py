@@ -9,7 +9,8 @@ from decimal import Decimal
 
 import pytest
 
-from fleetcare.digest.letters import come_in_letter, reading_letter
+from fleetcare.digest.letters import come_in_letter
+from fleetcare.digest.reading_letters import reading_letter
 from fleetcare.digest.values import Letter, LetterKind
 from fleetcare.due.outlook import ReadingWanted, VehicleOutlook
 from fleetcare.errors import BadInput

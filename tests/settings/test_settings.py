@@ -62,12 +62,16 @@ def test_every_key_can_be_a_variable(tmp_path: Path) -> None:
         "from_address": "garage@garage.example",
         "from_name": "Garage letter",
         "timeout_s": "9",
+        "total_timeout_s": "99",
+        "ca_file": "ca.pem",
+        "command": "/usr/sbin/sendmail",
         "enabled": "no",
         "fit": "never",
         "every_minutes": "30",
         "allow": "127.0.0.1:8000 fd00::/8",
         "ports": "8443",
     }
+    (tmp_path / "ca.pem").write_text("x")
     environ = {
         f"FLEETCARE_{section}_{key}".upper(): values[key] for section, keys in known_keys().items() for key in keys
     }
@@ -171,5 +175,27 @@ def test_the_file_of_a_new_home_explains_every_key_and_sets_none(tmp_path: Path)
 
 def test_every_commented_key_of_a_new_home_can_be_taken_as_it_stands(tmp_path: Path) -> None:
     text = re.sub(r"^# ([a-z_]+ = )", r"\1", SETTINGS_TEXT, flags=re.MULTILINE)
+    (tmp_path / "mail-ca.pem").write_text("x")
     found = load_settings(home_with(tmp_path, text), {})
     assert (found.web.base_url, found.mail.host) == ("https://garage.example", "mail.example")
+
+
+def test_mail_has_a_total_time_own_authorities_and_may_go_through_a_program(tmp_path: Path) -> None:
+    (tmp_path / "ca.pem").write_text("x")
+    mail = 'from_address = "g@garage.example"\ntotal_timeout_s = 90\nca_file = "ca.pem"\ncommand = "/usr/sbin/sendmail"'
+    found = load_settings(home_with(tmp_path, f"[mail]\n{mail}\n"), {}).mail
+    assert (found.total_timeout_s, found.ca_file, found.command) == (90.0, tmp_path / "ca.pem", "/usr/sbin/sendmail")
+    assert found.goes_out
+
+
+@pytest.mark.parametrize(
+    ("mail", "said"),
+    [
+        ('host = "mail.example"', "from_address: It is missing"),
+        ('command = "/usr/sbin/sendmail"', "from_address: It is missing"),
+        ('ca_file = "nowhere.pem"', "There is no file"),
+        ("total_timeout_s = 0", "total_timeout_s"),
+    ],
+)
+def test_mail_settings_that_cannot_go_together_are_named(tmp_path: Path, mail: str, said: str) -> None:
+    assert said in refused(home_with(tmp_path, f"[mail]\n{mail}\n"))

@@ -142,7 +142,8 @@ def test_a_migration_that_fails_half_way_leaves_nothing_behind(url: str) -> None
         "DELETE FROM log",
         "DELETE FROM reading",
         "DELETE FROM delivery",
-        "UPDATE delivery SET raw = NULL",
+        "UPDATE delivery_body SET raw = NULL",
+        "DELETE FROM delivery_body",
         "UPDATE delivery SET message_id = 'another'",
         "UPDATE reading SET value_tenths = 1",
         "UPDATE reading SET mark = 'BE'",
@@ -178,7 +179,7 @@ def test_the_log_only_grows_and_readings_and_letters_stay_as_they_were_given(dat
 
 
 @pytest.mark.postgres
-@pytest.mark.parametrize("table", ["log", "reading", "delivery", "fitted"])
+@pytest.mark.parametrize("table", ["log", "reading", "delivery", "delivery_body", "fitted"])
 def test_no_table_that_only_grows_can_be_emptied_at_a_stroke(postgres_url: str, table: str) -> None:
     open_store(postgres_url).close()
     engine = connect(postgres_url)

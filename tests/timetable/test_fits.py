@@ -32,7 +32,8 @@ def clock() -> FixedClock:
 def round_on(clock: FixedClock, tmp_path: Path) -> MakeRound:
     """A round on that store; letters are off, they are not what this is about."""
     return lambda store, **environment: Round(
-        parts_with(store, clock, tmp_path, FLEETCARE_LETTERS_ENABLED="false", **environment)
+        parts_with(store, clock, tmp_path, FLEETCARE_LETTERS_ENABLED="false", **environment),
+        ticks_s=lambda: clock.now().timestamp(),
     )
 
 

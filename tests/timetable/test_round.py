@@ -15,6 +15,7 @@ import pytest
 
 from fleetcare.actions.ports import Change, ReadView, Store, WriteUnit
 from fleetcare.assemble import Parts
+from fleetcare.clock import MachineClock
 from fleetcare.digest.values import DeliveryState
 from fleetcare.errors import StoreBusy
 from fleetcare.settings.settings import load_settings
@@ -80,7 +81,7 @@ def clock() -> FixedClock:
 
 @pytest.fixture
 def round_(store: Watched, clock: FixedClock, tmp_path: Path) -> Round:
-    return Round(parts_with(store, clock, tmp_path))
+    return Round(parts_with(store, clock, tmp_path), ticks_s=lambda: clock.now().timestamp())
 
 
 def kept(round_: Round) -> KeptLetters:
@@ -135,7 +136,8 @@ def test_a_failure_in_any_step_is_survived_and_said_and_made_good(
     store.refuses = step
     with caplog.at_level(logging.CRITICAL, logger="fleetcare.timetable"):
         round_.run()
-    assert round_.troubles() == ("the last round failed: StoreBusy",)
+    assert round_.troubles()
+    assert {trouble.partition(": ")[2] for trouble in round_.troubles()} == {"StoreBusy"}
     store.refuses = ""
     clock.move(timedelta(minutes=20))  # a leased letter is free again by then
     round_.run()
@@ -177,3 +179,92 @@ def test_the_timer_runs_the_first_round_at_once_and_ends_when_it_is_told(round_:
     assert not scheduler.running
     assert round_.troubles() == (), "a round that began was let finish"
     assert replace(round_.parts).store is store
+
+
+def test_a_timer_whose_clock_was_set_back_a_day_is_woken_all_the_same(round_: Round, store: Watched) -> None:
+    """To APScheduler, which reckons by the clock, the next moment then lies a day ahead."""
+    scheduler = start_timetable(round_, watch_every_s=0.05)
+    try:
+        assert store.ran.wait(10)
+        for job in scheduler.get_jobs():
+            scheduler.modify_job(job.id, next_run_time=MachineClock().now() + timedelta(days=1))
+        store.ran.clear()
+        assert store.ran.wait(10), "the round sleeps for a day"
+    finally:
+        scheduler.shutdown(wait=True)
+
+
+@pytest.mark.parametrize(("by", "told"), [(timedelta(days=-1), "back by 24.0 h"), (timedelta(hours=2), "forward by 2")])
+def test_a_clock_that_is_set_while_the_program_runs_is_said_for_a_day(
+    store: Watched, clock: FixedClock, tmp_path: Path, by: timedelta, told: str
+) -> None:
+    ticks = [0.0]
+    round_ = Round(parts_with(store, clock, tmp_path), ticks_s=lambda: ticks[0])
+    round_.look()
+    assert round_.troubles() == ()
+    clock.move(by)
+    assert round_.troubles() == ("the timetable has not run for two minutes",)
+    for _ in range(2):
+        round_.look()
+        assert [told in trouble for trouble in round_.troubles()] == [True]
+    ticks[0] += 86_401.0
+    clock.move(timedelta(seconds=86_401))
+    round_.look()
+    assert round_.troubles() == ()
+
+
+def test_a_clock_set_by_some_minutes_is_no_trouble(store: Watched, clock: FixedClock, tmp_path: Path) -> None:
+    round_ = Round(parts_with(store, clock, tmp_path), ticks_s=lambda: 0.0)
+    clock.move(timedelta(minutes=59))
+    round_.look()
+    assert round_.troubles() == ()
+
+
+class Waiting(KeptLetters):
+    """A mail server that takes the first letter and answers only when the test lets it."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.began, self.may_answer = threading.Event(), threading.Event()
+
+    def send(self, raw: bytes, to_mail: str) -> str:
+        """As usual, late."""
+        self.began.set()
+        assert self.may_answer.wait(30)
+        return super().send(raw, to_mail)
+
+
+def test_while_one_letter_waits_for_its_answer_the_others_go_over_a_second_connection(round_: Round) -> None:
+    slow, quick, third = Waiting(), KeptLetters(), KeptLetters()
+    round_.parts.__dict__["mailer"] = slow
+    round_.parts.__dict__["second_mailer"] = quick
+    round_.look()
+    first = threading.Thread(target=round_.send)
+    first.start()
+    assert slow.began.wait(30)
+    round_.send()
+    assert quick.sent
+    assert slow.sent == []
+    slow.may_answer.set()
+    first.join(30)
+    everybody = [raw for _, raw in slow.sent + quick.sent]
+    assert len(everybody) == len(set(everybody)) > 2
+    round_.parts.__dict__["mailer"] = third
+    round_.send()
+    assert third.sent == []
+
+
+def test_there_is_never_a_third_connection(round_: Round) -> None:
+    lanes = [Waiting(), Waiting()]
+    round_.parts.__dict__["mailer"], round_.parts.__dict__["second_mailer"] = lanes
+    round_.look()
+    threads = [threading.Thread(target=round_.send) for _ in range(2)]
+    for thread in threads:
+        thread.start()
+    assert all(lane.began.wait(30) for lane in lanes)
+    round_.send()  # comes back at once, with nothing done
+    for lane in lanes:
+        lane.may_answer.set()
+    for thread in threads:
+        thread.join(30)
+    assert len(lanes[0].sent) + len(lanes[1].sent) > 2

@@ -96,12 +96,13 @@ def road_card(
     can_enter: bool,
     start: int = 0,
     names: Mapping[str, str] | None = None,
+    letter_notes: Sequence[str] = (),
 ) -> RoadCard:
     """The front page of a garage.
 
     outlooks: in the garage's order. work: every record, for its findings. mail_folder_note: said on top if letters
     cannot go out, else empty. can_enter: the reader may give readings. start: how many windows of the list to leave
-    out, for its further pages. names: first names by person key.
+    out, for its further pages. names: first names by person key. letter_notes: what a keeper has to know of letters.
     """
     called = names or {}
     dated = _by_late_date(outlooks)
@@ -119,7 +120,7 @@ def road_card(
         frame=full_frame(
             "Road ahead", garage=garage, reader=reader, today=today, here=ROAD_URL, unit=unit, can_enter=can_enter
         ),
-        notes=(mail_folder_note,) if mail_folder_note else (),
+        notes=(*((mail_folder_note,) if mail_folder_note else ()), *letter_notes),
         lead=opening(outlooks, dated, today=today, can_enter=can_enter),
         has_vehicles=bool(outlooks),
         near_until=month_words(near_end - timedelta(days=1), today),

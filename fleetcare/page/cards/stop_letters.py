@@ -26,7 +26,8 @@ def stop_letters_card(*, garage: Garage, today: date, action_url: str, person_na
         frame=bare_frame("Stop the garage letter", garage=garage, today=today),
         plate=garage_plate(garage),
         lead=(
-            f"{whose} garage letter and the reading requests would not come any more. "
+            f"{whose} garage letter, the reading requests and word of what is past late or was found would not come "
+            "any more. "
             "Calendar and pages stay as they are."
         ),
         action_url=action_url,

@@ -1,0 +1,162 @@
+"""Letters about what happened once: a service past late, a finding, and letters that did not arrive."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import date
+from zoneinfo import ZoneInfo
+
+from fleetcare.digest import phrases
+from fleetcare.digest.cards import LetterCard, LinkCard, SectionCard
+from fleetcare.digest.concerns import MOST_ELSEWHERE, OpenFinding, ServiceAhead
+from fleetcare.digest.envelope import dated, lead, letter_of, road, stop_lines, vehicle_address
+from fleetcare.digest.standing_words import SAFETY, rod_words
+from fleetcare.digest.values import DeliveryState, Letter, LetterKind, LetterPlace
+from fleetcare.due.outlook import VehicleOutlook
+from fleetcare.fleet.people import Garage, Person
+from fleetcare.wording import count_words, counted_words, day_words, days_words, sentence
+
+STANDS_UNTIL_SEEN = (
+    "If it may touch the brakes, the steering, the wheels, the coupling or the fuel, leave the vehicle standing until "
+    "somebody qualified has seen it."
+)
+SUBJECT_ROOM = 60
+"""Signs of a finding that a subject has room for."""
+
+
+def past_late_letter(
+    *,
+    garage: Garage,
+    person: Person,
+    services: Sequence[ServiceAhead],
+    today: date,
+    base_url: str,
+    stop_url: str,
+) -> Letter:
+    """The word to the keeper that services went past their late date. services: not empty, most urgent first."""
+    told, more = services[:MOST_ELSEWHERE], len(services) - len(services[:MOST_ELSEWHERE])
+    first = services[0]
+    lines = tuple(phrases.line_card(each, today) for each in told)
+    html_foot, plain_foot = rod_words(any(line.rod for line in lines))
+    names = list(dict.fromkeys(phrases.name_of(each.outlook) for each in services))
+    if len(services) == 1:
+        days = days_words(first.window.days_past_late(today))
+        clause = (f"{phrases.called(first)} is {days} past late", "")
+        subject = f"{names[0]} is past late: {first.line.row.short}"
+    else:
+        clause = (f"{count_words(len(services))} services are past late", phrases.named_after_colon(services))
+        subject = f"{counted_words(len(services), 'service').capitalize()} past late: {phrases.some(names)}"
+    only = names[0] if len(names) == 1 else ""
+    card = LetterCard(
+        garage=phrases.garage_title(garage),
+        dated=dated(person, today),
+        subject=subject,
+        lead=lead(person, [clause], "This is said once; the garage letter goes on naming what is past late."),
+        sections=(
+            SectionCard(
+                "Past late",
+                lines=lines,
+                notes=(f"{count_words(more).capitalize()} more past late.",) if more else (),
+                link=LinkCard(f"All of {only}", vehicle_address(base_url, first.outlook.vehicle.mark))
+                if only
+                else LinkCard("See the road ahead", road(base_url)),
+            ),
+        ),
+        foot=((SAFETY, None), *stop_lines(stop_url)),
+        html_foot=html_foot,
+        plain_foot=plain_foot,
+    )
+    return letter_of(LetterKind.PAST_LATE, person, card, stop_url)
+
+
+def finding_letter(
+    *,
+    garage: Garage,
+    person: Person,
+    outlook: VehicleOutlook,
+    findings: Sequence[OpenFinding],
+    by: str,
+    today: date,
+    base_url: str,
+    stop_url: str,
+) -> Letter:
+    """The word to the keeper of what was found on one vehicle. findings: not empty. by: first name of who found it."""
+    name, first = phrases.name_of(outlook), findings[0]
+    what = phrases.one_line(first.finding.text).rstrip(".")
+    found = (
+        f"{counted_words(len(findings), 'thing')} on {name} {'wants' if len(findings) == 1 else 'want'} a second look"
+    )
+    who = f", {phrases.one_line(by)} says" if by else ""
+    card = LetterCard(
+        garage=phrases.garage_title(garage),
+        dated=dated(person, today),
+        subject=f"Finding on {name}: {_shortened(what)}"
+        if len(findings) == 1
+        else f"{counted_words(len(findings), 'finding').capitalize()} on {name}: {_shortened(what)}",
+        lead=lead(person, [(found, f"{who}: {what}")] if len(findings) == 1 else [(found, who)]),
+        sections=(
+            SectionCard(
+                "What was found",
+                notes=tuple(phrases.finding_note(each, today) for each in findings),
+                link=LinkCard(f"All of {name}", vehicle_address(base_url, outlook.vehicle.mark)),
+            ),
+        ),
+        foot=(
+            (STANDS_UNTIL_SEEN, None),
+            (SAFETY, None),
+            *stop_lines(stop_url),
+        ),
+    )
+    return letter_of(LetterKind.FINDING, person, card, stop_url)
+
+
+def not_delivered_letter(
+    *,
+    garage: Garage,
+    person: Person,
+    lost: Sequence[LetterPlace],
+    names: Mapping[str, str],
+    today: date,
+    base_url: str,
+) -> Letter:
+    """The word to who keeps the list that letters did not arrive. lost: not empty. names: of people, by key."""
+    readers = list(dict.fromkeys(phrases.one_line(names.get(each.person, each.person)) for each in lost))
+    told, more = lost[:MOST_ELSEWHERE], len(lost) - len(lost[:MOST_ELSEWHERE])
+    notes = [_lost_note(each, names, ZoneInfo(garage.zone), today) for each in told]
+    if more:
+        notes.append(f"{count_words(more).capitalize()} more.")
+    came_back = any(each.state is DeliveryState.FAILED for each in lost)
+    clause = f"{counted_words(len(lost), 'letter')} did not arrive"
+    card = LetterCard(
+        garage=phrases.garage_title(garage),
+        dated=dated(person, today),
+        subject=f"{sentence(counted_words(len(lost), 'letter'))} did not arrive: {phrases.some(readers)}",
+        lead=lead(person, [(clause, "")], "What they said, and still holds, is in the next letter to the same reader."),
+        sections=(
+            SectionCard(
+                "What did not arrive",
+                notes=(
+                    *notes,
+                    *(("An address that does not work is put right in people.toml.",) if came_back else ()),
+                ),
+                link=LinkCard("See the road ahead", road(base_url)),
+            ),
+        ),
+        foot=(("This letter comes to who keeps the list, once for each letter that is lost.", None),),
+    )
+    return letter_of(LetterKind.NOT_DELIVERED, person, card, "")
+
+
+def _lost_note(lost: LetterPlace, names: Mapping[str, str], zone: ZoneInfo, today: date) -> str:
+    name = phrases.one_line(names.get(lost.person, lost.person))
+    on = day_words(lost.decided_at.astimezone(zone).date(), today)
+    what = phrases.one_line(lost.subject) or lost.kind.value
+    how = "came back" if lost.state is DeliveryState.FAILED else "could not be handed over in time"
+    said = phrases.one_line(lost.last_answer).rstrip(".")
+    return f"To {name} at {phrases.one_line(lost.to_mail)}, {on}: “{what}” {how}{f': {said}' if said else ''}."
+
+
+def _shortened(text: str) -> str:
+    if len(text) <= SUBJECT_ROOM:
+        return text
+    return f"{text[:SUBJECT_ROOM].rpartition(' ')[0] or text[:SUBJECT_ROOM]} …"

@@ -1,0 +1,138 @@
+"""The letters that ask for one reading: the first, a second and gentler one, and the word to the keeper."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+
+from fleetcare.digest import phrases
+from fleetcare.digest.cards import ButtonCard, LetterCard, LinkCard
+from fleetcare.digest.envelope import FootLine, dated, lead, letter_of, road, stop_lines, vehicle_address
+from fleetcare.digest.values import Letter, LetterKind
+from fleetcare.due.outlook import VehicleOutlook
+from fleetcare.fleet.people import Garage, Person
+from fleetcare.wording import day_words, joined, meter_words, of_vehicle
+
+STANDING_STILL = "Read it while the vehicle stands, never on the move."
+
+
+def reading_letter(
+    *,
+    garage: Garage,
+    person: Person,
+    outlook: VehicleOutlook,
+    link: str,
+    link_until: date,
+    base_url: str,
+    stop_url: str,
+    today: date,
+) -> Letter:
+    """The request to read one meter. outlook: with `wanted`; without it the odometer is asked for all the same."""
+    meter = _meter(outlook)
+    clause = phrases.reading_clause([outlook], today) if outlook.wanted else (f"please read its {meter}", "")
+    card = LetterCard(
+        garage=phrases.garage_title(garage),
+        dated=dated(person, today),
+        subject=f"{phrases.name_of(outlook)}: what does the {meter} show?",
+        lead=lead(person, [clause], "The dates of its services are reckoned from it; it takes half a minute."),
+        button=reading_button(outlook, link, link_until, today),
+        foot=(
+            (STANDING_STILL, None),
+            _road(base_url),
+            ("This letter comes once a month while a reading is wanted.", None),
+            *stop_lines(stop_url),
+        ),
+    )
+    return letter_of(LetterKind.READING, person, card, stop_url)
+
+
+def reading_again_letter(
+    *,
+    garage: Garage,
+    person: Person,
+    outlook: VehicleOutlook,
+    link: str,
+    link_until: date,
+    base_url: str,
+    stop_url: str,
+    today: date,
+) -> Letter:
+    """The second request of the month, which leaves it to its reader. outlook: with `wanted`, as for the first."""
+    name, meter = phrases.name_of(outlook), _meter(outlook)
+    card = LetterCard(
+        garage=phrases.garage_title(garage),
+        dated=dated(person, today),
+        subject=f"{name}: its {meter}, when you pass by",
+        lead=lead(
+            person,
+            [(f"when you next pass {name}, please read its {meter}", _since(outlook, today))],
+            "If you cannot get to it, leave it; nobody asks you again this month.",
+        ),
+        button=reading_button(outlook, link, link_until, today),
+        foot=((STANDING_STILL, None), _road(base_url), *stop_lines(stop_url)),
+    )
+    return letter_of(LetterKind.READING_AGAIN, person, card, stop_url)
+
+
+def reading_missing_letter(
+    *,
+    garage: Garage,
+    person: Person,
+    outlook: VehicleOutlook,
+    asked: Sequence[str],
+    link: str,
+    link_until: date,
+    base_url: str,
+    stop_url: str,
+    today: date,
+) -> Letter:
+    """The word to the keeper that a reading is still wanted. asked: first names of who was asked; may be empty."""
+    name, meter = phrases.name_of(outlook), _meter(outlook)
+    who = f"{joined([phrases.one_line(each) for each in asked])} {'was' if len(asked) == 1 else 'were'} asked twice. "
+    card = LetterCard(
+        garage=phrases.garage_title(garage),
+        dated=dated(person, today),
+        subject=f"{name}: its {meter} is still to be read",
+        lead=lead(
+            person,
+            [(f"{of_vehicle(name)} {meter} is still to be read", _since(outlook, today))],
+            f"{who if asked else ''}Until then its dates rest on reckoning alone, and their windows grow wider.",
+        ),
+        button=reading_button(outlook, link, link_until, today),
+        foot=(
+            (f"If {name} stands, say so, and its dates wait:", LinkCard(f"all of {name}", _page(base_url, outlook))),
+            (STANDING_STILL, None),
+            *stop_lines(stop_url),
+        ),
+    )
+    return letter_of(LetterKind.READING_MISSING, person, card, stop_url)
+
+
+def reading_button(outlook: VehicleOutlook, link: str, link_until: date, today: date) -> ButtonCard:
+    """Where the reading is entered, with last time's figure and the end of the link; never what is expected."""
+    name, wanted = phrases.name_of(outlook), outlook.wanted
+    last = ""
+    if wanted is not None and wanted.last_value is not None:
+        last = f"Last time {meter_words(wanted.last_value, phrases.meter_unit(outlook, wanted.meter))}"
+        last += f", on {day_words(wanted.last_on, today)}. " if wanted.last_on is not None else ". "
+    until = day_words(link_until, today)
+    return ButtonCard(
+        f"Enter {of_vehicle(name)} reading", link, f"{last}The link is yours, for {name} alone, until {until}."
+    )
+
+
+def _meter(outlook: VehicleOutlook) -> str:
+    return "odometer" if outlook.wanted is None else phrases.meter_name(outlook, outlook.wanted.meter)
+
+
+def _since(outlook: VehicleOutlook, today: date) -> str:
+    last_on = None if outlook.wanted is None else outlook.wanted.last_on
+    return ": there is no reading yet" if last_on is None else f": the last one is from {day_words(last_on, today)}"
+
+
+def _page(base_url: str, outlook: VehicleOutlook) -> str:
+    return vehicle_address(base_url, outlook.vehicle.mark)
+
+
+def _road(base_url: str) -> FootLine:
+    return ("All that lies ahead:", LinkCard("the road ahead", road(base_url)))
