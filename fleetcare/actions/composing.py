@@ -8,9 +8,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
+from zoneinfo import ZoneInfo
 
 from fleetcare.actions.ports import Composer, ReadView, WriteUnit
 from fleetcare.chance import KeyMaker, key_hash
+from fleetcare.digest.bay_day import bay_day_letter, bay_day_moved_letter
+from fleetcare.digest.bay_visits import bay_days_of
 from fleetcare.digest.concerns import ServiceAhead, services_ahead
 from fleetcare.digest.letters import come_in_letter, garage_letter
 from fleetcare.digest.letters_due import LEDGER_LOOKS_BACK, Wanted, missed_sentence, who_reads
@@ -29,6 +32,7 @@ from fleetcare.fleet.access import (
     Purpose,
     link_address,
 )
+from fleetcare.fleet.bay_visit import BayVisit
 from fleetcare.fleet.booking import Booking
 from fleetcare.fleet.naming import marks_of
 from fleetcare.fleet.people import Garage, Person
@@ -56,6 +60,7 @@ class Standing:
     outlooks: tuple[VehicleOutlook, ...] = ()
     work: tuple[WorkDone, ...] = ()
     bookings: tuple[Booking, ...] = ()
+    visits: tuple[BayVisit, ...] = ()
     _ahead: dict[date, tuple[ServiceAhead, ...]] = field(default_factory=dict)
 
     def ahead(self, today: date) -> tuple[ServiceAhead, ...]:
@@ -94,7 +99,7 @@ def composed(
     message_id = desk.composer.message_id(person.key, wanted.kind, wanted.period, garage.id)
     letter, raw, trouble = None, b"", ""
     try:
-        ends = expires_at(wanted.kind, person, now)
+        ends = expires_at(wanted.kind, person, now, wanted.notice)
         letter = _compose(view, desk, standing, wanted, now, unit)
         raw = b"" if letter is None else desk.composer.raw(letter, message_id=message_id, date=now)
     except BadInput as bad:
@@ -183,6 +188,13 @@ def _garage_letter(
         stop_url=_stop_link(unit, desk, person, now),
         missed=missed,
         ahead=standing.ahead(today),
+        bay_days=bay_days_of(
+            person,
+            standing.visits,
+            {outlook.vehicle.mark: outlook for outlook in standing.outlooks},
+            zone=ZoneInfo(standing.garage.zone),
+            now=now,
+        ),
     )
 
 
@@ -199,6 +211,11 @@ def _about_vehicles(
             today=today,
             base_url=base_url,
             stop_url=stop_url,
+        )
+    if wanted.notice is not None:
+        tell = bay_day_moved_letter if wanted.kind is LetterKind.BAY_DAY_MOVED else bay_day_letter
+        return tell(
+            garage=garage, person=person, notice=wanted.notice, today=today, base_url=base_url, stop_url=stop_url
         )
     outlook = wanted.outlook
     assert outlook is not None  # whoever decides on these letters names the vehicle

@@ -115,6 +115,9 @@ def move_visit(
         if not before.takes_place:
             raise BadInput("That visit was rubbed out.", remedy="Plan a new one.", field="number")
         after = replace(before, stretches=moved_to(before.stretches, _instant(on, at, zone)))
+        was_on = before.begins_at.astimezone(zone).date()
+        if before.state is VisitState.INKED and was_on != on:
+            after = replace(after, moved_from=was_on)
         return _stored(unit, rules, found, before, after, now=now, base_url=base_url)
 
 

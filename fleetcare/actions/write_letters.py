@@ -12,6 +12,7 @@ from fleetcare.actions.gather import Rules, garage_day, outlooks_of
 from fleetcare.actions.ports import Change, ReadView, Store
 from fleetcare.chance import key_hash
 from fleetcare.clock import monotonic_s
+from fleetcare.digest.bay_visits import bay_letters_due
 from fleetcare.digest.letters_due import (
     LEDGER_LOOKS_BACK,
     Wanted,
@@ -32,7 +33,7 @@ AT_ONCE = 20
 LOOKED_AT_S = 20.0
 """While somebody else writes between two stretches, where the garage stands is read again after so many seconds."""
 THIS_WEEK = timedelta(days=10)
-_ONCE = (LetterKind.PAST_LATE, LetterKind.FINDING)
+_ONCE = (LetterKind.PAST_LATE, LetterKind.FINDING, LetterKind.BAY_DAY, LetterKind.BAY_DAY_MOVED)
 """Told once for ever, so the ledger is asked about them however far back."""
 
 
@@ -87,14 +88,24 @@ class _Look:
                 *view.letter_places(since=self._now - LEDGER_LOOKS_BACK),
                 *view.letter_places(kinds=_ONCE),
             )
-        standing = self.standing
-        return letters_due(
-            garage=standing.garage,
-            people=standing.people,
-            outlooks=standing.outlooks,
-            work=standing.work,
-            ledger=periods_known(places),
-            now=self._now,
+        standing, ledger = self.standing, periods_known(places)
+        return (
+            *letters_due(
+                garage=standing.garage,
+                people=standing.people,
+                outlooks=standing.outlooks,
+                work=standing.work,
+                ledger=ledger,
+                now=self._now,
+            ),
+            *bay_letters_due(
+                standing.visits,
+                garage=standing.garage,
+                people=standing.people,
+                outlooks=standing.outlooks,
+                ledger=ledger,
+                now=self._now,
+            ),
         )
 
     def expect(self, version: int) -> None:
@@ -122,6 +133,7 @@ def standing_in(view: ReadView, rules: Rules, now: datetime) -> Standing:
         outlooks=outlooks_of(view, rules, garage_day(garage, now)),
         work=view.work(),
         bookings=view.bookings(),
+        visits=view.bay_visits(),
     )
 
 

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
+from fleetcare.digest.bay_day import BayDayNotice
 from fleetcare.digest.concerns import OpenFinding, ServiceAhead
 from fleetcare.digest.moments import is_quiet
 from fleetcare.digest.schedule import PATIENCE, ReadingRound, follows_by_now, reading_round, weeks_between
@@ -46,6 +47,7 @@ class Wanted:
     names: tuple[str, ...] = ()
     """First names: of who was asked for a reading, or who found what was found."""
     with_it: tuple[str, ...] = ()
+    notice: BayDayNotice | None = None
 
 
 def letters_due(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from enum import StrEnum
 from itertools import pairwise
 
@@ -68,6 +68,8 @@ class BayVisit:
     state: VisitState = VisitState.PENCILLED
     mechanic: str = ""
     reason: str = ""
+    moved_from: date | None = None
+    """The garage's day on which it was inked before it was last moved to another; None if it never was."""
 
     def __post_init__(self) -> None:
         if self.number < 1:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any, ClassVar
 
 import sqlalchemy as sa
@@ -12,7 +12,7 @@ from sqlmodel import Field, SQLModel
 
 from fleetcare.fleet.bay_visit import BayVisit, Stretch, StretchKind, VisitState
 from fleetcare.fleet.component import LineKey
-from fleetcare.store.translate import Columns, instant_text
+from fleetcare.store.translate import Columns, day_text, instant_text
 
 
 class BayVisitRow(SQLModel, table=True):
@@ -36,6 +36,7 @@ class BayVisitRow(SQLModel, table=True):
     reason: str = Field(sa_type=Text)
     lines: str = Field(sa_type=Text)
     stretches: str = Field(sa_type=Text)
+    moved_from: str | None
 
 
 _FOUND = SQLModel.metadata.tables[BayVisitRow.__tablename__]
@@ -53,6 +54,7 @@ def visit_columns(visit: BayVisit) -> Columns:
         "free_at": instant_text(visit.free_at),
         "mechanic": visit.mechanic,
         "reason": visit.reason,
+        "moved_from": day_text(visit.moved_from),
         "lines": _json([[line.component, line.service] for line in visit.lines]),
         "stretches": _json(
             [[each.kind.value, instant_text(each.begins_at), instant_text(each.ends_at)] for each in visit.stretches]
@@ -73,6 +75,7 @@ def visit(row: Any) -> BayVisit:
         state=VisitState(row.state),
         mechanic=row.mechanic,
         reason=row.reason,
+        moved_from=None if row.moved_from is None else date.fromisoformat(row.moved_from),
     )
 
 

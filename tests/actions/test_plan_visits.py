@@ -13,6 +13,8 @@ from fleetcare.actions.close_work import close_work
 from fleetcare.actions.links import feed_addresses, make_key, publish_feed
 from fleetcare.actions.plan_visits import Planned, Wanted, move_visit, plan_visit, set_visit, visits_ahead
 from fleetcare.actions.ports import Change, Purpose
+from fleetcare.actions.write_letters import write_due_letters, write_garage_letter
+from fleetcare.digest.values import LetterKind
 from fleetcare.errors import BadInput, Clash, NotFound
 from fleetcare.fleet.access import BAY
 from fleetcare.fleet.bay_visit import StretchKind, VisitState
@@ -201,3 +203,41 @@ def test_the_list_ahead_holds_what_is_not_over_by_begin(stage: Stage) -> None:
     ahead = visits_ahead(stage.store, stage.rules, now=DEMO_NOW)
     assert [visit.key for visit in ahead.visits] == [sooner.key, later.key]
     assert visits_ahead(stage.store, stage.rules, now=later.free_at).visits == ()
+
+
+def letters(stage: Stage, kind: LetterKind) -> list[tuple[str, str]]:
+    """To whom letters of that kind were written, and their subjects."""
+    write_due_letters(stage.store, stage.rules, stage.desk, now=DEMO_NOW)
+    with stage.store.read() as view:
+        return [(each.person, each.subject) for each in view.deliveries() if each.kind is kind]
+
+
+def test_two_days_ahead_the_mechanic_gets_a_letter_once() -> None:
+    """In the demo, Raft is in the bay on Thursday 16 April, and it is Tuesday, nine o'clock."""
+    stage = demo()
+    expected = [("ines", "You in the bay on Thursday: Raft")]
+    assert letters(stage, LetterKind.BAY_DAY) == expected
+    assert letters(stage, LetterKind.BAY_DAY) == expected
+    weekly = write_garage_letter(stage.store, stage.rules, stage.desk, "ines", now=DEMO_NOW)
+    assert weekly is not None
+    assert "Thursday 16 April, 18:00. Hands-on 50 min." in " ".join(weekly.plain.split())
+    assert "then it stands 25 h" in weekly.plain.casefold().replace("\n", " ")
+
+
+def test_an_inked_day_that_moves_is_told_and_a_pencilled_one_is_not(stage: Stage) -> None:
+    inked_one = planned(stage, mechanic="Teo").visit
+    pencilled = planned(stage, vehicle="Pocket", inked=False, mechanic="Teo").visit
+    for visit in (inked_one, pencilled):
+        move_visit(
+            stage.store,
+            stage.rules,
+            vehicle=visit.mark,
+            number=visit.number,
+            on=date(2026, 6, 27),
+            at=time(9),
+            who="ines",
+            now=DEMO_NOW,
+            base_url=BASE_URL,
+        )
+    moved = "Anvil’s bay day moved: 27 June, was 20 June"
+    assert sorted(letters(stage, LetterKind.BAY_DAY_MOVED)) == [("ines", moved), ("teo", moved)]

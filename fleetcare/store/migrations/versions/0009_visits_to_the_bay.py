@@ -23,6 +23,7 @@ def upgrade() -> None:
         sa.Column("reason", sa.Text(), nullable=False),
         sa.Column("lines", sa.Text(), nullable=False),
         sa.Column("stretches", sa.Text(), nullable=False),
+        sa.Column("moved_from", sa.String(), nullable=True),
         sa.CheckConstraint("free_at > begins_at", name="ends_after_it_begins"),
         sa.CheckConstraint("number >= 1", name="counted_from_one"),
         sa.CheckConstraint("state IN ('pencilled', 'inked', 'rubbed out')", name="state_known"),
