@@ -25,6 +25,7 @@ WAKE_EVERY_S = 30
 WATCH_EVERY_S = 20.0
 """How often it is looked whether the timer sleeps longer than it may; with a half minute it is under one minute."""
 SLACK = timedelta(seconds=5)
+SENDING = "sending letters"
 CALENDARS_EVERY_S = 60
 """How often it is looked whether a calendar's time has come."""
 REQUESTS_EVERY_S = 900.0
@@ -46,6 +47,8 @@ class Round:
     parts: Parts
     ticks_s: Callable[[], float] = monotonic_s
     """Seconds that only run forward, whatever the clock is set to."""
+    wake_sender: Callable[[], None] = field(default=lambda: None)
+    """Called when letters were written, so that they need not wait for the next wake."""
     _worked_out_on: date | None = field(default=None, init=False)
     _looked_at_s: float = field(default=float("-inf"), init=False)
     _fit_asked_on: date | None = field(default=None, init=False)
@@ -75,8 +78,8 @@ class Round:
         now = parts.clock.now()
         try:
             self._work_out_a_new_day(now)
-            if parts.settings.letters.enabled:
-                self._write(now)
+            if parts.settings.letters.enabled and self._write(now):
+                self.wake_sender()
             if parts.settings.forecast.fit is FitWhen.MONTHLY:
                 self._fit(now)
             self.last_trouble = ""
@@ -174,47 +177,62 @@ class Round:
             fit_fleet(parts.store, parts.rules, now=now, base_url=parts.base_url, who="timetable")
             self._fit_done_on = today
 
-    def _write(self, now: datetime) -> None:
+    def _write(self, now: datetime) -> int:
         # Monotonic time: a clock that was set back must not keep the requests waiting.
         tick_s = self.ticks_s()
         look = tick_s - self._looked_at_s >= REQUESTS_EVERY_S
         if look:
             self._looked_at_s = tick_s
         parts = self.parts
-        write_due_letters(parts.store, parts.rules, parts.desk, now=now, with_requests=look)
+        return write_due_letters(parts.store, parts.rules, parts.desk, now=now, with_requests=look)
 
 
 class _Scheduler(BackgroundScheduler):  # type: ignore[misc]
-    """APScheduler with a watch beside it.
+    """APScheduler with a watch beside it, in a thread of its own.
 
-    APScheduler reckons its waits by the clock of the machine: set back by a day, it would sleep for a day.
+    APScheduler reckons its waits by the clock of the machine: set back by a day, it would sleep for a day. And a job
+    must not touch the timer that runs it, which holds its locks while it ends.
     """
 
-    watch_every_s = WATCH_EVERY_S
+    def __init__(self, watch_every_s: float) -> None:
+        super().__init__(timezone="UTC")
+        self._watch_every_s = watch_every_s
+        self._is_over = self._send_now = False
+        self._look_up = threading.Event()
+        self._watch = threading.Thread(target=self._mind, name="timetable watch", daemon=True)
 
     def start(self, paused: bool = False) -> None:
         """Starts the timer and the watch."""
         super().start(paused)
-        self._over = threading.Event()
-        self._watch = threading.Thread(target=self._mind, name="timetable watch", daemon=True)
         self._watch.start()
 
     def shutdown(self, wait: bool = True) -> None:
-        """Ends both."""
-        self._over.set()
-        super().shutdown(wait)
+        """Ends both, the watch first."""
+        self._is_over = True
+        self._look_up.set()
         self._watch.join()
+        super().shutdown(wait)
+
+    def send_now(self) -> None:
+        """Has letters sent at once. Any thread may call it, a job too; it only leaves word."""
+        self._send_now = True
+        self._look_up.set()
 
     def _mind(self) -> None:
-        while not self._over.wait(self.watch_every_s):
-            self.mind()
-
-    def mind(self) -> None:
-        """Wakes every job whose next moment lies further away than its own interval: the clock was set back."""
-        now = MachineClock().now()  # the clock that APScheduler reckons by
-        for job in self.get_jobs():
-            if job.next_run_time is not None and job.next_run_time - now > job.trigger.interval + SLACK:
-                self.modify_job(job.id, next_run_time=now)
+        while not self._is_over:
+            self._look_up.wait(self._watch_every_s)
+            self._look_up.clear()
+            if self._is_over:
+                return
+            # The clock of APScheduler, not that of the round.
+            now = MachineClock().now()
+            if self._send_now:
+                self._send_now = False
+                self.modify_job(SENDING, next_run_time=now)
+            for job in self.get_jobs():
+                # Further away than its own interval: the clock was set back.
+                if job.next_run_time is not None and job.next_run_time - now > job.trigger.interval + SLACK:
+                    self.modify_job(job.id, next_run_time=now)
 
 
 def start_timetable(round_: Round, *, watch_every_s: float = WATCH_EVERY_S) -> BackgroundScheduler:
@@ -222,8 +240,8 @@ def start_timetable(round_: Round, *, watch_every_s: float = WATCH_EVERY_S) -> B
 
     The half minutes are of time that only runs forward: a clock that is set back does not keep the round asleep.
     """
-    scheduler = _Scheduler(timezone="UTC")
-    scheduler.watch_every_s = watch_every_s
+    scheduler = _Scheduler(watch_every_s)
+    round_.wake_sender = scheduler.send_now
     scheduler.add_job(
         round_.look,
         "interval",
@@ -237,6 +255,7 @@ def start_timetable(round_: Round, *, watch_every_s: float = WATCH_EVERY_S) -> B
     scheduler.add_job(
         round_.send,
         "interval",
+        id=SENDING,
         seconds=WAKE_EVERY_S,
         next_run_time=round_.parts.clock.now(),
         misfire_grace_time=None,

@@ -268,3 +268,16 @@ def test_there_is_never_a_third_connection(round_: Round) -> None:
     for thread in threads:
         thread.join(30)
     assert len(lanes[0].sent) + len(lanes[1].sent) > 2
+
+
+def test_letters_that_were_written_are_sent_at_once_and_not_at_the_next_wake(round_: Round) -> None:
+    scheduler = start_timetable(round_)
+    try:
+        ends = threading.Event()
+        for _ in range(100):
+            if kept(round_).sent:
+                break
+            ends.wait(0.1)
+    finally:
+        scheduler.shutdown(wait=True)
+    assert kept(round_).sent, "half a minute is long when a letter lies there"
