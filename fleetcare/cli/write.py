@@ -44,12 +44,13 @@ def reading(
         settle_one(vehicle, value, held, on=on, by=by, home=home, as_json=as_json)
         return
     from fleetcare.actions.record_reading import Doubtful, Given, Really, record_reading
-    from fleetcare.intake.numbers import parse_amount
+    from fleetcare.intake.numbers import parse_dial
     from fleetcare.intake.splits import parse_split
     from fleetcare.meter.reading import Door
     from fleetcare.page.as_data import line_data, reading_data
     from fleetcare.wording import day_words, meter_words
 
+    amount, named = parse_dial(value, meter_unit_of(unit))
     parts = parts_of(home)
     try:
         recorded = record_reading(
@@ -57,9 +58,9 @@ def reading(
             parts.rules,
             Given(
                 vehicle=vehicle,
-                value=parse_amount(value),
+                value=amount,
                 on=day_of(on),
-                unit=meter_unit_of(unit),
+                unit=named,
                 hours=hours,
                 # On the command line a comma stands between the parts.
                 split=(lambda gain: parse_split(split.replace(",", " "), duties=parts.rules.duties, distance=gain))

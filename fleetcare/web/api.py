@@ -19,7 +19,7 @@ from fleetcare.errors import BadInput, shown
 from fleetcare.fleet.naming import may_enter, vehicle_called
 from fleetcare.fleet.people import Person
 from fleetcare.intake.dates import parse_day
-from fleetcare.intake.numbers import parse_amount
+from fleetcare.intake.numbers import parse_amount, parse_dial
 from fleetcare.intake.splits import parse_split
 from fleetcare.meter.reading import Door
 from fleetcare.page.as_data import explain_data, line_data, reading_data, vehicle_data
@@ -45,13 +45,14 @@ def routes(parts: Parts) -> APIRouter:
             vehicle = vehicle_called(view.vehicles(), body.vehicle)
         if not may_enter(caller, vehicle, ahead.garage):
             return JSONResponse({"error": f"Readings of {vehicle.name} are entered by its people."}, status_code=403)
+        value, unit = _dialled(body.value, _one_of(MeterUnit, body.unit, "unit"))
         given = Given(
             vehicle=vehicle.mark,
-            value=_figure(body.value),
+            value=value,
             by=caller.key,
             door=Door.API,
             on=parse_day(body.on, field="on") if body.on is not None else None,
-            unit=_one_of(MeterUnit, body.unit, "unit"),
+            unit=unit,
             hours=body.hours,
             split=(lambda gain: parse_split(body.split or "", duties=parts.rules.duties, distance=gain))
             if body.split is not None
@@ -160,6 +161,10 @@ def _doubt_data(doubtful: Doubtful) -> dict[str, Any]:
 
 def _refusals(*statuses: int) -> dict[int | str, dict[str, Any]]:
     return {status: {"model": Trouble} for status in statuses}
+
+
+def _dialled(value: str | int | float, chosen: MeterUnit | None) -> tuple[Decimal, MeterUnit | None]:
+    return parse_dial(value, chosen) if isinstance(value, str) else (_figure(value), chosen)
 
 
 def _figure(value: str | int | float) -> Decimal:

@@ -13,7 +13,7 @@ from fleetcare.errors import BadInput, shown
 from fleetcare.fleet.duty import DutySplit
 from fleetcare.fleet.vehicle import Meter
 from fleetcare.intake.dates import instant_words, parse_day, parse_instant
-from fleetcare.intake.numbers import parse_amount
+from fleetcare.intake.numbers import parse_dial
 from fleetcare.meter.reading import Door
 from fleetcare.page.cards.doubt import ANSWER_FIELD, GUESS_ANSWER, REALLY_ANSWER, REASON_FIELD, Reason
 from fleetcare.page.cards.entry import DAY_FIELD, FORM_FIELD, MOST_PARTS, PART_FIELD, UNIT_FIELD, VALUE_FIELD
@@ -26,6 +26,8 @@ LONGEST_AGAIN = 40
 
 OPEN_TIME = timedelta(hours=3)
 """How long a form counts for the day it was opened on: a double tap or a retry over midnight is still one reading."""
+
+DIGITS_ONLY = "Digits only, please."
 
 _COUNTS = {str(count): count for count in range(MOST_PARTS + 1)}
 _REALLY = {
@@ -44,14 +46,18 @@ def given_of(form: FormData, desk: Desk, *, duties: Collection[str], last: DutyS
     typed = text_of(form, VALUE_FIELD)
     if not typed:
         raise BadInput("Type what the dial shows, digits only.", field=VALUE_FIELD)
-    unit = _unit(form, desk.meter)
+    chosen = _unit(form, desk.meter)
+    value, named = parse_dial(typed, chosen if text_of(form, UNIT_FIELD) else None, field=VALUE_FIELD)
+    if named is not None and named not in _units(desk.meter):
+        raise BadInput(f"{shown(typed, 20)} is not in a unit of this dial.", remedy=DIGITS_ONLY, field=VALUE_FIELD)
+    unit = named or chosen
     reason = text_of(form, REASON_FIELD) if text_of(form, ANSWER_FIELD) == REALLY_ANSWER else ""
     if reason == Reason.OTHER_UNIT.value and unit is not MeterUnit.HOURS:
         unit = MeterUnit.KM if unit is MeterUnit.MI else MeterUnit.MI
     day = text_of(form, DAY_FIELD)
     return Given(
         vehicle=desk.vehicle.mark,
-        value=parse_amount(typed, field=VALUE_FIELD),
+        value=value,
         by=desk.by,
         door=Door.PHONE,
         on=parse_day(day, field=DAY_FIELD) if day else _opened_on(form, now, ZoneInfo(desk.garage.zone)),
