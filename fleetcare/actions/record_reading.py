@@ -19,6 +19,7 @@ from fleetcare.actions.gather import (
     today_in,
     vehicle_in,
 )
+from fleetcare.actions.new_dial import in_unit, put_rolled_over, rolled_over, undo_dial, with_changed_meter
 from fleetcare.actions.ports import Change, Store, WriteUnit
 from fleetcare.actions.screening import Screened, screen
 from fleetcare.actions.settle import Settled, settle
@@ -29,10 +30,10 @@ from fleetcare.due.vehicle_state import dial_by_reckoning
 from fleetcare.errors import BadReading, NotFound
 from fleetcare.fleet.duty import DutySplit
 from fleetcare.fleet.people import Garage
-from fleetcare.fleet.vehicle import Meter, MeterChange, Vehicle
+from fleetcare.fleet.vehicle import Meter, Vehicle
 from fleetcare.meter.doubt import Doubt, DoubtKind, Fits, KnownAlready, Refusal, RefusalKind
 from fleetcare.meter.reading import Door, Reading, ReadingState
-from fleetcare.quantities import MeterUnit, km_from, km_to
+from fleetcare.quantities import MeterUnit
 
 SplitOf = Callable[[Decimal | None], DutySplit]
 """The duty split, once it is known how far the vehicle ran since the reading before (None if that is not known)."""
@@ -45,10 +46,16 @@ class Really(StrEnum):
 
     AS_READ = "as-read"
     """The vehicle really ran that far, or stood still."""
+    ROLLED_OVER = "rolled-over"
+    """The dial began anew at nought after all its nines."""
     CHANGED = "changed"
     """The meter was changed or set back; it counts on from this reading."""
     WRONG_LAST = "wrong-last"
     """The reading before it was wrong."""
+
+
+_BELIEVED = (Really.AS_READ, Really.WRONG_LAST, Really.ROLLED_OVER)
+"""Answers of somebody who was asked and looked at the dial once more: how far it ran is then believed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,8 +194,12 @@ def _record(unit: WriteUnit, rules: Rules, given: Given, now: datetime, base_url
     )
     if given.really is Really.WRONG_LAST and not _is_here(facts, reading):
         facts = _without_last(unit, facts, reading)
-    verdict = judge_reading(facts, reading, rules.priors, today=today)
     previous = _previous(facts.readings, reading)
+    has_rolled = given.really is Really.ROLLED_OVER and not _is_here(facts, reading)
+    if has_rolled:
+        vehicle, note = rolled_over(facts, meter, previous, reading)
+        facts, reading = replace(facts, vehicle=vehicle), replace(reading, note=note)
+    verdict = judge_reading(facts, reading, rules.priors, today=today)
     if isinstance(verdict, KnownAlready):
         stored = next(r for r in facts.readings if r.identity == reading.identity)
         as_it_stands = Settled(today, outlooks_from((facts,), rules, today), ())
@@ -197,11 +208,13 @@ def _record(unit: WriteUnit, rules: Rules, given: Given, now: datetime, base_url
     if isinstance(verdict, Refusal):
         field = "on" if verdict.kind is RefusalKind.FUTURE else "value"
         raise BadReading(f"{vehicle.name}: {verdict.sentence(vehicle.unit)}", field=field)
+    if has_rolled:
+        put_rolled_over(unit, vehicle, meter)
     if is_new_dial and previous is not None:
-        vehicle = _with_changed_meter(unit, vehicle, meter, previous, reading)
+        vehicle = with_changed_meter(unit, vehicle, meter, previous, reading)
     elif isinstance(verdict, Doubt):
         doubtful = Doubtful(vehicle, meter, reading, previous, verdict)
-        if not (doubtful.may_stand and given.really is Really.AS_READ):
+        if not (doubtful.may_stand and given.really in _BELIEVED):
             raise _AskBack(doubtful)
     if given.split is not None:
         reading = replace(reading, split=given.split(_gain(previous, reading)))
@@ -285,46 +298,18 @@ def _in_favour_of(reading: Reading) -> str:
     return f"set aside in favour of {reading.value} {reading.unit.value} on {reading.on}"
 
 
-def _with_changed_meter(unit: WriteUnit, vehicle: Vehicle, meter: Meter, last: Reading, reading: Reading) -> Vehicle:
-    """The vehicle with the meter's change on the day of the reading: the old one ended at its last reading."""
-    change = MeterChange(
-        on=reading.on,
-        old_end=_in_unit(last.value, last.unit, meter.unit),
-        new_start=_in_unit(reading.value, reading.unit, meter.unit),
-    )
-    changed = replace(meter, changes=(*meter.changes, change))
-    now_so = replace(vehicle, meters=tuple(changed if m.key == meter.key else m for m in vehicle.meters))
-    unit.put_vehicle(now_so)
-    unit.log_change(vehicle.mark, "meter", f"{change.old_end} {meter.unit}", f"changed, from {change.new_start} on")
-    return now_so
-
-
 def _undo_company(unit: WriteUnit, facts: VehicleFacts, reading: Reading) -> None:
     """What was changed together with the reading: a meter said to be changed, a reading set aside in its favour."""
     for stored in facts.readings:
         if stored.state is ReadingState.SUPERSEDED and stored.note == _in_favour_of(reading) and stored.id is not None:
             unit.set_reading_state(stored.id, ReadingState.USED, "counts again")
-    for meter in facts.vehicle.meters:
-        start = _in_unit(reading.value, reading.unit, meter.unit) if meter.key == reading.meter else None
-        kept = tuple(c for c in meter.changes if not (c.on == reading.on and c.new_start == start))
-        if kept != meter.changes:
-            as_before = replace(meter, changes=kept)
-            meters = tuple(as_before if m.key == meter.key else m for m in facts.vehicle.meters)
-            unit.put_vehicle(replace(facts.vehicle, meters=meters))
-            unit.log_change(facts.vehicle.mark, "meter", "changed", "not changed after all")
-
-
-def _in_unit(value: Decimal, unit: MeterUnit, wanted: MeterUnit) -> Decimal:
-    here, there = unit.distance, wanted.distance
-    if unit is wanted or here is None or there is None:
-        return value
-    return Decimal(repr(round(km_to(km_from(value, here), there), 1)))
+    undo_dial(unit, facts, reading)
 
 
 def _gain(previous: Reading | None, reading: Reading) -> Decimal | None:
     if previous is None:
         return None
-    gain = reading.value - _in_unit(previous.value, previous.unit, reading.unit)
+    gain = reading.value - in_unit(previous.value, previous.unit, reading.unit)
     return gain if gain > 0 else None
 
 

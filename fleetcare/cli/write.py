@@ -29,7 +29,10 @@ def reading(
     hours: Annotated[bool, typer.Option("--hours", help="It is the hour meter's.")] = False,
     really: Annotated[
         str,
-        typer.Option("--really", help="Save it although it does not fit: as-read, changed (the meter) or wrong-last."),
+        typer.Option(
+            "--really",
+            help="Save it all the same: as-read, changed (the meter), rolled-over (the dial) or wrong-last.",
+        ),
     ] = "",
     held: Annotated[
         str,
@@ -76,7 +79,7 @@ def reading(
     finally:
         parts.close()
     if isinstance(recorded, Doubtful):
-        ways = f"{'as-read, ' if recorded.may_stand else ''}changed (the meter) or wrong-last"
+        ways = f"{'as-read, ' if recorded.may_stand else ''}changed (the meter), rolled-over (the dial) or wrong-last"
         again = f"If it is right all the same: --really {ways}."
         raise BadReading(recorded.sentence(), remedy=again)
     outlook = recorded.settled.outlooks[0]

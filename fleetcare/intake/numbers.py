@@ -4,7 +4,7 @@ What a dial shows (`parse_amount`, and `parse_dial` where a unit may stand behin
 around it are dropped:
 
     dial    = amount [ *1space unit ]
-    unit    = "km" / "mi" / "miles" / "h"             ; in any case; it must not gainsay the unit that was chosen beside it
+    unit    = "km" / "mi" / "miles" / "h"             ; in any case; it must not gainsay a unit chosen beside it
     amount  = ( plain / grouped ) [ mark DIGIT ]      ; at most 12 digits before the mark
     plain   = 1*12DIGIT
     grouped = spaced / marked
@@ -84,8 +84,8 @@ def parse_dial(text: str, chosen: MeterUnit | None = None, *, field: str = "valu
 
 
 def parse_decimal(text: str, *, decimal_comma: bool, places: int = 3, field: str = "value") -> Decimal:
-    """A number of a file whose decimal mark is known: up to `places` decimals, thousands by space, apostrophe or the other
-    mark.
+    """A number of a file whose decimal mark is known: up to `places` decimals, thousands by space, apostrophe
+    or the other mark.
 
     With `decimal_comma`, `2,6` and `1.250,5` are read; without, `2.6` and `1,250.5`. One mark can never mean the other:
     with `decimal_comma` and one place, `84,210` is refused rather than taken for thousands. Raises BadInput.
@@ -93,7 +93,8 @@ def parse_decimal(text: str, *, decimal_comma: bool, places: int = 3, field: str
     given = _trimmed(text, field)
     mark, group = (",", ".") if decimal_comma else (".", ",")
     whole, found, rest = given.partition(mark)
-    group_shape = rf"(?:[1-9][0-9]{{0,2}}|[0-9]{{3}})(?P<group>[{re.escape(group)}'\u2019])[0-9]{{3}}(?:(?P=group)[0-9]{{3}})*"
+    sign = rf"(?P<group>[{re.escape(group)}'\u2019])"
+    group_shape = rf"(?:[1-9][0-9]{{0,2}}|[0-9]{{3}}){sign}[0-9]{{3}}(?:(?P=group)[0-9]{{3}})*"
     if not re.fullmatch(rf"[0-9]+|{_SPACED}|{group_shape}", whole) or (found and not _PLAIN.fullmatch(rest)):
         raise _not_an_amount(given, field)
     if len(rest) > places:

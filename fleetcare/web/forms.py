@@ -17,7 +17,9 @@ class ReadingIn(BaseModel):
     hours: StrictBool = Field(default=False, description="It is the hour meter's.")
     split: str | None = Field(default=None, max_length=200, description="Such as towing=300,daily=rest.")
     really: str | None = Field(
-        default=None, max_length=20, description="as-read, changed or wrong-last: save it although it does not fit."
+        default=None,
+        max_length=20,
+        description="as-read, changed, rolled-over or wrong-last: save it although it does not fit.",
     )
 
 

@@ -32,6 +32,7 @@ DIGITS_ONLY = "Digits only, please."
 _COUNTS = {str(count): count for count in range(MOST_PARTS + 1)}
 _REALLY = {
     Reason.CHANGED.value: Really.CHANGED,
+    Reason.ROLLED_OVER.value: Really.ROLLED_OVER,
     Reason.WRONG_LAST.value: Really.WRONG_LAST,
     Reason.IT_DOES.value: Really.AS_READ,
 }
