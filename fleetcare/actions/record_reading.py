@@ -31,8 +31,10 @@ from fleetcare.errors import BadReading, NotFound
 from fleetcare.fleet.duty import DutySplit
 from fleetcare.fleet.people import Garage
 from fleetcare.fleet.vehicle import Meter, Vehicle
+from fleetcare.meter.checking import dial_value
 from fleetcare.meter.doubt import Doubt, DoubtKind, Fits, KnownAlready, Refusal, RefusalKind
 from fleetcare.meter.reading import Door, Reading, ReadingState
+from fleetcare.meter.turning import turned_after
 from fleetcare.quantities import MeterUnit
 
 SplitOf = Callable[[Decimal | None], DutySplit]
@@ -46,12 +48,12 @@ class Really(StrEnum):
 
     AS_READ = "as-read"
     """The vehicle really ran that far, or stood still."""
-    ROLLED_OVER = "rolled-over"
-    """The dial began anew at nought after all its nines."""
     CHANGED = "changed"
     """The meter was changed or set back; it counts on from this reading."""
     WRONG_LAST = "wrong-last"
     """The reading before it was wrong."""
+    ROLLED_OVER = "rolled-over"
+    """The dial began anew at nought after all its nines."""
 
 
 _BELIEVED = (Really.AS_READ, Really.WRONG_LAST, Really.ROLLED_OVER)
@@ -108,6 +110,20 @@ class Doubtful:
     def may_stand(self) -> bool:
         """Whether a person's word settles it: a vehicle may have run far, but no dial runs backwards."""
         return self.doubt.kind is DoubtKind.FURTHER
+
+    @property
+    def ways(self) -> tuple[Really, ...]:
+        """What may be said to save it all the same."""
+        not_said = set() if self.may_stand else {Really.AS_READ}
+        if not self._may_have_turned():
+            not_said.add(Really.ROLLED_OVER)
+        return tuple(way for way in Really if way not in not_said)
+
+    def _may_have_turned(self) -> bool:
+        if self.previous is None:
+            return False
+        before, now = (dial_value(r.value, r.unit, self.meter) for r in (self.previous, self.reading))
+        return turned_after(before, now) is not None
 
     def sentence(self) -> str:
         """What does not fit, in one plain sentence."""

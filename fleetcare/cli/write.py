@@ -51,7 +51,7 @@ def reading(
     from fleetcare.intake.splits import parse_split
     from fleetcare.meter.reading import Door
     from fleetcare.page.as_data import line_data, reading_data
-    from fleetcare.wording import day_words, meter_words
+    from fleetcare.wording import day_words, joined, meter_words
 
     amount, named = parse_dial(value, meter_unit_of(unit))
     parts = parts_of(home)
@@ -79,7 +79,8 @@ def reading(
     finally:
         parts.close()
     if isinstance(recorded, Doubtful):
-        ways = f"{'as-read, ' if recorded.may_stand else ''}changed (the meter), rolled-over (the dial) or wrong-last"
+        words = {Really.CHANGED: " (the meter)", Really.ROLLED_OVER: " (the dial)"}
+        ways = joined([f"{way.value}{words.get(way, '')}" for way in recorded.ways], "or")
         again = f"If it is right all the same: --really {ways}."
         raise BadReading(recorded.sentence(), remedy=again)
     outlook = recorded.settled.outlooks[0]

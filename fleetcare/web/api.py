@@ -155,7 +155,7 @@ def _doubt_data(doubtful: Doubtful) -> dict[str, Any]:
         "error": doubtful.sentence(),
         "field": "value",
         "guess": None if guess is None else {"value": str(guess.value), "unit": doubtful.reading.unit.value},
-        "really": [reason.value for reason in Really if doubtful.may_stand or reason is not Really.AS_READ],
+        "really": [reason.value for reason in doubtful.ways],
     }
 
 
