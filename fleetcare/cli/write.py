@@ -38,13 +38,14 @@ def reading(
         str,
         typer.Option("--held", help="Settle the held reading of that value: right, wrong, or guess (that was meant)."),
     ] = "",
+    meant: Annotated[str, typer.Option("--meant", help="What the dial showed, in place of the held reading.")] = "",
     by: By = "command",
     home: Home = None,
     as_json: AsJson = False,
 ) -> None:
     """Records an odometer reading and prints what changed; or settles one that is held."""
-    if held:
-        settle_one(vehicle, value, held, on=on, by=by, home=home, as_json=as_json)
+    if held or meant:
+        settle_one(vehicle, value, held or "meant", on=on, by=by, home=home, as_json=as_json, meant=meant)
         return
     from fleetcare.actions.record_reading import Doubtful, Given, Really, record_reading
     from fleetcare.intake.numbers import parse_dial

@@ -17,6 +17,7 @@ from fleetcare.page.cards.choose import ChooseCard
 from fleetcare.page.cards.come_in import ComeInCard, ConfirmCard, LookInMailCard
 from fleetcare.page.cards.doubt import DoubtCard
 from fleetcare.page.cards.entry import EntryCard
+from fleetcare.page.cards.held import HeldCard
 from fleetcare.page.cards.message import MessageCard
 from fleetcare.page.cards.road import RoadCard
 from fleetcare.page.cards.saved import SavedCard, TakenBackCard
@@ -79,6 +80,10 @@ class Pages:
     def choose(self, card: ChooseCard) -> str:
         """The list of vehicles to enter a reading for."""
         return self._page("choose.html", card)
+
+    def held(self, card: HeldCard) -> str:
+        """The readings kept aside."""
+        return self._page("held.html", card)
 
     def entry(self, card: EntryCard) -> str:
         """The reading page."""

@@ -84,6 +84,7 @@ def routes(parts: Parts) -> APIRouter:
             garage, readings = garage_of(view), view.readings((vehicle.mark,))
         if not may_enter(caller, vehicle, garage):
             return JSONResponse({"error": f"Readings of {vehicle.name} are settled by its people."}, status_code=403)
+        meant, meant_unit = (None, None) if body.meant is None else _dialled(body.meant, None)
         held = held_reading(readings, _figure(body.value), parse_day(body.on, field="on"))
         came = settle_held(
             parts.store,
@@ -94,6 +95,8 @@ def routes(parts: Parts) -> APIRouter:
             who=caller.key,
             now=parts.clock.now(),
             base_url=parts.base_url,
+            meant=meant,
+            meant_unit=meant_unit,
         )
         instead = None if came.instead is None else reading_data(came.instead)
         return JSONResponse({"reading": reading_data(came.reading), "instead": instead})

@@ -31,7 +31,11 @@ class SettleIn(BaseModel):
     vehicle: str = Field(max_length=120, description="Mark or name.")
     value: StrictStr | StrictInt | StrictFloat = Field(description="What the held reading shows.")
     on: str = Field(max_length=40, description="Its day, such as 2026-04-14.")
-    how: str = Field(max_length=20, description="right: it is used; wrong: it is set aside; guess: that was meant.")
+    how: str = Field(
+        max_length=20,
+        description="right: it is used; wrong: it is set aside; guess: that was meant; meant: the field meant has it.",
+    )
+    meant: StrictStr | StrictInt | StrictFloat | None = Field(default=None, description="What the dial showed.")
 
 
 class Trouble(BaseModel):

@@ -26,6 +26,7 @@ from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import HOUR_METER, ODOMETER, Meter, Vehicle, VehicleKind
 from fleetcare.meter.reading import Reading, ReadingState
 from fleetcare.page.cards import choose, come_in, doubt, entry, message, road, saved, stop_letters
+from fleetcare.page.cards import held as held_page
 from fleetcare.page.cards import vehicle as vehicle_cards
 from fleetcare.page.cards import vehicles as vehicles_cards
 from fleetcare.page.cards.laid_up import Tried
@@ -398,6 +399,21 @@ def saved_card(
     )  # fmt: skip
 
 
+def held_card(**changed: object) -> held_page.HeldCard:
+    """Bellows' slip kept aside, and one of Wanda's of which nothing is known."""
+    slip = replace(BELLOWS_NOW, value=Decimal(48210), state=ReadingState.HELD, by="teo", id=7)
+    other = reading("BR", "27188", day(3, 29))
+    facts: dict[str, object] = {
+        "garage": GARAGE, "reader": INES, "today": TODAY, "names": {"teo": "Teo"}, "seal": "se4l", "done": "",
+        "waiting": (
+            held_page.Waiting(BELLOWS, slip, None),
+            held_page.Waiting(ANVIL, replace(other, state=ReadingState.HELD, id=8), None),
+        ),
+        "tried": held_page.TriedHeld("8", "27k", "That is not a number: “27k”. Digits only, please."),
+    }  # fmt: skip
+    return held_page.held_card(**{**facts, **changed})  # type: ignore[arg-type]
+
+
 def garage_of(vehicles: int) -> tuple[VehicleOutlook, ...]:
     """A garage with many vehicles, three services each."""
     made = []
@@ -453,6 +469,8 @@ def every_page(pages: Pages | None = None) -> dict[str, str]:
         "doubt": made.doubt(doubt_card()),
         "doubt-no-guess": made.doubt(doubt_card(
             typed=Decimal(984210), gain=Decimal(900845), guess=None, guess_kind=None, guess_gain=None, places=())),
+        "held": made.held(held_card()),
+        "held-none": made.held(held_card(waiting=())),
         "saved": made.saved(saved_card()),
         "saved-first": made.saved(saved_card(previous=None, used=1)),
         "saved-held": made.saved(saved_card(held)),

@@ -17,6 +17,8 @@ VEHICLES_URL = "/vehicles"
 CHOOSE_URL = "/readings"
 COME_IN_URL = "/sign-in"
 CALENDAR_URL = "/calendar"
+SEAL_FIELD = "seal"
+"""What every form of a person who came in carries, so that no other site can send it in their name."""
 INDEX_ANCHOR = "#index"
 _LETTERS_IN_A_WORD = 8
 _LETTERS_ON_A_LINE = 14
