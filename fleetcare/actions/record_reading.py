@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from enum import StrEnum
+from typing import overload
 from zoneinfo import ZoneInfo
 
 from fleetcare.actions.gather import (
@@ -21,6 +22,7 @@ from fleetcare.actions.gather import (
 )
 from fleetcare.actions.new_dial import in_unit, put_rolled_over, rolled_over, undo_dial, with_changed_meter
 from fleetcare.actions.ports import Change, Store, WriteUnit
+from fleetcare.actions.receipts import Answer, Once, answered_before, keep_answer
 from fleetcare.actions.screening import Screened, screen
 from fleetcare.actions.settle import Settled, settle
 from fleetcare.due.facts import VehicleFacts
@@ -138,16 +140,35 @@ class _AskBack(Exception):
         super().__init__()
 
 
-def record_reading(store: Store, rules: Rules, given: Given, *, now: datetime, base_url: str) -> Recorded | Doubtful:
+@overload
+def record_reading(
+    store: Store, rules: Rules, given: Given, *, now: datetime, base_url: str
+) -> Recorded | Doubtful: ...
+
+
+@overload
+def record_reading(
+    store: Store, rules: Rules, given: Given, *, now: datetime, base_url: str, once: Once[Recorded]
+) -> Answer | Doubtful: ...
+
+
+def record_reading(
+    store: Store, rules: Rules, given: Given, *, now: datetime, base_url: str, once: Once[Recorded] | None = None
+) -> Recorded | Doubtful | Answer:
     """Takes one reading in and works its vehicle out again, in one transaction.
 
-    The same reading given twice is one reading. Raises NotFound (vehicle, meter) and BadReading (a day to come, less
-    than nothing, against readings around it, a unit the meter does not have).
+    The same reading given twice is one reading. once: the answer is kept in the same transaction, and sending the same
+    again gives the same answer. Raises NotFound (vehicle, meter), BadReading (a day to come, less than nothing, against
+    readings around it, a unit the meter does not have), and Clash if something else was sent under that key.
     """
     on = given.on or today_in(store, now)
     try:
         with store.write(Change(given.by, f"the reading of {dated_words(on)}", now)) as unit:
-            return _record(unit, rules, given, now, base_url)
+            if once is None:
+                return _record(unit, rules, given, now, base_url)
+            # Asked inside the write: of two that come at the same moment the second finds what the first was answered.
+            before = answered_before(unit, once)
+            return before or keep_answer(unit, once, _record(unit, rules, given, now, base_url), now)
     except _AskBack as question:
         return question.doubtful
 

@@ -16,6 +16,8 @@ from fleetcare.fleet.access import Purpose
 from fleetcare.fleet.naming import may_enter
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Meter, Vehicle
+from fleetcare.page.cards.frame import SEAL_FIELD
+from fleetcare.web.form_seal import seal_of
 from fleetcare.web.who import reader_of
 
 STICKER = "sticker"
@@ -37,6 +39,8 @@ class Desk:
     until: date | None
     address: str
     home_url: str
+    sealed: tuple[tuple[str, str], ...] = ()
+    """What forms of a person who came in carry; a link is its own seal, as no other site knows it."""
 
     @property
     def by(self) -> str:
@@ -92,6 +96,7 @@ def desk_of_person(parts: Parts, request: Request, mark: str) -> Desk:
         until=None,
         address=f"/vehicles/{vehicle.mark}/reading",
         home_url="/",
+        sealed=((SEAL_FIELD, seal_of(request)),),
     )
 
 

@@ -9,7 +9,6 @@ from starlette.datastructures import FormData
 
 from fleetcare.errors import NotAllowed
 from fleetcare.page.cards.frame import SEAL_FIELD
-from fleetcare.web.reading_form import text_of
 from fleetcare.web.who import COOKIE, refuse_other_sites
 
 NOT_FROM_HERE = "That form did not come from this garage’s pages, or you came in anew since. Open the page again."
@@ -23,6 +22,7 @@ def seal_of(request: Request) -> str:
 def refuse_unsealed(request: Request, form: FormData) -> None:
     """A form that another site sends, or that was not shown to this session, is refused. Raises NotAllowed."""
     refuse_other_sites(request)
-    given = text_of(form, SEAL_FIELD).encode("utf-8", "surrogatepass")
-    if not hmac.compare_digest(given, seal_of(request).encode()):
+    given = form.get(SEAL_FIELD)
+    carried = given.encode("utf-8", "surrogatepass") if isinstance(given, str) else b""
+    if not hmac.compare_digest(carried, seal_of(request).encode()):
         raise NotAllowed(NOT_FROM_HERE)

@@ -26,6 +26,7 @@ from fleetcare.page.cards.trust import trust_card
 from fleetcare.page.cards.vehicle import vehicle_card
 from fleetcare.page.cards.vehicles import vehicles_card
 from fleetcare.quantities import DistanceUnit
+from fleetcare.web.form_seal import seal_of
 from fleetcare.web.who import reader_of
 from fleetcare.work.record import WorkDone
 
@@ -93,7 +94,9 @@ def routes(parts: Parts) -> APIRouter:
         reader = reader_of(request, parts)
         if reader is None and not parts.settings.web.open_house:
             return RedirectResponse("/sign-in", status_code=303)
-        return vehicle_page(parts, reader, mark, start=_count(start), readings_start=_count(readings))
+        return vehicle_page(
+            parts, reader, mark, start=_count(start), readings_start=_count(readings), seal=seal_of(request)
+        )
 
     @router.get("/trust")
     def trust(request: Request) -> Response:
@@ -140,8 +143,12 @@ def vehicle_page(
     start: int = 0,
     readings_start: int = 0,
     tried: Tried | None = None,
+    seal: str = "",
 ) -> HTMLResponse:
-    """The page about one vehicle. tried: an answer that could not be taken, then the page says why. Raises NotFound."""
+    """The page about one vehicle. tried: an answer that could not be taken, then the page says why. Raises NotFound.
+
+    seal: what its forms carry.
+    """
     one = _one(parts, mark)
     vehicle = one.outlook.vehicle
     card = vehicle_card(
@@ -158,6 +165,7 @@ def vehicle_page(
         changes=one.changes,
         may_lay_up=reader is not None and may_lay_up(reader, vehicle, one.garage),
         tried=tried,
+        seal=seal,
     )
     return HTMLResponse(parts.pages.vehicle(card), status_code=422 if tried else 200)
 

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+import json
+import re
+from collections.abc import Callable, Collection
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from starlette.datastructures import FormData
 
-from fleetcare.actions.record_reading import Given, Really, SplitOf
+from fleetcare.actions.receipts import Answer, Once
+from fleetcare.actions.record_reading import Given, Really, Recorded, SplitOf
+from fleetcare.chance import key_hash
 from fleetcare.errors import BadInput, shown
 from fleetcare.fleet.duty import DutySplit
 from fleetcare.fleet.vehicle import Meter
@@ -16,7 +20,16 @@ from fleetcare.intake.dates import instant_words, parse_day, parse_instant
 from fleetcare.intake.numbers import parse_dial
 from fleetcare.meter.reading import Door
 from fleetcare.page.cards.doubt import ANSWER_FIELD, GUESS_ANSWER, REALLY_ANSWER, REASON_FIELD, Reason
-from fleetcare.page.cards.entry import DAY_FIELD, FORM_FIELD, MOST_PARTS, PART_FIELD, UNIT_FIELD, VALUE_FIELD
+from fleetcare.page.cards.entry import (
+    DAY_FIELD,
+    FORM_FIELD,
+    MOST_PARTS,
+    ONCE_FIELD,
+    PART_FIELD,
+    UNIT_FIELD,
+    VALUE_FIELD,
+)
+from fleetcare.page.cards.frame import SEAL_FIELD
 from fleetcare.quantities import MeterUnit
 from fleetcare.web.desk import Desk
 
@@ -28,6 +41,8 @@ OPEN_TIME = timedelta(hours=3)
 """How long a form counts for the day it was opened on: a double tap or a retry over midnight is still one reading."""
 
 DIGITS_ONLY = "Digits only, please."
+
+_ONCE = re.compile(r"[A-Za-z0-9_-]{16,64}")
 
 _COUNTS = {str(count): count for count in range(MOST_PARTS + 1)}
 _REALLY = {
@@ -67,6 +82,24 @@ def given_of(form: FormData, desk: Desk, *, duties: Collection[str], last: DutyS
         split=_split(form, duties, last),
         # Whoever says yes to the guess has looked at the dial once more.
         really=Really.AS_READ if text_of(form, ANSWER_FIELD) == GUESS_ANSWER else _REALLY.get(reason),
+    )
+
+
+def once_of(form: FormData, desk: Desk, answer_of: Callable[[Recorded], Answer]) -> Once[Recorded] | None:
+    """What makes this form count once, however often it is sent; None if it carries no key (an old page, a program).
+
+    Everything in it but the seal counts as what was sent. Raises BadInput for a key that no page of ours gives out.
+    """
+    key = text_of(form, ONCE_FIELD)
+    if not key:
+        return None
+    if not _ONCE.fullmatch(key):
+        raise BadInput("This form cannot be read.", remedy="Open the page again.", field=VALUE_FIELD)
+    sent = sorted((name, text_of(form, name)) for name in form if name not in (ONCE_FIELD, SEAL_FIELD))
+    return Once(
+        key=key_hash(f"{Door.PHONE}\n{desk.vehicle.mark}\n{desk.by}\n{key}"),
+        body=key_hash(json.dumps(sent)),
+        answer_of=answer_of,
     )
 
 

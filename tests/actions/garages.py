@@ -110,6 +110,7 @@ WRITES = (
     *("add_revisions", "drop_revisions", "put_feed", "put_shown_lines", "drop_shown_lines", "put_feed_choice"),
     *("put_feed_era", "put_farewell"),
     *("add_delivery", "set_delivery", "lease_delivery", "log_change", "log_changes", "put_line_inputs", "add_fit"),
+    *("put_receipt", "drop_receipts"),
 )
 
 

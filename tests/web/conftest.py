@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hmac
 import socket
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -19,6 +20,7 @@ from fleetcare.actions.links import make_key
 from fleetcare.assemble import Parts, assemble
 from fleetcare.cli.serving import Addresses, load_demo
 from fleetcare.fleet.access import Purpose
+from fleetcare.page.cards.frame import SEAL_FIELD
 from fleetcare.settings.new_home import write_new_home
 from fleetcare.web.app import create_app
 from fleetcare.web.server import open_socket, port_of, start_server
@@ -66,6 +68,11 @@ class Served:
     def session(self, person: str) -> dict[str, str]:
         """Headers of a browser in which that person came in."""
         return {"Cookie": f"{COOKIE}={self.key(Purpose.SESSION, person=person)}"}
+
+    def sealed(self, headers: dict[str, str]) -> dict[str, str]:
+        """What a form of that browser carries: its seal."""
+        session = headers["Cookie"].removeprefix(f"{COOKIE}=")
+        return {SEAL_FIELD: hmac.new(session.encode(), b"form", "sha256").hexdigest()}
 
     def bearer(self, person: str) -> dict[str, str]:
         """Headers of a program with an API key of that person."""

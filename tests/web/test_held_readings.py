@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hmac
 from datetime import timedelta
 from decimal import Decimal
 
@@ -97,8 +96,7 @@ def test_who_may_not_settle_changes_nothing(shared: Served, client: httpx.Client
     assert client.post(where, data=form.filled()).status_code == 403
     # Rufus's own session does not carry the seal of Ines' page; and with its own seal Rufus still may not.
     assert client.post(where, data=form.filled(), headers=rufus).status_code == 403
-    seal = hmac.new(rufus["Cookie"].partition("=")[2].encode(), b"form", "sha256").hexdigest()
-    assert client.post(where, data=form.filled(seal=seal), headers=rufus).status_code == 403
+    assert client.post(where, data=form.filled(**shared.sealed(rufus)), headers=rufus).status_code == 403
     for number in ("0", "x", "9" * 30, "%00"):
         assert client.post(f"{shared.url}/readings/held/{number}", data=form.filled(), headers=ines).status_code == 404
     assert client.post(where, data={**form.fields, "how": "maybe"}, headers=ines).status_code == 422

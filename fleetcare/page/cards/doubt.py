@@ -121,16 +121,17 @@ def doubt_card(
     home_url: str = "",
     cap: Decimal | None = None,
     hint: str = "",
+    hidden: Sequence[tuple[str, str]] = (),
 ) -> DoubtCard:
     """The page for one doubtful reading.
 
     gain: what the typed value would add since last time, in `typed_unit`, negative if it runs backwards; None without a
-    reading. days: from the last reading to `on`. guess and guess_gain: in `guess_unit` (None: `typed_unit`).
-    places: places of the digits that look wrong, from 0 at the left of the whole digits typed (two for exchanged); for
-    a missing digit its place in the guess.
-    cap: what it can do in a day at the most, in `typed_unit`, if the value lies beyond it; then no word makes it right
-    as it stands. hint: what may stand behind it, said without a guess.
-    parts: parts of the mix as typed. keeper_name: first name of who keeps the vehicle, told about a forced value.
+    reading. days: from the last reading to `on`. guess and guess_gain: in `guess_unit` (None: `typed_unit`). places:
+    places of the digits that look wrong, from 0 at the left of the whole digits typed (two for exchanged); for a
+    missing digit its place in the guess. cap: what it can do in a day at the most, in `typed_unit`, if the value lies
+    beyond it; then no word makes it right as it stands. hint: what may stand behind it, said without a guess. hidden:
+    what both forms carry besides, by name and value. parts: parts of the mix as typed. keeper_name: first name of who
+    keeps the vehicle, told about a forced value.
     """
     meter = meter_of(vehicle, meter_key)
     digits = meter.digits if meter else DEFAULT_DIGITS
@@ -176,6 +177,7 @@ def doubt_card(
         action_url=action_url,
         hidden=(
             (FORM_FIELD, form_key),
+            *hidden,
             (DAY_FIELD, on.isoformat()),
             *((f"{PART_FIELD}{duty}", str(count)) for duty, count in parts.items()),
         ),
