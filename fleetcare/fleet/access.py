@@ -52,7 +52,7 @@ class Fetch:
 FETCH_NOTED_EVERY = timedelta(hours=1)
 """A feed is polled all day; its last fetch is noted once an hour, so that polls do not write."""
 
-SIGN_IN_TIME = timedelta(minutes=30)
+SIGN_IN_TIME = timedelta(minutes=15)
 PRINTED_SIGN_IN_TIME = timedelta(days=1)
 SESSION_TIME = timedelta(days=90)
 LETTER_LINK_TIME = timedelta(days=35)

@@ -15,6 +15,7 @@ from fleetcare.web import api, health, held_readings, lay_up, letters, odometer,
 from fleetcare.web.feed_copies import FOLDER, FeedCopies
 from fleetcare.web.feeds import FeedDoor
 from fleetcare.web.safety import Guard, add_error_answers
+from fleetcare.web.turnstile import Turnstile
 
 STATIC_LIFE_S = 30 * 24 * 3600
 
@@ -43,7 +44,8 @@ def create_app(parts: Parts, *, troubles: Callable[[], tuple[str, ...]] = tuple)
         redoc_url=None,
         redirect_slashes=False,
     )
-    add_error_answers(app, parts)
+    answer = add_error_answers(app, parts)
+    app.add_middleware(Turnstile, parts=parts, answer=answer)
     for room in (pages, odometer, held_readings, lay_up, your_calendar, sign_in, letters, api):
         app.include_router(room.routes(parts))
     # The feeds stand in front of the application, and /readyz, which is in it, tells of them.

@@ -90,7 +90,9 @@ class Prepared:
 
 
 @contextmanager
-def serving(home: Path, *, open_house: bool = True, prepared: Prepared | None = None) -> Iterator[Served]:
+def serving(
+    home: Path, *, open_house: bool = True, prepared: Prepared | None = None, sends_a_minute: int = 0
+) -> Iterator[Served]:
     """The demo garage on Tuesday, served until the block ends; a copy of a prepared one is quicker to have."""
     if prepared is None:
         write_new_home(home)
@@ -98,7 +100,13 @@ def serving(home: Path, *, open_house: bool = True, prepared: Prepared | None = 
         copytree(prepared.home, home)
     sock = open_socket("127.0.0.1", prepared.port if prepared else 0)
     clock, keys = FixedClock(TUESDAY), NumberedKeys()
-    overrides = {"FLEETCARE_WEB_PORT": str(port_of(sock)), "FLEETCARE_WEB_OPEN_HOUSE": str(open_house).lower()}
+    overrides = {
+        "FLEETCARE_WEB_PORT": str(port_of(sock)),
+        "FLEETCARE_WEB_OPEN_HOUSE": str(open_house).lower(),
+        # The clock of these tests stands still, so that what was sent would never be forgotten.
+        "FLEETCARE_WEB_SENDS_A_MINUTE_ADDRESS": str(sends_a_minute),
+        "FLEETCARE_WEB_SENDS_A_MINUTE_KEY": str(sends_a_minute),
+    }
     parts = assemble(home, {}, clock=clock, keys=keys, overrides=overrides)
     if prepared is None:
         parts, addresses = load_demo(parts)
