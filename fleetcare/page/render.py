@@ -21,6 +21,7 @@ from fleetcare.page.cards.held import HeldCard
 from fleetcare.page.cards.message import MessageCard
 from fleetcare.page.cards.road import RoadCard
 from fleetcare.page.cards.saved import SavedCard, TakenBackCard
+from fleetcare.page.cards.stickers import SheetCard, StickersCard
 from fleetcare.page.cards.stop_letters import StopLettersCard
 from fleetcare.page.cards.trust import TrustCard
 from fleetcare.page.cards.vehicle import VehicleCard
@@ -84,6 +85,14 @@ class Pages:
     def held(self, card: HeldCard) -> str:
         """The readings kept aside."""
         return self._page("held.html", card)
+
+    def stickers(self, card: StickersCard) -> str:
+        """The stickers in use, and the form for new ones."""
+        return self._page("stickers.html", card)
+
+    def sheet(self, card: SheetCard) -> str:
+        """New stickers, to be printed."""
+        return self._page("sheet.html", card)
 
     def entry(self, card: EntryCard) -> str:
         """The reading page."""

@@ -17,11 +17,12 @@ from fleetcare.actions.record_reading import Doubtful, Recorded, record_reading,
 from fleetcare.assemble import Parts
 from fleetcare.due.outlook import DueWindow, VehicleOutlook
 from fleetcare.errors import BadInput, Clash, NotFound
+from fleetcare.fleet.access import Fetch
 from fleetcare.fleet.duty import DutyCycle
 from fleetcare.meter.reading import Reading, ReadingState
 from fleetcare.meter.slips import Slip
 from fleetcare.page.cards.doubt import GuessKind, doubt_card
-from fleetcare.page.cards.entry import DAY_FIELD, FORM_FIELD, ONCE_FIELD, UNIT_FIELD, VALUE_FIELD, entry_card
+from fleetcare.page.cards.entry import DAY_FIELD, FORM_FIELD, ONCE_FIELD, UNIT_FIELD, VALUE_FIELD, WHO_FIELD, entry_card
 from fleetcare.page.cards.saved import saved_card, taken_back_card
 from fleetcare.quantities import MeterUnit, km_to
 from fleetcare.web.desk import Desk, desk_of_key, desk_of_person
@@ -129,6 +130,8 @@ def _entry(
         day=again(form, DAY_FIELD),
         home_url=desk.home_url,
         hidden=_hidden(parts, desk),
+        people=desk.people,
+        who=again(form, WHO_FIELD),
     )
     # Only what was stored is answered with a success: whoever resends what was not acknowledged loses nothing.
     return HTMLResponse(parts.pages.entry(card), status_code=status_of(trouble) if trouble else 200)
@@ -164,6 +167,9 @@ def _save(parts: Parts, desk: Desk, form: FormData) -> Response:
         return _entry(parts, desk, form=form, trouble=trouble)
     if isinstance(came, Doubtful):
         return _ask_back(parts, desk, came, form)
+    if desk.key_hash and not desk.person:
+        # Beside the facts and once an hour at most: a keeper sees that a sticker is in use, and by it a lost one.
+        parts.store.note_fetch(desk.key_hash, Fetch(now.replace(minute=0, second=0, microsecond=0), "phone"))
     return HTMLResponse(came.body if isinstance(came, Answer) else _saved(parts, desk, came))
 
 
@@ -205,7 +211,7 @@ def _ask_back(parts: Parts, desk: Desk, doubtful: Doubtful, form: FormData) -> R
         home_url=desk.home_url,
         cap=_dial_amount(doubt.cap_per_day, unit) if doubt.cap_per_day is not None else None,
         hint=doubt.hint,
-        hidden=_hidden(parts, desk),
+        hidden=(*_hidden(parts, desk), *(((WHO_FIELD, again(form, WHO_FIELD)),) if desk.people else ())),
     )
     return HTMLResponse(parts.pages.doubt(card), status_code=409)
 

@@ -16,7 +16,7 @@ from fleetcare.assemble import Parts
 from fleetcare.due.change_words import WindowChange
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.component import LineKey
-from fleetcare.fleet.naming import may_enter, vehicle_called
+from fleetcare.fleet.naming import answers_for, may_enter, vehicle_called
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.meter.reading import Reading
 from fleetcare.page.cards.choose import choose_card
@@ -129,6 +129,7 @@ def routes(parts: Parts) -> APIRouter:
             today=ahead.today,
             find=find[:LONGEST_FIND],
             start=_count(start),
+            may_stick=any(answers_for(reader, outlook.vehicle, ahead.garage) for outlook in ahead.outlooks),
         )
         return HTMLResponse(parts.pages.choose(card))
 

@@ -28,6 +28,7 @@ from fleetcare.page.cards.entry import (
     PART_FIELD,
     UNIT_FIELD,
     VALUE_FIELD,
+    WHO_FIELD,
 )
 from fleetcare.page.cards.frame import SEAL_FIELD
 from fleetcare.quantities import MeterUnit
@@ -74,7 +75,7 @@ def given_of(form: FormData, desk: Desk, *, duties: Collection[str], last: DutyS
     return Given(
         vehicle=desk.vehicle.mark,
         value=value,
-        by=desk.by,
+        by=_who(form, desk),
         door=Door.PHONE,
         on=parse_day(day, field=DAY_FIELD) if day else _opened_on(form, now, ZoneInfo(desk.garage.zone)),
         unit=unit,
@@ -139,6 +140,12 @@ def parts_of(split: DutySplit) -> dict[str, int]:
         key=lambda top: sum(abs(share / largest * top - round(share / largest * top)) for _, share in split.shares),
     )
     return {duty: max(1, round(share / largest * best)) for duty, share in split.shares if share > 0}
+
+
+def _who(form: FormData, desk: Desk) -> str:
+    """Who gave the reading. At a sticker one of the vehicle's own people may be named; whoever else stays unnamed."""
+    named = text_of(form, WHO_FIELD)
+    return named if named in dict(desk.people) else desk.by
 
 
 def _units(meter: Meter) -> tuple[MeterUnit, ...]:

@@ -24,7 +24,7 @@ SIDEWAYS = "document.documentElement.scrollWidth - document.documentElement.clie
 # Links inside a sentence are as high as their line (WCAG 2.2, 2.5.8, exception for inline targets).
 SMALL_TARGETS = """least => [...document.querySelectorAll(
     "button, .btn, summary, nav a, .choices a, .who a, .seg label, .reason label, "
-    + "input:not([type=hidden]):not([type=radio])"
+    + "input:not([type=hidden]):not([type=radio]):not([type=checkbox])"
   )].filter(e => e.checkVisibility() && e.getBoundingClientRect().height > 0
     && e.getBoundingClientRect().height < least - .5)
   .map(e => e.outerHTML.slice(0, 80) + " " + e.getBoundingClientRect().height)"""

@@ -26,6 +26,8 @@ VALUE_FIELD = "odo"
 UNIT_FIELD = "unit"
 DAY_FIELD = "on"
 FORM_FIELD = "form"
+WHO_FIELD = "who"
+"""Who stands at a sticker, by person key; empty for somebody else."""
 ONCE_FIELD = "once"
 """A key that no other form has: however often this one is sent, it counts once."""
 PART_FIELD = "part_"
@@ -48,6 +50,15 @@ class UnitChoice:
     """One unit that the dial may show."""
 
     unit: str
+    is_chosen: bool
+
+
+@dataclass(frozen=True, slots=True)
+class WhoChoice:
+    """One person who may stand at a sticker; an empty key stands for somebody else."""
+
+    key: str
+    name: str
     is_chosen: bool
 
 
@@ -86,6 +97,7 @@ class EntryCard:
     hidden: tuple[tuple[str, str], ...]
     action_url: str
     tail: str
+    who: tuple[WhoChoice, ...] = ()
 
 
 def entry_card(
@@ -108,6 +120,8 @@ def entry_card(
     day: str = "",
     home_url: str = "",
     hidden: Sequence[tuple[str, str]] = (),
+    people: Sequence[tuple[str, str]] = (),
+    who: str = "",
 ) -> EntryCard:
     """The page on which one reading of one meter is entered.
 
@@ -115,7 +129,8 @@ def entry_card(
     counts hours whatever is given). form_key: when the form was opened. hidden: what it carries besides, by name and
     value. reader_name: first name of who the link is for, empty if unknown. until: last day on which the link works;
     None if it is no such link. typed, day: what was typed before, given back. home_url: where the garage's name leads,
-    empty for pages opened by a key.
+    empty for pages opened by a key. people: who may stand at a sticker, by key and first name. who: the key chosen
+    before.
     """
     meter = meter_of(vehicle, meter_key)
     hours = meter is not None and meter.unit is MeterUnit.HOURS
@@ -150,6 +165,7 @@ def entry_card(
         hidden=((FORM_FIELD, form_key), *hidden),
         action_url=action_url,
         tail=_tail(vehicle, reader_name, until, today),
+        who=tuple(WhoChoice(key, name, key == who) for key, name in (*people, ("", "someone else"))) if people else (),
     )
 
 
