@@ -66,7 +66,8 @@ _BELIEVED = (Really.AS_READ, Really.WRONG_LAST, Really.ROLLED_OVER)
 class Given:
     """A reading as somebody gave it.
 
-    on, unit: today and the own unit of the dial if None. meter: its key; empty means the usual one.
+    on, unit: today and the own unit of the dial if None. meter: its key; empty means the usual one. hold: nobody is
+    there to be asked, so what does not fit is kept, shown to its keeper, and not used before somebody settles it.
     """
 
     vehicle: str
@@ -80,13 +81,15 @@ class Given:
     split: SplitOf | None = None
     really: Really | None = None
     note: str = ""
+    hold: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Recorded:
     """A reading that stands here now. `known`: it stood here before, nothing was changed.
 
-    screened: other readings that are held, or used again, because of it.
+    screened: other readings that are held, or used again, because of it. doubt: what is odd about it although it was
+    stored, held or not.
     """
 
     vehicle: Vehicle
@@ -96,6 +99,7 @@ class Recorded:
     known: bool
     settled: Settled
     screened: tuple[Screened, ...] = ()
+    doubt: Doubt | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -251,7 +255,7 @@ def _record(unit: WriteUnit, rules: Rules, given: Given, now: datetime, base_url
         vehicle = with_changed_meter(unit, vehicle, meter, previous, reading)
     elif isinstance(verdict, Doubt):
         doubtful = Doubtful(vehicle, meter, reading, previous, verdict)
-        if not (doubtful.may_stand and given.really in _BELIEVED):
+        if not (given.hold or (doubtful.may_stand and given.really in _BELIEVED)):
             raise _AskBack(doubtful)
     if given.split is not None:
         reading = replace(reading, split=given.split(_gain(previous, reading)))
@@ -268,7 +272,8 @@ def _record(unit: WriteUnit, rules: Rules, given: Given, now: datetime, base_url
         now_known = facts_of(unit, (vehicle.mark,))
     settled = settle(unit, rules, now=now, base_url=base_url, marks=(vehicle.mark,), facts=now_known)
     stored = next(r for r in now_known[0].readings if r.identity == reading.identity)
-    return Recorded(vehicle, stored, previous, reckoned, False, settled, _of_others(screened, stored))
+    doubt = verdict if isinstance(verdict, Doubt) and not reading.vouched_by and not is_new_dial else None
+    return Recorded(vehicle, stored, previous, reckoned, False, settled, _of_others(screened, stored), doubt)
 
 
 def _of_others(screened: tuple[Screened, ...], stored: Reading) -> tuple[Screened, ...]:

@@ -166,6 +166,7 @@ def all_commands() -> typer.Typer:
         refreshing,
         serving,
         spells,
+        tokens,
         write,
     )
 

@@ -38,6 +38,9 @@ def reading(
         str,
         typer.Option("--held", help="Settle the held reading of that value: right, wrong, or guess (that was meant)."),
     ] = "",
+    hold: Annotated[
+        bool, typer.Option("--hold", help="Keep what does not fit for its keeper, instead of asking.")
+    ] = False,
     meant: Annotated[str, typer.Option("--meant", help="What the dial showed, in place of the held reading.")] = "",
     by: By = "command",
     home: Home = None,
@@ -50,7 +53,7 @@ def reading(
     from fleetcare.actions.record_reading import Doubtful, Given, Really, record_reading
     from fleetcare.intake.numbers import parse_dial
     from fleetcare.intake.splits import parse_split
-    from fleetcare.meter.reading import Door
+    from fleetcare.meter.reading import Door, ReadingState
     from fleetcare.page.as_data import line_data, reading_data
     from fleetcare.wording import day_words, joined, meter_words
 
@@ -73,6 +76,7 @@ def reading(
                 by=plain(by, "by"),
                 door=Door.COMMAND,
                 really=one_of(Really, really) if really else None,
+                hold=hold,
             ),
             now=parts.clock.now(),
             base_url=parts.base_url,
@@ -94,7 +98,10 @@ def reading(
         return
     shown_value = meter_words(recorded.reading.value, recorded.reading.unit)
     day = day_words(recorded.reading.on, recorded.settled.today)
-    say(f"Saved: {recorded.vehicle.name}, {shown_value}, {day}.")
+    if recorded.doubt is not None:
+        say(recorded.doubt.sentence(recorded.vehicle.unit))
+    said = "Kept aside" if recorded.reading.state is ReadingState.HELD else "Saved"
+    say(f"{said}: {recorded.vehicle.name}, {shown_value}, {day}.")
     say_screened(recorded.screened)
     say_moved(recorded.settled)
 

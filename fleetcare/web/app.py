@@ -11,7 +11,19 @@ from starlette.types import ASGIApp
 
 from fleetcare import __version__
 from fleetcare.assemble import Parts
-from fleetcare.web import api, health, held_readings, lay_up, letters, odometer, pages, sign_in, stickers, your_calendar
+from fleetcare.web import (
+    api,
+    api_readings,
+    health,
+    held_readings,
+    lay_up,
+    letters,
+    odometer,
+    pages,
+    sign_in,
+    stickers,
+    your_calendar,
+)
 from fleetcare.web.feed_copies import FOLDER, FeedCopies
 from fleetcare.web.feeds import FeedDoor
 from fleetcare.web.safety import Guard, add_error_answers
@@ -46,7 +58,7 @@ def create_app(parts: Parts, *, troubles: Callable[[], tuple[str, ...]] = tuple)
     )
     answer = add_error_answers(app, parts)
     app.add_middleware(Turnstile, parts=parts, answer=answer)
-    for room in (pages, odometer, held_readings, stickers, lay_up, your_calendar, sign_in, letters, api):
+    for room in (pages, odometer, held_readings, stickers, lay_up, your_calendar, sign_in, letters, api_readings, api):
         app.include_router(room.routes(parts))
     # The feeds stand in front of the application, and /readyz, which is in it, tells of them.
     door = FeedDoor(Guard(app), parts.store, parts.clock, FeedCopies(parts.home / FOLDER))

@@ -1,4 +1,4 @@
-"""What was answered to what was sent under a key, so that sending it again counts once and is answered alike."""
+"""What was answered to what was sent under a key, so that sending it again counts once; what an API key may do."""
 
 from __future__ import annotations
 
@@ -23,8 +23,10 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("key"),
     )
     op.create_index("receipt_by_age", "receipt", ["made_at"])
+    op.add_column("access_key", sa.Column("scope", sa.String(), server_default="all", nullable=False))
 
 
 def downgrade() -> None:
+    op.drop_column("access_key", "scope")
     op.drop_index("receipt_by_age", "receipt")
     op.drop_table("receipt")
