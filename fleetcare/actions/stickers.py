@@ -50,21 +50,21 @@ def make_stickers(
     """
     if not marks:
         raise BadInput("No vehicle is ticked.", remedy="Tick at least one.", field="vehicle")
-    made = [(mark, keys.new_key()) for mark in dict.fromkeys(marks)]
     with store.write(Change(person.key, "new stickers", now)) as unit:
         stickers_now = _stickers_in(unit, person, now)
-        if stand_of(stickers_now) != stand:
-            raise Clash(MADE_MEANWHILE)
-        mine = {vehicle.mark: vehicle for vehicle, _ in stickers_now}
-        everyone, printed = unit.vehicles(), []
-        for mark, key in made:
-            vehicle = vehicle_called(everyone, mark)
+        mine = {vehicle.mark for vehicle, _ in stickers_now}
+        everyone = unit.vehicles()
+        wanted = [vehicle_called(everyone, mark) for mark in dict.fromkeys(marks)]
+        for vehicle in wanted:
             if vehicle.mark not in mine:
                 raise NotAllowed(f"Stickers of {vehicle.name} are made by its keeper.")
+        if stand_of(stickers_now) != stand:
+            raise Clash(MADE_MEANWHILE)
+        made = tuple((vehicle, keys.new_key()) for vehicle in wanted)
+        for vehicle, key in made:
             unit.put_key(AccessKey(key_hash(key), Purpose.ODOMETER, "", vehicle.mark, now, name=STICKER_NAME))
             unit.log_change(vehicle.mark, "sticker", "", "made")
-            printed.append((vehicle, key))
-        return tuple(printed)
+        return made
 
 
 def end_sticker(store: Store, person: Person, short: str, *, now: datetime) -> Vehicle:

@@ -10,7 +10,6 @@ from typing import Annotated, Any, TypeVar
 
 from fastapi import APIRouter, Header, Request
 from fastapi.responses import JSONResponse, Response
-from pydantic import BaseModel
 
 from fleetcare.actions.gather import garage_of
 from fleetcare.actions.receipts import Answer, Once
@@ -213,7 +212,7 @@ def _doubt_data(doubtful: Doubtful) -> dict[str, Any]:
     }
 
 
-def _canonical(body: BaseModel) -> str:
+def _canonical(body: ReadingIn) -> str:
     return json.dumps(body.model_dump(mode="json"), sort_keys=True)
 
 
