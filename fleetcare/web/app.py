@@ -27,6 +27,7 @@ from fleetcare.web import (
 from fleetcare.web.feed_copies import FOLDER, FeedCopies
 from fleetcare.web.feeds import FeedDoor
 from fleetcare.web.safety import Guard, add_error_answers
+from fleetcare.web.small_answers import SmallAnswers
 from fleetcare.web.turnstile import Turnstile
 
 STATIC_LIFE_S = 30 * 24 * 3600
@@ -58,6 +59,7 @@ def create_app(parts: Parts, *, troubles: Callable[[], tuple[str, ...]] = tuple)
     )
     answer = add_error_answers(app, parts)
     app.add_middleware(Turnstile, parts=parts, answer=answer)
+    app.add_middleware(SmallAnswers)
     for room in (pages, odometer, held_readings, stickers, lay_up, your_calendar, sign_in, letters, api_readings, api):
         app.include_router(room.routes(parts))
     # The feeds stand in front of the application, and /readyz, which is in it, tells of them.

@@ -6,7 +6,7 @@ Nothing acknowledged is lost; the same sent again counts once; every line has a 
 from __future__ import annotations
 
 import os
-from datetime import timedelta
+from datetime import datetime, timedelta
 from decimal import Decimal
 
 from hypothesis import HealthCheck, settings
@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
 
 from fleetcare.actions.check_promises import check_promises
-from fleetcare.actions.receipts import Answer, Once
+from fleetcare.actions.receipts import RECEIPT_TIME, Answer, Once
 from fleetcare.actions.record_reading import Doubtful, Given, Really, Recorded, record_reading, take_back
 from fleetcare.actions.settle_held import How, settle_held
 from fleetcare.errors import BadInput, Clash
@@ -36,7 +36,7 @@ class ReadingMachine(RuleBasedStateMachine):
         self.stage: Stage = small()
         self.now = SMALL_NOW
         self.acknowledged: list[Reading] = []
-        self.sent: list[tuple[Given, str, bytes]] = []
+        self.sent_ever: list[tuple[datetime, Given, str, bytes]] = []
         self.keys = 0
 
     @rule(days=st.integers(1, 40))
@@ -163,7 +163,12 @@ class ReadingMachine(RuleBasedStateMachine):
             assert self._everything() == before, "asked about, nothing changes"
             return
         self.acknowledged.append(kept[0].reading)
-        self.sent.append((given, key, came.body))
+        self.sent_ever.append((self.now, given, key, came.body))
+
+    @property
+    def sent(self) -> list[tuple[Given, str, bytes]]:
+        """What was sent and answered so lately that the answer is still kept."""
+        return [(given, key, body) for at, given, key, body in self.sent_ever if self.now - at <= RECEIPT_TIME]
 
     def _once(self, key: str) -> Once[Recorded]:
         given = next(given for given, used, _ in self.sent if used == key)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 import socket
 import subprocess
 import sys
@@ -56,6 +57,8 @@ class ReadingServer:
             env=environment,
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,
+            # A group of its own, so that what was started under strace ends with it.
+            start_new_session=True,
         )
         while time.monotonic() - began < START_WITHIN_S:
             try:
@@ -68,7 +71,7 @@ class ReadingServer:
     def kill(self) -> None:
         """Ends it as a power cut would, as far as a process can tell."""
         if self.process is not None:
-            self.process.kill()
+            os.killpg(self.process.pid, signal.SIGKILL)
             self.process.wait(timeout=30)
             self.process = None
 
