@@ -22,6 +22,7 @@ from fleetcare.web import (
     pages,
     sign_in,
     stickers,
+    worker,
     your_calendar,
 )
 from fleetcare.web.feed_copies import FOLDER, FeedCopies
@@ -62,6 +63,7 @@ def create_app(parts: Parts, *, troubles: Callable[[], tuple[str, ...]] = tuple)
     app.add_middleware(SmallAnswers)
     for room in (pages, odometer, held_readings, stickers, lay_up, your_calendar, sign_in, letters, api_readings, api):
         app.include_router(room.routes(parts))
+    app.include_router(worker.routes())
     # The feeds stand in front of the application, and /readyz, which is in it, tells of them.
     door = FeedDoor(Guard(app), parts.store, parts.clock, FeedCopies(parts.home / FOLDER))
     app.include_router(health.routes(parts, lambda: (*troubles(), *door.troubles())))

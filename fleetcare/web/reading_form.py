@@ -23,6 +23,7 @@ from fleetcare.page.cards.doubt import ANSWER_FIELD, GUESS_ANSWER, REALLY_ANSWER
 from fleetcare.page.cards.entry import (
     DAY_FIELD,
     FORM_FIELD,
+    KEPT_FIELD,
     MOST_PARTS,
     ONCE_FIELD,
     PART_FIELD,
@@ -71,13 +72,13 @@ def given_of(form: FormData, desk: Desk, *, duties: Collection[str], last: DutyS
     reason = text_of(form, REASON_FIELD) if text_of(form, ANSWER_FIELD) == REALLY_ANSWER else ""
     if reason == Reason.OTHER_UNIT.value and unit is not MeterUnit.HOURS:
         unit = MeterUnit.KM if unit is MeterUnit.MI else MeterUnit.MI
-    day = text_of(form, DAY_FIELD)
+    day, zone = text_of(form, DAY_FIELD), ZoneInfo(desk.garage.zone)
     return Given(
         vehicle=desk.vehicle.mark,
         value=value,
         by=_who(form, desk),
         door=Door.PHONE,
-        on=parse_day(day, field=DAY_FIELD) if day else _opened_on(form, now, ZoneInfo(desk.garage.zone)),
+        on=parse_day(day, field=DAY_FIELD) if day else _kept_on(form, now, zone) or _opened_on(form, now, zone),
         unit=unit,
         meter=desk.meter.key,
         split=_split(form, duties, last),
@@ -89,14 +90,15 @@ def given_of(form: FormData, desk: Desk, *, duties: Collection[str], last: DutyS
 def once_of(form: FormData, desk: Desk, answer_of: Callable[[Recorded], Answer]) -> Once[Recorded] | None:
     """What makes this form count once, however often it is sent; None if it carries no key (an old page, a program).
 
-    Everything in it but the seal counts as what was sent. Raises BadInput for a key that no page of ours gives out.
+    Everything in it counts as what was sent, but the seal and the day a phone kept it on: the first try may have got
+    through without that. Raises BadInput for a key that no page of ours gives out.
     """
     key = text_of(form, ONCE_FIELD)
     if not key:
         return None
     if not _ONCE.fullmatch(key):
         raise BadInput("This form cannot be read.", remedy="Open the page again.", field=VALUE_FIELD)
-    sent = sorted((name, text_of(form, name)) for name in form if name not in (ONCE_FIELD, SEAL_FIELD))
+    sent = sorted((name, text_of(form, name)) for name in form if name not in (ONCE_FIELD, SEAL_FIELD, KEPT_FIELD))
     return Once(
         key=key_hash(f"{Door.PHONE}\n{desk.vehicle.mark}\n{desk.by}\n{key}"),
         body=key_hash(json.dumps(sent)),
@@ -159,6 +161,12 @@ def _unit(form: FormData, meter: Meter) -> MeterUnit:
         choice = " or ".join(unit.value for unit in _units(meter))
         raise BadInput(f"{shown(asked, 20)} is no unit of this dial.", remedy=f"It is {choice}.", field=UNIT_FIELD)
     return unit_again(form, meter)
+
+
+def _kept_on(form: FormData, now: datetime, zone: ZoneInfo) -> date | None:
+    """The day on which a phone kept it. A phone may be in another zone, where it is tomorrow already."""
+    kept = text_of(form, KEPT_FIELD)
+    return min(parse_day(kept, field=DAY_FIELD), now.astimezone(zone).date()) if kept else None
 
 
 def _opened_on(form: FormData, now: datetime, zone: ZoneInfo) -> date | None:

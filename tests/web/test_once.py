@@ -91,3 +91,24 @@ def test_an_answer_is_forgotten_after_a_while_and_the_reading_is_still_one(
     served.clock.move(RECEIPT_TIME + timedelta(days=1))
     assert client.post(served.odometer("BE"), data=body).status_code == 200
     assert len([r for r in used(served.parts.store, "BE") if r.value == 84210]) == 1
+
+
+def test_what_a_phone_kept_and_sends_later_counts_for_the_day_it_was_kept_and_once(
+    served: Served, client: httpx.Client
+) -> None:
+    """The first try may have got through without an answer: then what is sent later is the same, and answered alike."""
+    body = form_of(client, served.odometer("BE")).filled(odo="84210")
+    first = client.post(served.odometer("BE"), data=body)
+    later = client.post(served.odometer("BE"), data={**body, "kept": TODAY.isoformat()})
+    assert (later.status_code, later.content) == (first.status_code, first.content)
+    other = form_of(client, served.odometer("AN")).filled(odo="113100", kept=TODAY.isoformat())
+    served.clock.move(timedelta(days=3))
+    assert client.post(served.odometer("AN"), data=other).status_code == 200
+    assert [r.on for r in used(served.parts.store, "AN") if r.value == 113100] == [TODAY]
+    # In the phone's zone it may be tomorrow already.
+    ahead = (TODAY + timedelta(days=4)).isoformat()
+    third = form_of(client, served.odometer("NE")).filled(odo="31500", kept=ahead)
+    assert client.post(served.odometer("NE"), data=third).status_code == 200
+    assert [r.on for r in used(served.parts.store, "NE") if r.value == 31500] == [TODAY + timedelta(days=3)]
+    odd = form_of(client, served.odometer("PO")).filled(odo="62000", kept="soon")
+    assert client.post(served.odometer("PO"), data=odd).status_code == 422
