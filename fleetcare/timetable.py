@@ -219,7 +219,7 @@ class _Scheduler(BackgroundScheduler):  # type: ignore[misc]
         self._look_up.set()
 
     def _mind(self) -> None:
-        while not self._is_over:
+        while True:
             self._look_up.wait(self._watch_every_s)
             self._look_up.clear()
             if self._is_over:

@@ -10,7 +10,17 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any, TypeVar
 
-from fleetcare.actions.ports import AccessKey, Change, LineState, LogEntry, PackedInputs, Purpose, ReadView, WriteUnit
+from fleetcare.actions.ports import (
+    AccessKey,
+    Change,
+    LineState,
+    LogEntry,
+    PackedInputs,
+    Purpose,
+    ReadView,
+    Receipt,
+    WriteUnit,
+)
 from fleetcare.calendar_feed.calm import Shown
 from fleetcare.calendar_feed.values import (
     FEED_END,
@@ -22,7 +32,7 @@ from fleetcare.calendar_feed.values import (
     number_of,
 )
 from fleetcare.digest.values import Delivery, DeliveryState, LetterKind, LetterPlace
-from fleetcare.errors import BadInput, CalendarTrouble, DeliveryFailed, NotFound
+from fleetcare.errors import BadInput, CalendarTrouble, Clash, DeliveryFailed, NotFound
 from fleetcare.fleet.access import Fetch
 from fleetcare.fleet.bay_visit import BayVisit
 from fleetcare.fleet.booking import Booking, UseEvent
@@ -137,6 +147,7 @@ class _Memory:
     log: dict[int, LogEntry] = field(default_factory=dict)
     fits: dict[int, Fitted] = field(default_factory=dict)
     line_inputs: dict[str, PackedInputs] = field(default_factory=dict)
+    receipts: dict[str, Receipt] = field(default_factory=dict)
 
     def copy(self) -> _Memory:
         values: dict[str, Any] = {}
@@ -285,6 +296,9 @@ class MemoryView:
 
     def newest_fit(self) -> Fitted | None:
         return self._m.fits[max(self._m.fits)] if self._m.fits else None
+
+    def receipt(self, key: str) -> Receipt | None:
+        return self._m.receipts.get(_gated(key))
 
     def _wanted(self, marks: Iterable[str] | None) -> set[str]:
         return set(self._m.vehicles) if marks is None else {_gated(mark) for mark in marks}
@@ -511,6 +525,17 @@ class MemoryUnit(MemoryView):
     def add_fit(self, fit: Fitted) -> None:
         number = len(self._m.fits) + 1
         self._m.fits[number] = self._touch(replace(fit, id=number))
+
+    def put_receipt(self, receipt: Receipt) -> None:
+        if receipt.key in self._m.receipts:
+            raise Clash("Something was answered under that key already.")
+        self._m.receipts[receipt.key] = self._touch(receipt)
+
+    def drop_receipts(self, made_before: datetime) -> int:
+        old = [key for key, receipt in self._m.receipts.items() if receipt.made_at < made_before]
+        for key in old:
+            self._touch(self._m.receipts.pop(key))
+        return len(old)
 
     def log_change(self, subject: str, what: str, before: str, after: str) -> None:
         number = len(self._m.log) + 1

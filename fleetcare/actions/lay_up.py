@@ -14,6 +14,7 @@ from fleetcare.due.facts import VehicleFacts
 from fleetcare.due.telling import dated_words, spell_words
 from fleetcare.due.vehicle_state import OPEN_FROM_YEAR, UNTIL_FURTHER_NOTICE, has_open_end, spell_on
 from fleetcare.errors import BadInput
+from fleetcare.fleet.naming import answers_for
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.meter.checking import check_meter
@@ -50,7 +51,7 @@ class LaidUp:
 
 def may_lay_up(person: Person, vehicle: Vehicle, garage: Garage) -> bool:
     """Whether this person may say that the vehicle is laid up: its keeper, and who keeps the list."""
-    return person.key in (vehicle.keeper, garage.list_keeper)
+    return answers_for(person, vehicle, garage)
 
 
 def lay_up(store: Store, rules: Rules, given: Given, *, who: str, now: datetime, base_url: str) -> LaidUp:

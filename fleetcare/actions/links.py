@@ -16,7 +16,7 @@ from fleetcare.calendar_feed.farewell import farewell
 from fleetcare.calendar_feed.plain_text import one_line
 from fleetcare.chance import KeyMaker, key_hash
 from fleetcare.errors import BadInput, Clash, NotAllowed, NotFound, shown
-from fleetcare.fleet.access import BAY, FAREWELL_TIME, LONGEST_NAME, SESSION_TIME, AccessKey, Fetch, Purpose
+from fleetcare.fleet.access import BAY, FAREWELL_TIME, LONGEST_NAME, SESSION_TIME, AccessKey, Fetch, Purpose, Scope
 from fleetcare.fleet.feed_choice import FeedChoice
 from fleetcare.fleet.naming import person_called, vehicle_called
 from fleetcare.fleet.people import Garage, Person
@@ -75,11 +75,13 @@ def make_key(
     mark: str = "",
     lasts: timedelta | None = None,
     name: str = "",
+    scope: Scope = Scope.ALL,
 ) -> str:
     """A new key for a person (key or name), a vehicle (mark or name) or both. It is shown once and never again.
 
     A feed key of a person opens that person's calendar, one of a vehicle when that vehicle is taken, one of neither the
     garage's own. name: of a feed key, unique among those of one calendar; empty makes one (`calendar`, `calendar 2`).
+    scope: of an API key, what it may do; with a mark as well it is for that vehicle alone.
     Raises NotFound, Clash for a name that is taken, BadInput for one that cannot be.
     """
     secret = keys.new_key()
@@ -98,6 +100,7 @@ def make_key(
                 made_at=now,
                 expires_at=None if lasts is None else now + lasts,
                 name=name,
+                scope=scope,
             )
         )
         unit.log_change(owner or vehicle or GARAGE, "link", "", _told(purpose, name, "made"))

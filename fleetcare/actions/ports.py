@@ -66,6 +66,17 @@ class PackedInputs:
     numbers: bytes
 
 
+@dataclass(frozen=True, slots=True)
+class Receipt:
+    """What was answered to what was sent under a key. key, body: hashes of the key and of all that was sent."""
+
+    key: str
+    body: str
+    made_at: datetime
+    status: int
+    answer: bytes
+
+
 class ReadView(Protocol):
     """One consistent view of everything stored. Order of every list is fixed and said below."""
 
@@ -194,6 +205,10 @@ class ReadView(Protocol):
         """The numbers last learned from this garage's readings, or None."""
         ...
 
+    def receipt(self, key: str) -> Receipt | None:
+        """What was answered under that key, or None."""
+        ...
+
 
 class WriteUnit(ReadView, Protocol):
     """A read view that sees its own writes. All or nothing: an exception inside the block undoes everything."""
@@ -314,6 +329,14 @@ class WriteUnit(ReadView, Protocol):
 
     def add_fit(self, fit: Fitted) -> None:
         """Numbers learned anew; from now on they are the newest. Those before stay."""
+        ...
+
+    def put_receipt(self, receipt: Receipt) -> None:
+        """Raises Clash if there is one of that key."""
+        ...
+
+    def drop_receipts(self, made_before: datetime) -> int:
+        """Forgets receipts older than that; returns how many."""
         ...
 
     def log_change(self, subject: str, what: str, before: str, after: str) -> None:

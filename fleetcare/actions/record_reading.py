@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from enum import StrEnum
+from typing import overload
 from zoneinfo import ZoneInfo
 
 from fleetcare.actions.gather import (
@@ -19,7 +20,9 @@ from fleetcare.actions.gather import (
     today_in,
     vehicle_in,
 )
+from fleetcare.actions.new_dial import in_unit, put_rolled_over, rolled_over, undo_dial, with_changed_meter
 from fleetcare.actions.ports import Change, Store, WriteUnit
+from fleetcare.actions.receipts import Answer, Once, answered_before, keep_answer
 from fleetcare.actions.screening import Screened, screen
 from fleetcare.actions.settle import Settled, settle
 from fleetcare.due.facts import VehicleFacts
@@ -29,10 +32,12 @@ from fleetcare.due.vehicle_state import dial_by_reckoning
 from fleetcare.errors import BadReading, NotFound
 from fleetcare.fleet.duty import DutySplit
 from fleetcare.fleet.people import Garage
-from fleetcare.fleet.vehicle import Meter, MeterChange, Vehicle
+from fleetcare.fleet.vehicle import Meter, Vehicle
+from fleetcare.meter.checking import dial_value
 from fleetcare.meter.doubt import Doubt, DoubtKind, Fits, KnownAlready, Refusal, RefusalKind
 from fleetcare.meter.reading import Door, Reading, ReadingState
-from fleetcare.quantities import MeterUnit, km_from, km_to
+from fleetcare.meter.turning import turned_after
+from fleetcare.quantities import MeterUnit
 
 SplitOf = Callable[[Decimal | None], DutySplit]
 """The duty split, once it is known how far the vehicle ran since the reading before (None if that is not known)."""
@@ -49,13 +54,20 @@ class Really(StrEnum):
     """The meter was changed or set back; it counts on from this reading."""
     WRONG_LAST = "wrong-last"
     """The reading before it was wrong."""
+    ROLLED_OVER = "rolled-over"
+    """The dial began anew at nought after all its nines."""
+
+
+_BELIEVED = (Really.AS_READ, Really.WRONG_LAST, Really.ROLLED_OVER)
+"""Answers of somebody who was asked and looked at the dial once more: how far it ran is then believed."""
 
 
 @dataclass(frozen=True, slots=True)
 class Given:
     """A reading as somebody gave it.
 
-    on, unit: today and the own unit of the dial if None. meter: its key; empty means the usual one.
+    on, unit: today and the own unit of the dial if None. meter: its key; empty means the usual one. hold: nobody is
+    there to be asked, so what does not fit is kept, shown to its keeper, and not used before somebody settles it.
     """
 
     vehicle: str
@@ -69,13 +81,15 @@ class Given:
     split: SplitOf | None = None
     really: Really | None = None
     note: str = ""
+    hold: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Recorded:
     """A reading that stands here now. `known`: it stood here before, nothing was changed.
 
-    screened: other readings that are held, or used again, because of it.
+    screened: other readings that are held, or used again, because of it. doubt: what is odd about it although it was
+    stored, held or not.
     """
 
     vehicle: Vehicle
@@ -85,6 +99,7 @@ class Recorded:
     known: bool
     settled: Settled
     screened: tuple[Screened, ...] = ()
+    doubt: Doubt | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,6 +117,20 @@ class Doubtful:
         """Whether a person's word settles it: a vehicle may have run far, but no dial runs backwards."""
         return self.doubt.kind is DoubtKind.FURTHER
 
+    @property
+    def ways(self) -> tuple[Really, ...]:
+        """What may be said to save it all the same."""
+        not_said = set() if self.may_stand else {Really.AS_READ}
+        if not self._may_have_turned():
+            not_said.add(Really.ROLLED_OVER)
+        return tuple(way for way in Really if way not in not_said)
+
+    def _may_have_turned(self) -> bool:
+        if self.previous is None:
+            return False
+        before, now = (dial_value(r.value, r.unit, self.meter) for r in (self.previous, self.reading))
+        return turned_after(before, now) is not None
+
     def sentence(self) -> str:
         """What does not fit, in one plain sentence."""
         return f"{self.vehicle.name}: {self.doubt.sentence(self.vehicle.unit)}"
@@ -115,16 +144,35 @@ class _AskBack(Exception):
         super().__init__()
 
 
-def record_reading(store: Store, rules: Rules, given: Given, *, now: datetime, base_url: str) -> Recorded | Doubtful:
+@overload
+def record_reading(
+    store: Store, rules: Rules, given: Given, *, now: datetime, base_url: str
+) -> Recorded | Doubtful: ...
+
+
+@overload
+def record_reading(
+    store: Store, rules: Rules, given: Given, *, now: datetime, base_url: str, once: Once[Recorded]
+) -> Answer | Doubtful: ...
+
+
+def record_reading(
+    store: Store, rules: Rules, given: Given, *, now: datetime, base_url: str, once: Once[Recorded] | None = None
+) -> Recorded | Doubtful | Answer:
     """Takes one reading in and works its vehicle out again, in one transaction.
 
-    The same reading given twice is one reading. Raises NotFound (vehicle, meter) and BadReading (a day to come, less
-    than nothing, against readings around it, a unit the meter does not have).
+    The same reading given twice is one reading. once: the answer is kept in the same transaction, and sending the same
+    again gives the same answer. Raises NotFound (vehicle, meter), BadReading (a day to come, less than nothing, against
+    readings around it, a unit the meter does not have), and Clash if something else was sent under that key.
     """
     on = given.on or today_in(store, now)
     try:
         with store.write(Change(given.by, f"the reading of {dated_words(on)}", now)) as unit:
-            return _record(unit, rules, given, now, base_url)
+            if once is None:
+                return _record(unit, rules, given, now, base_url)
+            # Asked inside the write: of two that come at the same moment the second finds what the first was answered.
+            before = answered_before(unit, once)
+            return before or keep_answer(unit, once, _record(unit, rules, given, now, base_url), now)
     except _AskBack as question:
         return question.doubtful
 
@@ -187,8 +235,12 @@ def _record(unit: WriteUnit, rules: Rules, given: Given, now: datetime, base_url
     )
     if given.really is Really.WRONG_LAST and not _is_here(facts, reading):
         facts = _without_last(unit, facts, reading)
-    verdict = judge_reading(facts, reading, rules.priors, today=today)
     previous = _previous(facts.readings, reading)
+    has_rolled = given.really is Really.ROLLED_OVER and not _is_here(facts, reading)
+    if has_rolled:
+        vehicle, note = rolled_over(facts, meter, previous, reading)
+        facts, reading = replace(facts, vehicle=vehicle), replace(reading, note=note)
+    verdict = judge_reading(facts, reading, rules.priors, today=today)
     if isinstance(verdict, KnownAlready):
         stored = next(r for r in facts.readings if r.identity == reading.identity)
         as_it_stands = Settled(today, outlooks_from((facts,), rules, today), ())
@@ -197,11 +249,13 @@ def _record(unit: WriteUnit, rules: Rules, given: Given, now: datetime, base_url
     if isinstance(verdict, Refusal):
         field = "on" if verdict.kind is RefusalKind.FUTURE else "value"
         raise BadReading(f"{vehicle.name}: {verdict.sentence(vehicle.unit)}", field=field)
+    if has_rolled:
+        put_rolled_over(unit, vehicle, meter)
     if is_new_dial and previous is not None:
-        vehicle = _with_changed_meter(unit, vehicle, meter, previous, reading)
+        vehicle = with_changed_meter(unit, vehicle, meter, previous, reading)
     elif isinstance(verdict, Doubt):
         doubtful = Doubtful(vehicle, meter, reading, previous, verdict)
-        if not (doubtful.may_stand and given.really is Really.AS_READ):
+        if not (given.hold or (doubtful.may_stand and given.really in _BELIEVED)):
             raise _AskBack(doubtful)
     if given.split is not None:
         reading = replace(reading, split=given.split(_gain(previous, reading)))
@@ -218,7 +272,8 @@ def _record(unit: WriteUnit, rules: Rules, given: Given, now: datetime, base_url
         now_known = facts_of(unit, (vehicle.mark,))
     settled = settle(unit, rules, now=now, base_url=base_url, marks=(vehicle.mark,), facts=now_known)
     stored = next(r for r in now_known[0].readings if r.identity == reading.identity)
-    return Recorded(vehicle, stored, previous, reckoned, False, settled, _of_others(screened, stored))
+    doubt = verdict if isinstance(verdict, Doubt) and not reading.vouched_by and not is_new_dial else None
+    return Recorded(vehicle, stored, previous, reckoned, False, settled, _of_others(screened, stored), doubt)
 
 
 def _of_others(screened: tuple[Screened, ...], stored: Reading) -> tuple[Screened, ...]:
@@ -285,46 +340,18 @@ def _in_favour_of(reading: Reading) -> str:
     return f"set aside in favour of {reading.value} {reading.unit.value} on {reading.on}"
 
 
-def _with_changed_meter(unit: WriteUnit, vehicle: Vehicle, meter: Meter, last: Reading, reading: Reading) -> Vehicle:
-    """The vehicle with the meter's change on the day of the reading: the old one ended at its last reading."""
-    change = MeterChange(
-        on=reading.on,
-        old_end=_in_unit(last.value, last.unit, meter.unit),
-        new_start=_in_unit(reading.value, reading.unit, meter.unit),
-    )
-    changed = replace(meter, changes=(*meter.changes, change))
-    now_so = replace(vehicle, meters=tuple(changed if m.key == meter.key else m for m in vehicle.meters))
-    unit.put_vehicle(now_so)
-    unit.log_change(vehicle.mark, "meter", f"{change.old_end} {meter.unit}", f"changed, from {change.new_start} on")
-    return now_so
-
-
 def _undo_company(unit: WriteUnit, facts: VehicleFacts, reading: Reading) -> None:
     """What was changed together with the reading: a meter said to be changed, a reading set aside in its favour."""
     for stored in facts.readings:
         if stored.state is ReadingState.SUPERSEDED and stored.note == _in_favour_of(reading) and stored.id is not None:
             unit.set_reading_state(stored.id, ReadingState.USED, "counts again")
-    for meter in facts.vehicle.meters:
-        start = _in_unit(reading.value, reading.unit, meter.unit) if meter.key == reading.meter else None
-        kept = tuple(c for c in meter.changes if not (c.on == reading.on and c.new_start == start))
-        if kept != meter.changes:
-            as_before = replace(meter, changes=kept)
-            meters = tuple(as_before if m.key == meter.key else m for m in facts.vehicle.meters)
-            unit.put_vehicle(replace(facts.vehicle, meters=meters))
-            unit.log_change(facts.vehicle.mark, "meter", "changed", "not changed after all")
-
-
-def _in_unit(value: Decimal, unit: MeterUnit, wanted: MeterUnit) -> Decimal:
-    here, there = unit.distance, wanted.distance
-    if unit is wanted or here is None or there is None:
-        return value
-    return Decimal(repr(round(km_to(km_from(value, here), there), 1)))
+    undo_dial(unit, facts, reading)
 
 
 def _gain(previous: Reading | None, reading: Reading) -> Decimal | None:
     if previous is None:
         return None
-    gain = reading.value - _in_unit(previous.value, previous.unit, reading.unit)
+    gain = reading.value - in_unit(previous.value, previous.unit, reading.unit)
     return gain if gain > 0 else None
 
 

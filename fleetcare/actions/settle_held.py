@@ -12,12 +12,14 @@ from fleetcare.actions.gather import Rules, facts_of, garage_day, garage_of, rul
 from fleetcare.actions.ports import Change, Store
 from fleetcare.actions.screening import screen
 from fleetcare.actions.settle import Settled, settle
+from fleetcare.due.facts import VehicleFacts
 from fleetcare.due.judging import held_doubt, judge_reading
 from fleetcare.due.meter_walk import walk_of
 from fleetcare.errors import BadInput, BadReading, NotFound
 from fleetcare.fleet.vehicle import Vehicle
-from fleetcare.meter.doubt import Doubt, DoubtKind, Refusal, own_note
+from fleetcare.meter.doubt import Doubt, DoubtKind, Refusal, Verdict, own_note
 from fleetcare.meter.reading import Reading, ReadingState
+from fleetcare.quantities import MeterUnit
 
 
 class How(StrEnum):
@@ -29,6 +31,8 @@ class How(StrEnum):
     """It is set aside for good."""
     GUESS = "guess"
     """The value that was guessed was meant; that one stands in its place."""
+    MEANT = "meant"
+    """Another value was meant, which the person names; that one stands in its place."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,12 +57,23 @@ def held_reading(readings: Sequence[Reading], value: Decimal, on: date | None) -
 
 
 def settle_held(
-    store: Store, rules: Rules, *, mark: str, reading_id: int, how: How, who: str, now: datetime, base_url: str
+    store: Store,
+    rules: Rules,
+    *,
+    mark: str,
+    reading_id: int,
+    how: How,
+    who: str,
+    now: datetime,
+    base_url: str,
+    meant: Decimal | None = None,
+    meant_unit: MeterUnit | None = None,
 ) -> SettledReading:
     """Settles one held reading and works its vehicle out again, in one transaction.
 
-    Raises NotFound if there is no such reading, BadReading if it is not held, if it cannot be right (it runs against
-    readings before and after it, or further than can be driven), or if there is no guess.
+    meant: for `How.MEANT`, what the dial showed, in `meant_unit` (None: the unit of the held reading). Raises NotFound
+    if there is no such reading, BadReading if it is not held, if it cannot be right (it runs against readings before
+    and after it, or further than can be driven), or if there is no guess.
     """
     with store.write(Change(who, f"a held reading of {mark} settled", now)) as unit:
         rules = rules_in_force(unit, rules)
@@ -73,27 +88,20 @@ def settle_held(
         meter = next(m for m in vehicle.meters if m.key == reading.meter)
         note, instead = own_note(reading.note), None
         if how is How.RIGHT:
-            verdict = judge_reading(facts, reading, rules.priors, today=today)
-            if isinstance(verdict, Refusal) or (isinstance(verdict, Doubt) and verdict.kind is DoubtKind.BEYOND):
-                raise BadReading(f"{vehicle.name}: {verdict.sentence(vehicle.unit)}", remedy="Say that it is wrong.")
+            _refuse_impossible(vehicle, judge_reading(facts, reading, rules.priors, today=today))
             unit.set_reading_state(reading_id, ReadingState.USED, note, vouched_by=who or "somebody")
             unit.log_change(mark, "reading", _in_words(reading), f"used: {who or 'somebody'} says that it is right")
         else:
-            if how is How.GUESS:
+            if how is How.MEANT:
+                instead = _instead(facts, reading, meant, meant_unit, note, who, now)
+                verdict = judge_reading(_without(facts, reading), instead, rules.priors, today=today)
+                _refuse_impossible(vehicle, verdict)
+            elif how is How.GUESS:
                 walked = walk_of(facts, meter, rules.priors)
                 doubt = held_doubt(walked, walked.readings.index(reading), vehicle)
                 if doubt is None or doubt.guess is None:
                     raise BadReading("There is no good guess at what was meant.", remedy="Enter what the dial showed.")
-                instead = replace(
-                    reading,
-                    value=doubt.guess.value,
-                    state=ReadingState.USED,
-                    note=note,
-                    entered_at=now,
-                    by=who,
-                    vouched_by=who or "somebody",
-                    id=None,
-                )
+                instead = _instead(facts, reading, doubt.guess.value, None, note, who, now)
             said = f"set aside by {who or 'somebody'}"
             told = said if instead is None else f"{said} in favour of {_in_words(instead)}"
             unit.set_reading_state(reading_id, ReadingState.SUPERSEDED, f"{note} {told}".strip())
@@ -107,6 +115,44 @@ def settle_held(
         stored = {r.id: r for r in unit.readings((mark,))}
         entered = next((r for r in stored.values() if instead is not None and r.identity == instead.identity), None)
         return SettledReading(vehicle, stored[reading_id], entered, settled)
+
+
+def _instead(
+    facts: VehicleFacts,
+    held: Reading,
+    value: Decimal | None,
+    unit: MeterUnit | None,
+    note: str,
+    who: str,
+    now: datetime,
+) -> Reading:
+    """What stands in place of a held reading. Raises BadReading."""
+    if value is None:
+        raise BadReading("What the dial showed is missing.", remedy="Type it, digits only.", field="meant")
+    instead = replace(
+        held,
+        value=value,
+        unit=unit or held.unit,
+        state=ReadingState.USED,
+        note=note,
+        entered_at=now,
+        by=who,
+        vouched_by=who or "somebody",
+        id=None,
+    )
+    if instead.identity == held.identity:
+        raise BadReading("That is the reading that is held.", remedy="If it is right, say so.", field="meant")
+    return instead
+
+
+def _without(facts: VehicleFacts, reading: Reading) -> VehicleFacts:
+    return replace(facts, readings=tuple(r for r in facts.readings if r.id != reading.id))
+
+
+def _refuse_impossible(vehicle: Vehicle, verdict: Verdict) -> None:
+    """No word of a person makes right what runs against its neighbours or further than can be driven."""
+    if isinstance(verdict, Refusal) or (isinstance(verdict, Doubt) and verdict.kind is DoubtKind.BEYOND):
+        raise BadReading(f"{vehicle.name}: {verdict.sentence(vehicle.unit)}", remedy="Say that it is wrong.")
 
 
 def _in_words(reading: Reading) -> str:

@@ -173,6 +173,7 @@ def all_commands() -> typer.Typer:
         refreshing,
         serving,
         spells,
+        tokens,
         write,
     )
 

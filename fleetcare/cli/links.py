@@ -161,7 +161,7 @@ def link(
     """Makes, names, replaces or ends a sign-in, feed, api or odometer link. It is shown once; only its hash is kept."""
     from fleetcare.actions.links import make_key, publish_feed
     from fleetcare.actions.links import revoke as end_links
-    from fleetcare.fleet.access import PRINTED_SIGN_IN_TIME, Purpose, link_address
+    from fleetcare.fleet.access import SIGN_IN_TIME, Purpose, link_address
 
     if sum((revoke, rotate, bool(rename), as_list)) > 1:
         raise BadInput("That is more than one thing to do with a link.", remedy="Give one of them at a time.")
@@ -182,10 +182,18 @@ def link(
             return
         made: dict[str, str] = {}
         for each in wanted:
-            lasts = timedelta(days=days) if days else PRINTED_SIGN_IN_TIME if each is Purpose.SIGN_IN else None
+            lasts = timedelta(days=days) if days else SIGN_IN_TIME if each is Purpose.SIGN_IN else None
             given = called if each is Purpose.FEED else ""
             key = make_key(
-                parts.store, parts.keys, now=now, who="command", purpose=each, lasts=lasts, name=given, **owner
+                parts.store,
+                parts.keys,
+                now=now,
+                who="command",
+                purpose=each,
+                lasts=lasts,
+                name=given,
+                person=owner.get("person", ""),
+                mark=owner.get("mark", ""),
             )
             made[each.value] = link_address(parts.base_url, each, key)
             if each is Purpose.FEED:

@@ -104,9 +104,11 @@ def load_demo(parts: Parts) -> tuple[Parts, Addresses]:
     weeks = (now.date() - date(2026, 4, 14)).days // 7
     parts = bring_in_files(parts, shipped_demo(), shift_days=7 * weeks).parts
 
-    def link(purpose: Purpose, **owner: str) -> str:
+    def link(purpose: Purpose, *, person: str = "", mark: str = "") -> str:
         lasts = PRINTED_SIGN_IN_TIME if purpose is Purpose.SIGN_IN else None
-        key = make_key(parts.store, parts.keys, now=now, who="demo", purpose=purpose, lasts=lasts, **owner)
+        key = make_key(
+            parts.store, parts.keys, now=now, who="demo", purpose=purpose, lasts=lasts, person=person, mark=mark
+        )
         return link_address(parts.base_url, purpose, key)
 
     with parts.store.read() as view:

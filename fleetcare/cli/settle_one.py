@@ -9,16 +9,28 @@ from fleetcare.cli.given_words import day_of, one_of, plain, say_moved
 
 
 def settle_one(
-    vehicle_name: str, value: str, how: str, *, on: str | None, by: str, home: Path | None, as_json: bool
+    vehicle_name: str,
+    value: str,
+    how: str,
+    *,
+    on: str | None,
+    by: str,
+    home: Path | None,
+    as_json: bool,
+    meant: str = "",
 ) -> None:
-    """Settles the held reading of that value and says what became of it. Raises BadInput, BadReading, NotFound."""
+    """Settles the held reading of that value and says what became of it. meant: what the dial showed instead.
+
+    Raises BadInput, BadReading, NotFound.
+    """
     from fleetcare.actions.settle_held import How, held_reading, settle_held
     from fleetcare.fleet.naming import vehicle_called
-    from fleetcare.intake.numbers import parse_amount
+    from fleetcare.intake.numbers import parse_amount, parse_dial
     from fleetcare.page.as_data import reading_data
     from fleetcare.wording import meter_words
 
     wanted, day = parse_amount(value), day_of(on)
+    meant_value, meant_unit = parse_dial(meant, field="meant") if meant else (None, None)
     parts = parts_of(home)
     try:
         with parts.store.read() as view:
@@ -33,6 +45,8 @@ def settle_one(
             who=plain(by, "by"),
             now=parts.clock.now(),
             base_url=parts.base_url,
+            meant=meant_value,
+            meant_unit=meant_unit,
         )
     finally:
         parts.close()

@@ -29,27 +29,35 @@ def reading(
     hours: Annotated[bool, typer.Option("--hours", help="It is the hour meter's.")] = False,
     really: Annotated[
         str,
-        typer.Option("--really", help="Save it although it does not fit: as-read, changed (the meter) or wrong-last."),
+        typer.Option(
+            "--really",
+            help="Save it all the same: as-read, changed (the meter), rolled-over (the dial) or wrong-last.",
+        ),
     ] = "",
     held: Annotated[
         str,
         typer.Option("--held", help="Settle the held reading of that value: right, wrong, or guess (that was meant)."),
     ] = "",
+    hold: Annotated[
+        bool, typer.Option("--hold", help="Keep what does not fit for its keeper, instead of asking.")
+    ] = False,
+    meant: Annotated[str, typer.Option("--meant", help="What the dial showed, in place of the held reading.")] = "",
     by: By = "command",
     home: Home = None,
     as_json: AsJson = False,
 ) -> None:
     """Records an odometer reading and prints what changed; or settles one that is held."""
-    if held:
-        settle_one(vehicle, value, held, on=on, by=by, home=home, as_json=as_json)
+    if held or meant:
+        settle_one(vehicle, value, held or "meant", on=on, by=by, home=home, as_json=as_json, meant=meant)
         return
     from fleetcare.actions.record_reading import Doubtful, Given, Really, record_reading
-    from fleetcare.intake.numbers import parse_amount
+    from fleetcare.intake.numbers import parse_dial
     from fleetcare.intake.splits import parse_split
-    from fleetcare.meter.reading import Door
+    from fleetcare.meter.reading import Door, ReadingState
     from fleetcare.page.as_data import line_data, reading_data
-    from fleetcare.wording import day_words, meter_words
+    from fleetcare.wording import day_words, joined, meter_words
 
+    amount, named = parse_dial(value, meter_unit_of(unit))
     parts = parts_of(home)
     try:
         recorded = record_reading(
@@ -57,9 +65,9 @@ def reading(
             parts.rules,
             Given(
                 vehicle=vehicle,
-                value=parse_amount(value),
+                value=amount,
                 on=day_of(on),
-                unit=meter_unit_of(unit),
+                unit=named,
                 hours=hours,
                 # On the command line a comma stands between the parts.
                 split=(lambda gain: parse_split(split.replace(",", " "), duties=parts.rules.duties, distance=gain))
@@ -68,6 +76,7 @@ def reading(
                 by=plain(by, "by"),
                 door=Door.COMMAND,
                 really=one_of(Really, really) if really else None,
+                hold=hold,
             ),
             now=parts.clock.now(),
             base_url=parts.base_url,
@@ -75,7 +84,8 @@ def reading(
     finally:
         parts.close()
     if isinstance(recorded, Doubtful):
-        ways = f"{'as-read, ' if recorded.may_stand else ''}changed (the meter) or wrong-last"
+        words = {Really.CHANGED: " (the meter)", Really.ROLLED_OVER: " (the dial)"}
+        ways = joined([f"{way.value}{words.get(way, '')}" for way in recorded.ways], "or")
         again = f"If it is right all the same: --really {ways}."
         raise BadReading(recorded.sentence(), remedy=again)
     outlook = recorded.settled.outlooks[0]
@@ -88,7 +98,10 @@ def reading(
         return
     shown_value = meter_words(recorded.reading.value, recorded.reading.unit)
     day = day_words(recorded.reading.on, recorded.settled.today)
-    say(f"Saved: {recorded.vehicle.name}, {shown_value}, {day}.")
+    if recorded.doubt is not None:
+        say(recorded.doubt.sentence(recorded.vehicle.unit))
+    said = "Kept aside" if recorded.reading.state is ReadingState.HELD else "Saved"
+    say(f"{said}: {recorded.vehicle.name}, {shown_value}, {day}.")
     say_screened(recorded.screened)
     say_moved(recorded.settled)
 

@@ -18,6 +18,16 @@ class Purpose(StrEnum):
     STOP_LETTERS = "stop letters"
 
 
+class Scope(StrEnum):
+    """What a program may do with an API key of a person, within what that person may do."""
+
+    ALL = "all"
+    LOOK = "look"
+    """Reads due windows and vehicles, and enters nothing."""
+    READINGS = "readings"
+    """Enters readings, and reads nothing but what came of them."""
+
+
 @dataclass(frozen=True, slots=True)
 class AccessKey:
     """A key as stored: only its hash. `person` and `mark` say whose it is and for which vehicle (empty: none)."""
@@ -33,6 +43,8 @@ class AccessKey:
     """What its owner calls it: phone, laptop. Feed keys have one; alive, it is unique among the keys of one feed."""
     replaced_at: datetime | None = None
     """Another key took its place then; until `expires_at` its address says so, and nothing else."""
+    scope: Scope = Scope.ALL
+    """Of an API key. Together with a mark it is for that vehicle alone."""
 
     def opens(self, purpose: Purpose, now: datetime) -> bool:
         """True if it is for that purpose, not revoked and not out of time."""
@@ -52,7 +64,7 @@ class Fetch:
 FETCH_NOTED_EVERY = timedelta(hours=1)
 """A feed is polled all day; its last fetch is noted once an hour, so that polls do not write."""
 
-SIGN_IN_TIME = timedelta(minutes=30)
+SIGN_IN_TIME = timedelta(minutes=15)
 PRINTED_SIGN_IN_TIME = timedelta(days=1)
 SESSION_TIME = timedelta(days=90)
 LETTER_LINK_TIME = timedelta(days=35)

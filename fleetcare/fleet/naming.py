@@ -44,12 +44,19 @@ def marks_seen_by(person: Person, garage: Garage, vehicles: Sequence[Vehicle]) -
 
 def may_plan(person: Person, vehicle: Vehicle, garage: Garage) -> bool:
     """Whether this person may say when this vehicle is in the bay: its keeper, a mechanic, or who keeps the list."""
+    if Role.ONLOOKER in person.roles:
+        return False
     return person.key in (garage.list_keeper, vehicle.keeper) or Role.MECHANIC in person.roles
 
 
+def answers_for(person: Person, vehicle: Vehicle, garage: Garage) -> bool:
+    """Whether this person keeps this vehicle, or the list; then its stickers and lay-ups are theirs."""
+    return Role.ONLOOKER not in person.roles and person.key in (vehicle.keeper, garage.list_keeper)
+
+
 def may_enter(person: Person, vehicle: Vehicle, garage: Garage) -> bool:
-    """Whether this person may enter readings and work for this vehicle."""
-    return (
+    """Whether this person may enter readings and work for this vehicle. An onlooker may enter nothing."""
+    return Role.ONLOOKER not in person.roles and (
         person.key == garage.list_keeper
         or Role.MECHANIC in person.roles
         or vehicle.keeper == person.key

@@ -14,6 +14,8 @@ class Role(StrEnum):
     KEEPER = "keeper"
     MECHANIC = "mechanic"
     DRIVER = "driver"
+    ONLOOKER = "onlooker"
+    """Sees what the others see, and enters nothing, whatever else stands down for them."""
 
 
 @dataclass(frozen=True, slots=True)

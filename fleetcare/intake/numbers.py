@@ -1,14 +1,17 @@
 """The one number parser, for the phone page, files, the command line and the API alike.
 
-What a dial shows (`parse_amount`), in ABNF (RFC 5234) after blanks around it are dropped:
+What a dial shows (`parse_amount`, and `parse_dial` where a unit may stand behind it), in ABNF (RFC 5234) after blanks
+around it are dropped:
 
+    dial    = amount [ *1space unit ]
+    unit    = "km" / "mi" / "miles" / "h"             ; in any case; it must not gainsay a unit chosen beside it
     amount  = ( plain / grouped ) [ mark DIGIT ]      ; at most 12 digits before the mark
     plain   = 1*12DIGIT
     grouped = spaced / marked
     spaced  = 1*3DIGIT 1*( space 3DIGIT )             ; one kind of space throughout
     marked  = head 1*( group 3DIGIT )                 ; one kind of sign throughout, not the one used as mark
     head    = ( %x31-39 *2DIGIT ) / 3DIGIT            ; 0,500 is no way to write 500
-    group   = "," / "."
+    group   = "," / "." / "'" / right quote (U+2019)  ; the last two never stand for a decimal mark
     mark    = "," / "."
     space   = SP / NBSP (U+00A0) / thin space (U+2009) / narrow NBSP (U+202F) / figure space (U+2007)
     DIGIT   = "0" to "9" and no other digits of Unicode
@@ -24,6 +27,7 @@ import re
 from decimal import Decimal
 
 from fleetcare.errors import BadInput, shown
+from fleetcare.quantities import MeterUnit
 
 MOST_DIGITS = 12
 _SPACES = "\u0020\u00a0\u2009\u202f\u2007"
@@ -31,11 +35,13 @@ _AROUND = _SPACES + "\t\r\n"
 _LONGEST = 64
 
 _SPACED = rf"[0-9]{{1,3}}(?:(?P<space>[{_SPACES}])[0-9]{{3}})(?:(?P=space)[0-9]{{3}})*"
-_MARKED = r"(?:[1-9][0-9]{0,2}|[0-9]{3})(?P<group>[.,])[0-9]{3}(?:(?P=group)[0-9]{3})*"
+_MARKED = r"(?:[1-9][0-9]{0,2}|[0-9]{3})(?P<group>[.,'\u2019])[0-9]{3}(?:(?P=group)[0-9]{3})*"
 _AMOUNT = re.compile(rf"(?P<whole>[0-9]+|{_SPACED}|{_MARKED})(?:(?P<mark>[.,])(?P<tenth>[0-9]))?")
 _ONE_MARK = re.compile(r"(?P<whole>[0-9]{1,12})[.,](?P<rest>[0-9]{1,12})")
 _SEVERAL_GROUPS = re.compile(r"[1-9][0-9]{0,2}(?P<group>[.,])[0-9]{3}(?:(?P=group)[0-9]{3})+")
 _PLAIN = re.compile(r"[0-9]+")
+_WITH_UNIT = re.compile(rf"(?P<amount>.*[0-9])[{_SPACES}]?(?P<unit>km|mi|miles|h)", re.IGNORECASE)
+_UNITS = {"km": MeterUnit.KM, "mi": MeterUnit.MI, "miles": MeterUnit.MI, "h": MeterUnit.HOURS}
 
 _ASK = "Digits only, please."
 
@@ -56,8 +62,30 @@ def parse_amount(text: str, *, field: str = "value") -> Decimal:
     return _decimal(_digits_of(found["whole"]), found["tenth"] or "", given, field)
 
 
+def parse_dial(text: str, chosen: MeterUnit | None = None, *, field: str = "value") -> tuple[Decimal, MeterUnit | None]:
+    """What somebody read off a dial with its unit, if one was typed behind it: `84 210`, `84210 km`, `1234.5 h`.
+
+    chosen: the unit that was chosen beside the number, by a button or an option; None if there was none. Returns the
+    amount and the unit it was typed or chosen in, None if neither. Raises BadInput, also where the two differ: which of
+    them is meant only the person at the dial knows.
+    """
+    given = _trimmed(text, field)
+    found = _WITH_UNIT.fullmatch(given)
+    if found is None:
+        return parse_amount(given, field=field), chosen
+    typed = _UNITS[found["unit"].lower()]
+    if chosen is not None and chosen is not typed:
+        raise BadInput(
+            f"{shown(given)} says {typed.value}, and {chosen.value} was chosen beside it.",
+            remedy="Choose the unit that the dial shows, and type digits only.",
+            field=field,
+        )
+    return parse_amount(found["amount"], field=field), typed
+
+
 def parse_decimal(text: str, *, decimal_comma: bool, places: int = 3, field: str = "value") -> Decimal:
-    """A number of a file whose decimal mark is known: up to `places` decimals, thousands by space or the other mark.
+    """A number of a file whose decimal mark is known: up to `places` decimals, thousands by space, apostrophe
+    or the other mark.
 
     With `decimal_comma`, `2,6` and `1.250,5` are read; without, `2.6` and `1,250.5`. One mark can never mean the other:
     with `decimal_comma` and one place, `84,210` is refused rather than taken for thousands. Raises BadInput.
@@ -65,7 +93,8 @@ def parse_decimal(text: str, *, decimal_comma: bool, places: int = 3, field: str
     given = _trimmed(text, field)
     mark, group = (",", ".") if decimal_comma else (".", ",")
     whole, found, rest = given.partition(mark)
-    group_shape = rf"(?:[1-9][0-9]{{0,2}}|[0-9]{{3}})(?:{re.escape(group)}[0-9]{{3}})+"
+    sign = rf"(?P<group>[{re.escape(group)}'\u2019])"
+    group_shape = rf"(?:[1-9][0-9]{{0,2}}|[0-9]{{3}}){sign}[0-9]{{3}}(?:(?P=group)[0-9]{{3}})*"
     if not re.fullmatch(rf"[0-9]+|{_SPACED}|{group_shape}", whole) or (found and not _PLAIN.fullmatch(rest)):
         raise _not_an_amount(given, field)
     if len(rest) > places:
@@ -115,7 +144,7 @@ def decimal_mark(text: str) -> str | None:
 def is_grouped_by_mark(text: str) -> bool:
     """True if the text is an amount only because its point or comma stands between thousands, as in `84,210`."""
     found = _AMOUNT.fullmatch(text.strip(_AROUND))
-    return found is not None and found["group"] is not None and found["mark"] is None
+    return found is not None and found["group"] in (",", ".") and found["mark"] is None
 
 
 def plain(value: Decimal) -> str:

@@ -18,10 +18,12 @@ from fleetcare.page.cards.choose import ChooseCard
 from fleetcare.page.cards.come_in import ComeInCard, ConfirmCard, LookInMailCard
 from fleetcare.page.cards.doubt import DoubtCard
 from fleetcare.page.cards.entry import EntryCard
+from fleetcare.page.cards.held import HeldCard
 from fleetcare.page.cards.message import MessageCard
 from fleetcare.page.cards.road import RoadCard
 from fleetcare.page.cards.saved import SavedCard, TakenBackCard
 from fleetcare.page.cards.shared_calendars import SharedCalendarsCard
+from fleetcare.page.cards.stickers import SheetCard, StickersCard
 from fleetcare.page.cards.stop_letters import StopLettersCard
 from fleetcare.page.cards.trust import TrustCard
 from fleetcare.page.cards.vehicle import VehicleCard
@@ -81,6 +83,18 @@ class Pages:
     def choose(self, card: ChooseCard) -> str:
         """The list of vehicles to enter a reading for."""
         return self._page("choose.html", card)
+
+    def held(self, card: HeldCard) -> str:
+        """The readings kept aside."""
+        return self._page("held.html", card)
+
+    def stickers(self, card: StickersCard) -> str:
+        """The stickers in use, and the form for new ones."""
+        return self._page("stickers.html", card)
+
+    def sheet(self, card: SheetCard) -> str:
+        """New stickers, to be printed."""
+        return self._page("sheet.html", card)
 
     def entry(self, card: EntryCard) -> str:
         """The reading page."""

@@ -23,6 +23,9 @@ SETTINGS_TEXT = """\
 # port = 8642
 # true: pages may be looked at by everybody who can reach them. Entering anything still needs a link of one's own.
 # open_house = false
+# Forms and API calls in a minute from one network address, and with one link or API key; 0 is no limit.
+# sends_a_minute_address = 300
+# sends_a_minute_key = 60
 
 [mail]
 # The mail server that takes the letters. Without a host no letter leaves; they are kept in the home.

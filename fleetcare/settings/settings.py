@@ -54,6 +54,10 @@ class WebSettings:
     port: int = DEFAULT_PORT
     open_house: bool = False
     """Pages may be looked at without coming in."""
+    sends_a_minute_address: int = 300
+    """Forms and API calls that one network address may send in a minute; 0 for no limit."""
+    sends_a_minute_key: int = 60
+    """The same for one link or API key."""
     base_url_given: bool = False
     """False: `base_url` follows from host and port."""
 
@@ -221,6 +225,8 @@ class _WebIn(Strict):
     host: _Word | None = None
     port: _Port | None = None
     open_house: bool | None = None
+    sends_a_minute_address: Annotated[int, Field(ge=0, le=1_000_000)] | None = None
+    sends_a_minute_key: Annotated[int, Field(ge=0, le=1_000_000)] | None = None
 
 
 class _MailIn(Strict):
@@ -362,6 +368,8 @@ def _settings(home: Path, database: str, given: SettingsIn) -> Settings:
             host=host,
             port=port,
             open_house=bool(web.open_house),
+            sends_a_minute_address=300 if web.sends_a_minute_address is None else web.sends_a_minute_address,
+            sends_a_minute_key=60 if web.sends_a_minute_key is None else web.sends_a_minute_key,
             base_url_given=web.base_url is not None,
         ),
         mail=MailSettings(

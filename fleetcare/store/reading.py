@@ -10,7 +10,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlmodel import SQLModel
 
-from fleetcare.actions.ports import LineState, LogEntry, PackedInputs
+from fleetcare.actions.ports import LineState, LogEntry, PackedInputs, Receipt
 from fleetcare.calendar_feed.calm import Shown
 from fleetcare.calendar_feed.values import FeedBody, FeedContents, PublishedEntry, Revision
 from fleetcare.digest.values import Delivery, DeliveryState, LetterKind, LetterPlace
@@ -23,7 +23,16 @@ from fleetcare.fleet.feed_choice import FeedChoice
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.meter.reading import Reading
-from fleetcare.store import bay_rows, delivery_rows, feed_rows, tables, translate, translate_calendars, translate_feeds
+from fleetcare.store import (
+    bay_rows,
+    delivery_rows,
+    feed_rows,
+    receipt_rows,
+    tables,
+    translate,
+    translate_calendars,
+    translate_feeds,
+)
 from fleetcare.store.gate import gated
 from fleetcare.usage.learned import Fitted
 from fleetcare.work.record import WorkDone
@@ -260,6 +269,10 @@ class SqlView:
             row = self._connection.execute(sa.select(FITTED).order_by(FITTED.c.id.desc()).limit(1)).first()
             self._fit.append(None if row is None else translate.fit(row))
         return self._fit[0]
+
+    def receipt(self, key: str) -> Receipt | None:
+        """What was answered under that key."""
+        return receipt_rows.receipt(self._connection, gated(key))
 
     def _order(self, *columns: sa.ColumnElement[Any]) -> list[sa.ColumnElement[Any]]:
         """Text sorts by its code points on either database, whatever language the server was set to."""

@@ -313,6 +313,7 @@ class KeyRow(SQLModel, table=True):
     revoked_at: str | None
     name: str = Field(default="", sa_column_kwargs={"server_default": ""})
     replaced_at: str | None
+    scope: str = Field(default="all", sa_column_kwargs={"server_default": "all"})
 
 
 class FetchRow(SQLModel, table=True):

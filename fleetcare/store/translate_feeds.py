@@ -11,7 +11,7 @@ from typing import Any
 from fleetcare.calendar_feed.calm import Shown
 from fleetcare.calendar_feed.values import FeedBody, FeedContents, PublishedEntry, Revision, number_of
 from fleetcare.due.outlook import Cause, DueWindow
-from fleetcare.fleet.access import AccessKey, Fetch, Purpose
+from fleetcare.fleet.access import AccessKey, Fetch, Purpose, Scope
 from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.feed_choice import FeedAlarm, FeedChoice, Topic, WindowDate
 from fleetcare.store.gate import gated, gated_figure
@@ -30,6 +30,7 @@ def key_columns(key: AccessKey) -> Columns:
         "revoked_at": instant_or_none(key.revoked_at),
         "name": key.name,
         "replaced_at": instant_or_none(key.replaced_at),
+        "scope": key.scope.value,
     }
 
 
@@ -45,6 +46,7 @@ def key(row: Any) -> AccessKey:
         revoked_at=_instant_or_none(row.revoked_at),
         name=row.name,
         replaced_at=_instant_or_none(row.replaced_at),
+        scope=Scope(row.scope),
     )
 
 

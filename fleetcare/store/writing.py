@@ -8,7 +8,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from fleetcare.actions.ports import Change, LineState, PackedInputs
+from fleetcare.actions.ports import Change, LineState, PackedInputs, Receipt
 from fleetcare.calendar_feed.calm import Shown
 from fleetcare.calendar_feed.values import FeedBody, FeedContents, PublishedEntry, number_of
 from fleetcare.digest.values import Delivery, LetterPlace
@@ -22,7 +22,15 @@ from fleetcare.fleet.feed_choice import FeedChoice
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.meter.reading import Reading, ReadingState
-from fleetcare.store import bay_rows, delivery_rows, feed_rows, translate, translate_calendars, translate_feeds
+from fleetcare.store import (
+    bay_rows,
+    delivery_rows,
+    feed_rows,
+    receipt_rows,
+    translate,
+    translate_calendars,
+    translate_feeds,
+)
 from fleetcare.store import reading as stored
 from fleetcare.store.gate import gated
 from fleetcare.store.reading import SqlView
@@ -273,6 +281,15 @@ class SqlUnit(SqlView):
         """Numbers learned anew, beside those before."""
         self._add(stored.FITTED, [translate.fit_columns(fit)])
         self._fit.clear()
+
+    def put_receipt(self, receipt: Receipt) -> None:
+        """What was answered; raises Clash if there is one of that key."""
+        if not self._add_new(receipt_rows.RECEIPT, [receipt_rows.columns(receipt)]):
+            raise Clash("Something was answered under that key already.")
+
+    def drop_receipts(self, made_before: datetime) -> int:
+        """Forgets what was answered long ago; how many."""
+        return self._run(sa.delete(receipt_rows.RECEIPT).where(receipt_rows.before(made_before)))
 
     def log_change(self, subject: str, what: str, before: str, after: str) -> None:
         """One line in the log, under this unit's change."""

@@ -13,19 +13,25 @@ from fleetcare import __version__
 from fleetcare.assemble import Parts
 from fleetcare.web import (
     api,
+    api_readings,
     bay_days,
     health,
+    held_readings,
     lay_up,
     letters,
     odometer,
     pages,
     shared_calendars,
     sign_in,
+    stickers,
+    worker,
     your_calendar,
 )
 from fleetcare.web.feed_copies import FOLDER, FeedCopies
 from fleetcare.web.feeds import FeedDoor
 from fleetcare.web.safety import Guard, add_error_answers
+from fleetcare.web.small_answers import SmallAnswers
+from fleetcare.web.turnstile import Turnstile
 
 STATIC_LIFE_S = 30 * 24 * 3600
 
@@ -54,9 +60,13 @@ def create_app(parts: Parts, *, troubles: Callable[[], tuple[str, ...]] = tuple)
         redoc_url=None,
         redirect_slashes=False,
     )
-    add_error_answers(app, parts)
-    for room in (pages, odometer, bay_days, lay_up, your_calendar, shared_calendars, sign_in, letters, api):
+    answer = add_error_answers(app, parts)
+    app.add_middleware(Turnstile, parts=parts, answer=answer)
+    app.add_middleware(SmallAnswers)
+    for_people = (pages, odometer, held_readings, stickers, bay_days, lay_up, your_calendar, shared_calendars)
+    for room in (*for_people, sign_in, letters, api_readings, api):
         app.include_router(room.routes(parts))
+    app.include_router(worker.routes())
     # The feeds stand in front of the application, and /readyz, which is in it, tells of them.
     door = FeedDoor(Guard(app), parts.store, parts.clock, FeedCopies(parts.home / FOLDER))
     app.include_router(health.routes(parts, lambda: (*troubles(), *door.troubles())))

@@ -179,9 +179,9 @@ def _move(parts: Parts, request: Request, person: Person, form: FormData, mark: 
 
 
 def _set(parts: Parts, person: Person, mark: str, number: str, what: str) -> Response:
+    _refuse_others(parts, person, mark)
     if what not in _STATES:
         raise NotFound("address", what, list(_STATES))
-    _refuse_others(parts, person, mark)
     done = set_visit(
         parts.store,
         parts.rules,

@@ -16,8 +16,11 @@ from fleetcare.fleet.access import Purpose
 from fleetcare.fleet.naming import may_enter
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Meter, Vehicle
+from fleetcare.page.cards.frame import SEAL_FIELD
+from fleetcare.web.form_seal import seal_of
 from fleetcare.web.who import reader_of
 
+MOST_AT_STICKER = 4
 STICKER = "sticker"
 """Who gave a reading by a link that belongs to a vehicle alone."""
 
@@ -37,6 +40,12 @@ class Desk:
     until: date | None
     address: str
     home_url: str
+    key_hash: str = ""
+    """Of the link or sticker, empty for a person who came in."""
+    people: tuple[tuple[str, str], ...] = ()
+    """Who may stand at a sticker, by key and first name; empty where it is known who stands here."""
+    sealed: tuple[tuple[str, str], ...] = ()
+    """What forms of a person who came in carry; a link is its own seal, as no other site knows it."""
 
     @property
     def by(self) -> str:
@@ -69,6 +78,8 @@ def desk_of_key(parts: Parts, key: str, meter: str) -> Desk:
         until=None if ends is None else (ends.astimezone(zone) - timedelta(seconds=1)).date(),
         address=f"/o/{key}",
         home_url="",
+        key_hash=opened.key.hash,
+        people=_at_sticker(parts, opened.vehicle) if opened.person is None else (),
     )
 
 
@@ -92,7 +103,16 @@ def desk_of_person(parts: Parts, request: Request, mark: str) -> Desk:
         until=None,
         address=f"/vehicles/{vehicle.mark}/reading",
         home_url="/",
+        sealed=((SEAL_FIELD, seal_of(request)),),
     )
+
+
+def _at_sticker(parts: Parts, vehicle: Vehicle) -> tuple[tuple[str, str], ...]:
+    """First names of the vehicle's own people, drivers first; more than a handful would be a list to search."""
+    with parts.store.read() as view:
+        people = {person.key: person for person in view.people()}
+    keys = [key for key in dict.fromkeys((*vehicle.drivers, vehicle.keeper)) if key in people]
+    return tuple((key, people[key].first_name) for key in keys[:MOST_AT_STICKER])
 
 
 def _meter(vehicle: Vehicle, key: str) -> Meter:

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from datetime import timedelta
 
 from fastapi import APIRouter
-from fastapi.responses import JSONResponse, PlainTextResponse
+from fastapi.responses import JSONResponse, PlainTextResponse, Response
 
 from fleetcare.actions.letters_seen import letters_seen
 from fleetcare.assemble import Parts
@@ -17,7 +17,7 @@ ROBOTS = "User-agent: *\nDisallow: /o/\nDisallow: /sign-in\nAllow: /feeds/\n"
 
 
 def routes(parts: Parts, troubles: Callable[[], tuple[str, ...]]) -> APIRouter:
-    """/healthz, /readyz and robots.txt, which lets calendar fetchers in."""
+    """/healthz, /readyz, robots.txt, which lets calendar fetchers in, and no icon."""
     router = APIRouter(include_in_schema=False)
 
     @router.api_route("/healthz", methods=["GET", "HEAD"])
@@ -31,6 +31,11 @@ def routes(parts: Parts, troubles: Callable[[], tuple[str, ...]]) -> APIRouter:
         # A letter that came back is told here and is no trouble of the program: it can do its work.
         told = {"ready": not found, "troubles": found, **({"letters": letters} if letters else {})}
         return JSONResponse(told, status_code=503 if found else 200)
+
+    @router.get("/favicon.ico")
+    def no_icon() -> Response:
+        # Browsers ask for one by themselves; the answer is kept, so that they ask once.
+        return Response(status_code=204, headers={"Cache-Control": "public, max-age=2592000"})
 
     @router.get("/robots.txt")
     def robots() -> PlainTextResponse:

@@ -20,9 +20,10 @@ from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.intake.dates import parse_day
 from fleetcare.page.cards.frame import vehicle_url
 from fleetcare.page.cards.laid_up import FIRST_FIELD, LAID_UP_ANCHOR, LAST_FIELD, OUT_FIELD, Tried
+from fleetcare.web.form_seal import refuse_unsealed, seal_of
 from fleetcare.web.pages import vehicle_page
 from fleetcare.web.reading_form import again, text_of
-from fleetcare.web.who import reader_of, refuse_other_sites
+from fleetcare.web.who import reader_of
 
 Step = Callable[[Parts, Vehicle, Person, FormData], None]
 
@@ -32,7 +33,6 @@ def routes(parts: Parts) -> APIRouter:
     router = APIRouter(include_in_schema=False)
 
     async def told(request: Request, mark: str, step: Step) -> Response:
-        refuse_other_sites(request)
         async with request.form() as form:
             # The store is waited for beside the loop that answers everybody else.
             return await run_in_threadpool(lambda: _told(parts, request, mark, step, form))
@@ -53,6 +53,7 @@ def _told(parts: Parts, request: Request, mark: str, step: Step, form: FormData)
     if person is None:
         # Asked before the vehicle is looked for: a stranger learns no names and no marks.
         raise NotAllowed("When a vehicle stands is said by its keeper. Come in, then send it again.")
+    refuse_unsealed(request, form)
     with parts.store.read() as view:
         garage, vehicle = garage_of(view), vehicle_called(view.vehicles(), mark)
     if not may_lay_up(person, vehicle, garage):
@@ -68,7 +69,7 @@ def _told(parts: Parts, request: Request, mark: str, step: Step, form: FormData)
             problem=str(trouble),
             problem_field=field,
         )
-        return vehicle_page(parts, person, vehicle.mark, tried=tried)
+        return vehicle_page(parts, person, vehicle.mark, tried=tried, seal=seal_of(request))
     return RedirectResponse(f"{vehicle_url(vehicle.mark)}{LAID_UP_ANCHOR}", status_code=303)
 
 

@@ -12,29 +12,34 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from starlette.datastructures import FormData
 
 from fleetcare.actions.look_ahead import look_ahead
+from fleetcare.actions.receipts import Answer
 from fleetcare.actions.record_reading import Doubtful, Recorded, record_reading, take_back, take_back_until
 from fleetcare.assemble import Parts
 from fleetcare.due.outlook import DueWindow, VehicleOutlook
-from fleetcare.errors import BadInput, NotFound
+from fleetcare.errors import BadInput, Clash, NotFound
+from fleetcare.fleet.access import Fetch
 from fleetcare.fleet.duty import DutyCycle
 from fleetcare.meter.reading import Reading, ReadingState
 from fleetcare.meter.slips import Slip
 from fleetcare.page.cards.doubt import GuessKind, doubt_card
-from fleetcare.page.cards.entry import DAY_FIELD, FORM_FIELD, UNIT_FIELD, VALUE_FIELD, entry_card
+from fleetcare.page.cards.entry import DAY_FIELD, FORM_FIELD, ONCE_FIELD, UNIT_FIELD, VALUE_FIELD, WHO_FIELD, entry_card
 from fleetcare.page.cards.saved import saved_card, taken_back_card
 from fleetcare.quantities import MeterUnit, km_to
 from fleetcare.web.desk import Desk, desk_of_key, desk_of_person
+from fleetcare.web.form_seal import refuse_unsealed
 from fleetcare.web.reading_form import (
     PARTS_FIELD,
     again,
     form_key,
     given_of,
+    once_of,
     parts_again,
     parts_of,
     text_of,
     unit_again,
 )
-from fleetcare.web.who import reader_of, refuse_other_sites
+from fleetcare.web.safety import status_of
+from fleetcare.web.who import reader_of
 
 LONGEST_NUMBER = 18
 """Digits of the number of a reading; what the store counts with has no more."""
@@ -52,9 +57,8 @@ def routes(parts: Parts) -> APIRouter:
             return await run_in_threadpool(lambda: step(parts, desk_of_key(parts, key, _meter_asked(request)), form))
 
     async def with_person(request: Request, mark: str, step: Step) -> Response:
-        refuse_other_sites(request)
         async with request.form() as form:
-            return await run_in_threadpool(lambda: step(parts, desk_of_person(parts, request, mark), form))
+            return await run_in_threadpool(lambda: step(parts, _desk_sealed(parts, request, mark, form), form))
 
     @router.get("/o/{key}")
     def by_link(request: Request, key: str) -> Response:
@@ -85,6 +89,13 @@ def routes(parts: Parts) -> APIRouter:
     return router
 
 
+def _desk_sealed(parts: Parts, request: Request, mark: str, form: FormData) -> Desk:
+    """The desk of who came in, for a form that was shown to this very session. Raises NotAllowed, NotFound."""
+    desk = desk_of_person(parts, request, mark)
+    refuse_unsealed(request, form)
+    return desk
+
+
 def _meter_asked(request: Request) -> str:
     return request.query_params.get("meter", "")
 
@@ -94,7 +105,9 @@ def _outlook(parts: Parts, desk: Desk) -> tuple[VehicleOutlook, date]:
     return ahead.outlooks[0], ahead.today
 
 
-def _entry(parts: Parts, desk: Desk, *, form: FormData | None = None, trouble: BadInput | None = None) -> Response:
+def _entry(
+    parts: Parts, desk: Desk, *, form: FormData | None = None, trouble: BadInput | Clash | None = None
+) -> Response:
     outlook, today = _outlook(parts, desk)
     last = _last(parts, desk)
     usual = last.split if last and last.split else outlook.vehicle.usual_split
@@ -116,14 +129,23 @@ def _entry(parts: Parts, desk: Desk, *, form: FormData | None = None, trouble: B
         problem_field=_field_of(trouble, desk),
         day=again(form, DAY_FIELD),
         home_url=desk.home_url,
+        hidden=_hidden(parts, desk),
+        people=desk.people,
+        who=again(form, WHO_FIELD),
     )
     # Only what was stored is answered with a success: whoever resends what was not acknowledged loses nothing.
-    return HTMLResponse(parts.pages.entry(card), status_code=422 if trouble else 200)
+    return HTMLResponse(parts.pages.entry(card), status_code=status_of(trouble) if trouble else 200)
 
 
-def _field_of(trouble: BadInput | None, desk: Desk) -> str:
+def _hidden(parts: Parts, desk: Desk) -> tuple[tuple[str, str], ...]:
+    """What every form of this desk carries: a key of its own, and the seal of who came in."""
+    return ((ONCE_FIELD, parts.keys.new_key()), *desk.sealed)
+
+
+def _field_of(trouble: BadInput | Clash | None, desk: Desk) -> str:
     """The field of the page at which the trouble is told; at the value if the page does not have that field."""
-    field = {"date": DAY_FIELD}.get(trouble.field, trouble.field) if trouble else ""
+    named = trouble.field if isinstance(trouble, BadInput) else ""
+    field = {"date": DAY_FIELD}.get(named, named)
     there = (DAY_FIELD,) if desk.meter.unit is MeterUnit.HOURS else (DAY_FIELD, UNIT_FIELD, PARTS_FIELD)
     return field if field in there else VALUE_FIELD
 
@@ -134,12 +156,21 @@ def _save(parts: Parts, desk: Desk, form: FormData) -> Response:
         given = given_of(
             form, desk, duties=parts.rules.duties, last=last.split if last else None, now=parts.clock.now()
         )
-        came = record_reading(parts.store, parts.rules, given, now=parts.clock.now(), base_url=parts.base_url)
-    except BadInput as trouble:
+        once = once_of(form, desk, lambda recorded: Answer(200, _saved(parts, desk, recorded)))
+        now, base_url = parts.clock.now(), parts.base_url
+        came: Recorded | Doubtful | Answer
+        if once is None:
+            came = record_reading(parts.store, parts.rules, given, now=now, base_url=base_url)
+        else:
+            came = record_reading(parts.store, parts.rules, given, now=now, base_url=base_url, once=once)
+    except (BadInput, Clash) as trouble:
         return _entry(parts, desk, form=form, trouble=trouble)
     if isinstance(came, Doubtful):
         return _ask_back(parts, desk, came, form)
-    return _saved(parts, desk, came)
+    if desk.key_hash and not desk.person:
+        # Beside the facts and once an hour at most: a keeper sees that a sticker is in use, and by it a lost one.
+        parts.store.note_fetch(desk.key_hash, Fetch(now.replace(minute=0, second=0, microsecond=0), "phone"))
+    return HTMLResponse(came.body if isinstance(came, Answer) else _saved(parts, desk, came))
 
 
 _GUESS_KINDS = {
@@ -180,6 +211,7 @@ def _ask_back(parts: Parts, desk: Desk, doubtful: Doubtful, form: FormData) -> R
         home_url=desk.home_url,
         cap=_dial_amount(doubt.cap_per_day, unit) if doubt.cap_per_day is not None else None,
         hint=doubt.hint,
+        hidden=(*_hidden(parts, desk), *(((WHO_FIELD, again(form, WHO_FIELD)),) if desk.people else ())),
     )
     return HTMLResponse(parts.pages.doubt(card), status_code=409)
 
@@ -195,7 +227,7 @@ def _dial_amount(true: float, unit: MeterUnit) -> Decimal:
     return Decimal(round(amount))
 
 
-def _saved(parts: Parts, desk: Desk, came: Recorded) -> Response:
+def _saved(parts: Parts, desk: Desk, came: Recorded) -> bytes:
     outlook = came.settled.outlooks[0]
     moved = {each.line.key: each.before for each in came.settled.moved}
     before = {
@@ -222,8 +254,9 @@ def _saved(parts: Parts, desk: Desk, came: Recorded) -> Response:
         duty_titles={duty.key: duty.title for duty in parts.rules.duties.values()},
         done_url=desk.home_url or desk.address,
         home_url=desk.home_url,
+        hidden=desk.sealed,
     )
-    return HTMLResponse(parts.pages.saved(card))
+    return parts.pages.saved(card).encode()
 
 
 def _take_back(parts: Parts, desk: Desk, form: FormData) -> Response:

@@ -16,7 +16,7 @@ from fleetcare.assemble import Parts
 from fleetcare.due.change_words import WindowChange
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.component import LineKey
-from fleetcare.fleet.naming import may_enter, vehicle_called
+from fleetcare.fleet.naming import answers_for, may_enter, vehicle_called
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.meter.reading import Reading
 from fleetcare.page.cards.choose import choose_card
@@ -26,6 +26,7 @@ from fleetcare.page.cards.trust import trust_card
 from fleetcare.page.cards.vehicle import vehicle_card
 from fleetcare.page.cards.vehicles import vehicles_card
 from fleetcare.quantities import DistanceUnit
+from fleetcare.web.form_seal import seal_of
 from fleetcare.web.letter_notes import notes_on_letters
 from fleetcare.web.who import reader_of
 from fleetcare.work.record import WorkDone
@@ -95,7 +96,9 @@ def routes(parts: Parts) -> APIRouter:
         reader = reader_of(request, parts)
         if reader is None and not parts.settings.web.open_house:
             return RedirectResponse("/sign-in", status_code=303)
-        return vehicle_page(parts, reader, mark, start=_count(start), readings_start=_count(readings))
+        return vehicle_page(
+            parts, reader, mark, start=_count(start), readings_start=_count(readings), seal=seal_of(request)
+        )
 
     @router.get("/trust")
     def trust(request: Request) -> Response:
@@ -128,6 +131,7 @@ def routes(parts: Parts) -> APIRouter:
             today=ahead.today,
             find=find[:LONGEST_FIND],
             start=_count(start),
+            may_stick=any(answers_for(reader, outlook.vehicle, ahead.garage) for outlook in ahead.outlooks),
         )
         return HTMLResponse(parts.pages.choose(card))
 
@@ -142,8 +146,12 @@ def vehicle_page(
     start: int = 0,
     readings_start: int = 0,
     tried: Tried | None = None,
+    seal: str = "",
 ) -> HTMLResponse:
-    """The page about one vehicle. tried: an answer that could not be taken, then the page says why. Raises NotFound."""
+    """The page about one vehicle. tried: an answer that could not be taken, then the page says why. Raises NotFound.
+
+    seal: what its forms carry.
+    """
     one = _one(parts, mark)
     vehicle = one.outlook.vehicle
     card = vehicle_card(
@@ -160,6 +168,7 @@ def vehicle_page(
         changes=one.changes,
         may_lay_up=reader is not None and may_lay_up(reader, vehicle, one.garage),
         tried=tried,
+        seal=seal,
     )
     return HTMLResponse(parts.pages.vehicle(card), status_code=422 if tried else 200)
 

@@ -2,21 +2,36 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+import json
+import re
+from collections.abc import Callable, Collection
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from starlette.datastructures import FormData
 
-from fleetcare.actions.record_reading import Given, Really, SplitOf
+from fleetcare.actions.receipts import Answer, Once
+from fleetcare.actions.record_reading import Given, Really, Recorded, SplitOf
+from fleetcare.chance import key_hash
 from fleetcare.errors import BadInput, shown
 from fleetcare.fleet.duty import DutySplit
 from fleetcare.fleet.vehicle import Meter
 from fleetcare.intake.dates import instant_words, parse_day, parse_instant
-from fleetcare.intake.numbers import parse_amount
+from fleetcare.intake.numbers import parse_dial
 from fleetcare.meter.reading import Door
 from fleetcare.page.cards.doubt import ANSWER_FIELD, GUESS_ANSWER, REALLY_ANSWER, REASON_FIELD, Reason
-from fleetcare.page.cards.entry import DAY_FIELD, FORM_FIELD, MOST_PARTS, PART_FIELD, UNIT_FIELD, VALUE_FIELD
+from fleetcare.page.cards.entry import (
+    DAY_FIELD,
+    FORM_FIELD,
+    KEPT_FIELD,
+    MOST_PARTS,
+    ONCE_FIELD,
+    PART_FIELD,
+    UNIT_FIELD,
+    VALUE_FIELD,
+    WHO_FIELD,
+)
+from fleetcare.page.cards.frame import SEAL_FIELD
 from fleetcare.quantities import MeterUnit
 from fleetcare.web.desk import Desk
 
@@ -27,9 +42,14 @@ LONGEST_AGAIN = 40
 OPEN_TIME = timedelta(hours=3)
 """How long a form counts for the day it was opened on: a double tap or a retry over midnight is still one reading."""
 
+DIGITS_ONLY = "Digits only, please."
+
+_ONCE = re.compile(r"[A-Za-z0-9_-]{16,64}")
+
 _COUNTS = {str(count): count for count in range(MOST_PARTS + 1)}
 _REALLY = {
     Reason.CHANGED.value: Really.CHANGED,
+    Reason.ROLLED_OVER.value: Really.ROLLED_OVER,
     Reason.WRONG_LAST.value: Really.WRONG_LAST,
     Reason.IT_DOES.value: Really.AS_READ,
 }
@@ -44,22 +64,45 @@ def given_of(form: FormData, desk: Desk, *, duties: Collection[str], last: DutyS
     typed = text_of(form, VALUE_FIELD)
     if not typed:
         raise BadInput("Type what the dial shows, digits only.", field=VALUE_FIELD)
-    unit = _unit(form, desk.meter)
+    chosen = _unit(form, desk.meter)
+    value, named = parse_dial(typed, chosen if text_of(form, UNIT_FIELD) else None, field=VALUE_FIELD)
+    if named is not None and named not in _units(desk.meter):
+        raise BadInput(f"{shown(typed, 20)} is not in a unit of this dial.", remedy=DIGITS_ONLY, field=VALUE_FIELD)
+    unit = named or chosen
     reason = text_of(form, REASON_FIELD) if text_of(form, ANSWER_FIELD) == REALLY_ANSWER else ""
     if reason == Reason.OTHER_UNIT.value and unit is not MeterUnit.HOURS:
         unit = MeterUnit.KM if unit is MeterUnit.MI else MeterUnit.MI
-    day = text_of(form, DAY_FIELD)
+    day, zone = text_of(form, DAY_FIELD), ZoneInfo(desk.garage.zone)
     return Given(
         vehicle=desk.vehicle.mark,
-        value=parse_amount(typed, field=VALUE_FIELD),
-        by=desk.by,
+        value=value,
+        by=_who(form, desk),
         door=Door.PHONE,
-        on=parse_day(day, field=DAY_FIELD) if day else _opened_on(form, now, ZoneInfo(desk.garage.zone)),
+        on=parse_day(day, field=DAY_FIELD) if day else _kept_on(form, now, zone) or _opened_on(form, now, zone),
         unit=unit,
         meter=desk.meter.key,
         split=_split(form, duties, last),
         # Whoever says yes to the guess has looked at the dial once more.
         really=Really.AS_READ if text_of(form, ANSWER_FIELD) == GUESS_ANSWER else _REALLY.get(reason),
+    )
+
+
+def once_of(form: FormData, desk: Desk, answer_of: Callable[[Recorded], Answer]) -> Once[Recorded] | None:
+    """What makes this form count once, however often it is sent; None if it carries no key (an old page, a program).
+
+    Everything in it counts as what was sent, but the seal and the day a phone kept it on: the first try may have got
+    through without that. Raises BadInput for a key that no page of ours gives out.
+    """
+    key = text_of(form, ONCE_FIELD)
+    if not key:
+        return None
+    if not _ONCE.fullmatch(key):
+        raise BadInput("This form cannot be read.", remedy="Open the page again.", field=VALUE_FIELD)
+    sent = sorted((name, text_of(form, name)) for name in form if name not in (ONCE_FIELD, SEAL_FIELD, KEPT_FIELD))
+    return Once(
+        key=key_hash(f"{Door.PHONE}\n{desk.vehicle.mark}\n{desk.by}\n{key}"),
+        body=key_hash(json.dumps(sent)),
+        answer_of=answer_of,
     )
 
 
@@ -101,6 +144,12 @@ def parts_of(split: DutySplit) -> dict[str, int]:
     return {duty: max(1, round(share / largest * best)) for duty, share in split.shares if share > 0}
 
 
+def _who(form: FormData, desk: Desk) -> str:
+    """Who gave the reading. At a sticker one of the vehicle's own people may be named; whoever else stays unnamed."""
+    named = text_of(form, WHO_FIELD)
+    return named if named in dict(desk.people) else desk.by
+
+
 def _units(meter: Meter) -> tuple[MeterUnit, ...]:
     return (MeterUnit.HOURS,) if meter.unit is MeterUnit.HOURS else (MeterUnit.MI, MeterUnit.KM)
 
@@ -112,6 +161,12 @@ def _unit(form: FormData, meter: Meter) -> MeterUnit:
         choice = " or ".join(unit.value for unit in _units(meter))
         raise BadInput(f"{shown(asked, 20)} is no unit of this dial.", remedy=f"It is {choice}.", field=UNIT_FIELD)
     return unit_again(form, meter)
+
+
+def _kept_on(form: FormData, now: datetime, zone: ZoneInfo) -> date | None:
+    """The day on which a phone kept it. A phone may be in another zone, where it is tomorrow already."""
+    kept = text_of(form, KEPT_FIELD)
+    return min(parse_day(kept, field=DAY_FIELD), now.astimezone(zone).date()) if kept else None
 
 
 def _opened_on(form: FormData, now: datetime, zone: ZoneInfo) -> date | None:

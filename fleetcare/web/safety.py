@@ -107,8 +107,8 @@ def _malformed(error: RequestValidationError) -> tuple[str, str]:
             return f"{field or 'The body'}: {str(first['msg'])[:120].rstrip('.')}.", field
 
 
-def add_error_answers(app: FastAPI, parts: Parts) -> None:
-    """Errors become a page for people and data for programs; nothing of the inside shows."""
+def add_error_answers(app: FastAPI, parts: Parts) -> Answer:
+    """Errors become a page for people and data for programs; nothing of the inside shows. Returns what makes them."""
 
     def answer(request: Request, status: int, sentence: str, field: str = "", mark: str = "") -> Response:
         more = {"Retry-After": "5"} if status in (503, 507) else None
@@ -141,6 +141,7 @@ def add_error_answers(app: FastAPI, parts: Parts) -> None:
         return answer(request, error.status_code, sentences.get(error.status_code, str(error.detail)))
 
     app.add_middleware(LastResort, parts=parts, answer=answer)
+    return answer
 
 
 class LastResort:

@@ -5,7 +5,9 @@ from __future__ import annotations
 from typing import Annotated
 
 from fastapi import APIRouter, Form, Request
+from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from starlette.datastructures import FormData
 
 from fleetcare.actions.links import come_in, go_out, open_key
 from fleetcare.actions.write_letters import write_come_in_letter
@@ -13,8 +15,9 @@ from fleetcare.assemble import Parts
 from fleetcare.errors import NotAllowed
 from fleetcare.fleet.access import Purpose
 from fleetcare.page.cards.come_in import come_in_card, confirm_card, look_in_mail_card
+from fleetcare.web.form_seal import refuse_unsealed
 from fleetcare.web.messages import here, list_keeper_name
-from fleetcare.web.who import COOKIE, keep_session, refuse_other_sites
+from fleetcare.web.who import COOKIE, keep_session, reader_of, refuse_other_sites
 
 LONGEST_MAIL = 254
 """RFC 5321, 4.5.3.1.3: a path has at most 256 octets with its angle brackets."""
@@ -68,8 +71,14 @@ def routes(parts: Parts) -> APIRouter:
         return answer
 
     @router.post("/go-out")
-    def leave(request: Request) -> Response:
+    async def leave(request: Request) -> Response:
+        async with request.form() as form:
+            return await run_in_threadpool(lambda: out(request, form))
+
+    def out(request: Request, form: FormData) -> Response:
         refuse_other_sites(request)
+        if reader_of(request, parts) is not None:
+            refuse_unsealed(request, form)
         go_out(parts.store, request.cookies.get(COOKIE, ""), now=parts.clock.now())
         answer = RedirectResponse("/", status_code=303)
         answer.delete_cookie(COOKIE, path="/")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from urllib.parse import urlsplit
 
 from fastapi import Request, Response
@@ -9,8 +10,10 @@ from fastapi import Request, Response
 from fleetcare.actions.links import open_key
 from fleetcare.assemble import Parts
 from fleetcare.errors import NotAllowed
-from fleetcare.fleet.access import SESSION_TIME, Purpose
-from fleetcare.fleet.people import Person
+from fleetcare.fleet.access import SESSION_TIME, Purpose, Scope
+from fleetcare.fleet.naming import may_enter
+from fleetcare.fleet.people import Garage, Person
+from fleetcare.fleet.vehicle import Vehicle
 
 COOKIE = "fleetcare"
 
@@ -26,15 +29,36 @@ def reader_of(request: Request, parts: Parts) -> Person | None:
         return None
 
 
-def caller_of(request: Request, parts: Parts) -> Person | None:
-    """The person behind an API call: by `Authorization: Bearer KEY`, else by session."""
+@dataclass(frozen=True, slots=True)
+class Caller:
+    """Who calls the API. scope: what the key may do. mark: the one vehicle it is for, empty for all."""
+
+    person: Person
+    scope: Scope = Scope.ALL
+    mark: str = ""
+
+    def may_look_at(self, mark: str) -> bool:
+        """Whether dates and figures of that vehicle are told."""
+        return self.scope is not Scope.READINGS and self.mark in ("", mark)
+
+    def may_enter(self, vehicle: Vehicle, garage: Garage) -> bool:
+        """Whether readings of that vehicle are taken."""
+        return (
+            self.scope is not Scope.LOOK and self.mark in ("", vehicle.mark) and may_enter(self.person, vehicle, garage)
+        )
+
+
+def caller_of(request: Request, parts: Parts) -> Caller | None:
+    """Who is behind an API call: by `Authorization: Bearer KEY`, else by session."""
     scheme, _, key = request.headers.get("authorization", "").partition(" ")
     if scheme.lower() != "bearer":
-        return reader_of(request, parts)
+        reader = reader_of(request, parts)
+        return None if reader is None else Caller(reader)
     try:
-        return open_key(parts.store, key.strip(), Purpose.API, now=parts.clock.now()).person
+        opened = open_key(parts.store, key.strip(), Purpose.API, now=parts.clock.now())
     except NotAllowed:
         return None
+    return None if opened.person is None else Caller(opened.person, opened.key.scope, opened.key.mark)
 
 
 def keep_session(response: Response, session: str, *, secure: bool) -> None:

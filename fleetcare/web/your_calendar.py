@@ -52,10 +52,11 @@ from fleetcare.page.cards.your_calendar import (
     new_address,
     your_calendar_card,
 )
+from fleetcare.web.form_seal import seal_of
 from fleetcare.web.messages import here
 from fleetcare.web.reading_form import again, text_of
 from fleetcare.web.safety import status_of
-from fleetcare.web.who import COOKIE, reader_of, refuse_other_sites
+from fleetcare.web.who import reader_of, refuse_other_sites
 
 ENTRIES_SHOWN = 12
 NOT_IN = "A calendar is changed by whose it is. Come in, then send it again."
@@ -123,7 +124,7 @@ def form_key(request: Request) -> str:
 
     Raises nothing; a request without a session has a key that no page shows.
     """
-    return hmac.new(request.cookies.get(COOKIE, "").encode(), b"your calendar", "sha256").hexdigest()
+    return seal_of(request)
 
 
 def sender(parts: Parts, request: Request, form: FormData) -> tuple[Person, str]:

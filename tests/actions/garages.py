@@ -119,6 +119,7 @@ WRITES = (
         "put_line_inputs",
         "add_fit",
     ),
+    *("put_receipt", "drop_receipts"),
 )
 
 

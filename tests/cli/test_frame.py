@@ -16,7 +16,7 @@ from tests.house.tree import ROOT
 
 COMMANDS = (
     *("init", "import", "export", "feed", "digest", "link", "due", "explain", "check", "serve", "demo", "reading"),
-    *("done", "event", "layup", "backtest", "fit", "refresh", "letters"),
+    *("done", "event", "layup", "backtest", "fit", "refresh", "letters", "token"),
 )
 WITHOUT_HOME = ("forecast",)
 """It answers from lines alone, and always in JSON."""

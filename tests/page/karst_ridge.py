@@ -26,6 +26,8 @@ from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import HOUR_METER, ODOMETER, Meter, Vehicle, VehicleKind
 from fleetcare.meter.reading import Reading, ReadingState
 from fleetcare.page.cards import choose, come_in, doubt, entry, message, road, saved, stop_letters
+from fleetcare.page.cards import held as held_page
+from fleetcare.page.cards import stickers as stickers_page
 from fleetcare.page.cards import vehicle as vehicle_cards
 from fleetcare.page.cards import vehicles as vehicles_cards
 from fleetcare.page.cards.laid_up import Tried
@@ -362,12 +364,14 @@ def crowded() -> tuple[VehicleOutlook, tuple[Reading, ...]]:
 
 def entry_card(of: Vehicle = BELLOWS, *, last: Reading | None = BELLOWS_LAST, typed: str = "", problem: str = "",
                problem_field: str = "odo", meter: str = ODOMETER, day_typed: str = "",
-               duties: tuple[DutyCycle, ...] = DUTIES, until: date | None = LINK_UNTIL) -> entry.EntryCard:  # fmt: skip
+               duties: tuple[DutyCycle, ...] = DUTIES, until: date | None = LINK_UNTIL,
+               people: Sequence[tuple[str, str]] = (), who: str = "") -> entry.EntryCard:  # fmt: skip
     """A reading page opened by Teo's link."""
     return entry.entry_card(
         garage=GARAGE, vehicle=of, meter_key=meter, last=last, parts={"towing": 3, "track": 0, "daily": 1},
         duties=duties, today=TODAY, unit=MeterUnit.MI, form_key="f0rm", action_url="/o/k3y", reader_name="Teo",
         until=until, typed=typed, problem=problem, problem_field=problem_field, day=day_typed,
+        people=people, who=who,
     )  # fmt: skip
 
 
@@ -396,6 +400,37 @@ def saved_card(
         take_back_url="/o/k3y/take-back", take_back_until=datetime(2026, 4, 15, 8, tzinfo=UTC), form_key="f0rm",
         reader_name="Teo", reckoned=Decimal(84211), next_wanted_on=day(5, 14), keeper_name="Ines", done_url="/",
     )  # fmt: skip
+
+
+CONSTELLATION = replace(ANVIL, name="Constellation", mark="CO")
+
+
+def stickers_card(**changed: object) -> stickers_page.StickersCard:
+    """Anvil has two stickers, one of them used; Bellows none."""
+    made_at = datetime(2026, 2, 3, 15, tzinfo=UTC)
+    facts: dict[str, object] = {
+        "garage": GARAGE, "reader": INES, "today": TODAY, "hidden": (("seal", "se4l"), ("stand", "5tand")),
+        "vehicles": (
+            (ANVIL, [("0a1b", made_at, datetime(2026, 3, 31, 15, tzinfo=UTC)), ("2c3d", made_at, None)]),
+            (BELLOWS, []),
+        ),
+    }  # fmt: skip
+    return stickers_page.stickers_card(**{**facts, **changed})  # type: ignore[arg-type]
+
+
+def held_card(**changed: object) -> held_page.HeldCard:
+    """Bellows' slip kept aside, and one of Wanda's of which nothing is known."""
+    slip = replace(BELLOWS_NOW, value=Decimal(48210), state=ReadingState.HELD, by="teo", id=7)
+    other = reading("BR", "27188", day(3, 29))
+    facts: dict[str, object] = {
+        "garage": GARAGE, "reader": INES, "today": TODAY, "names": {"teo": "Teo"}, "seal": "se4l", "done": "",
+        "waiting": (
+            held_page.Waiting(BELLOWS, slip, None),
+            held_page.Waiting(ANVIL, replace(other, state=ReadingState.HELD, id=8), None),
+        ),
+        "tried": held_page.TriedHeld("8", "27k", "That is not a number: “27k”. Digits only, please."),
+    }  # fmt: skip
+    return held_page.held_card(**{**facts, **changed})  # type: ignore[arg-type]
 
 
 def garage_of(vehicles: int) -> tuple[VehicleOutlook, ...]:
@@ -455,6 +490,16 @@ def every_page(pages: Pages | None = None) -> dict[str, str]:
         "doubt": made.doubt(doubt_card()),
         "doubt-no-guess": made.doubt(doubt_card(
             typed=Decimal(984210), gain=Decimal(900845), guess=None, guess_kind=None, guess_gain=None, places=())),
+        "entry-sticker": made.entry(entry_card(
+            until=None, people=(("teo", "Teo"), ("ines", "Ines"), ("konstantin", "Konstantin")), who="ines")),
+        "stickers": made.stickers(stickers_card()),
+        "stickers-none": made.stickers(stickers_card(vehicles=())),
+        "stickers-problem": made.stickers(stickers_card(problem="No vehicle is ticked. Tick at least one.")),
+        "sheet": made.sheet(stickers_page.sheet_card(
+            garage=GARAGE, reader=INES, today=TODAY, copies=4,
+            stickers=[(each, f"https://garage.example/o/{'k' * 43}") for each in (ANVIL, BELLOWS, CONSTELLATION)])),
+        "held": made.held(held_card()),
+        "held-none": made.held(held_card(waiting=())),
         "saved": made.saved(saved_card()),
         "saved-first": made.saved(saved_card(previous=None, used=1)),
         "saved-held": made.saved(saved_card(held)),

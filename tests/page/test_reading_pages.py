@@ -186,3 +186,9 @@ def test_trouble_says_what_was_lost_and_whom_to_tell() -> None:
     card = trouble_card(garage=GARAGE, today=TODAY, mark="7K3", reading_is_lost=True, list_keeper_name="Ines")
     assert card.told == "Your reading was not saved. Write it down and try in a minute."
     assert card.mark == "tell Ines: 7K3"
+
+
+def test_only_a_dial_that_was_near_its_nines_is_said_to_have_rolled_over() -> None:
+    """83 365 to 48 210 is a slip; to 12 it may be a dial of five digits that began anew."""
+    assert Reason.ROLLED_OVER not in [each.value for each in doubt_card().reasons]
+    assert Reason.ROLLED_OVER in [each.value for each in doubt_card(typed=Decimal(12)).reasons]

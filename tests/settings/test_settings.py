@@ -56,6 +56,8 @@ def test_every_key_can_be_a_variable(tmp_path: Path) -> None:
         "host": "::1",
         "port": "465",
         "open_house": "on",
+        "sends_a_minute_address": "0",
+        "sends_a_minute_key": "7",
         "security": "none",
         "user": "u",
         "password": "p",

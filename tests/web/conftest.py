@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hmac
 import socket
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -19,6 +20,7 @@ from fleetcare.actions.links import make_key
 from fleetcare.assemble import Parts, assemble
 from fleetcare.cli.serving import Addresses, load_demo
 from fleetcare.fleet.access import Purpose
+from fleetcare.page.cards.frame import SEAL_FIELD
 from fleetcare.settings.new_home import write_new_home
 from fleetcare.web.app import create_app
 from fleetcare.web.server import open_socket, port_of, start_server
@@ -67,6 +69,11 @@ class Served:
         """Headers of a browser in which that person came in."""
         return {"Cookie": f"{COOKIE}={self.key(Purpose.SESSION, person=person)}"}
 
+    def sealed(self, headers: dict[str, str]) -> dict[str, str]:
+        """What a form of that browser carries: its seal."""
+        session = headers["Cookie"].removeprefix(f"{COOKIE}=")
+        return {SEAL_FIELD: hmac.new(session.encode(), b"form", "sha256").hexdigest()}
+
     def bearer(self, person: str) -> dict[str, str]:
         """Headers of a program with an API key of that person."""
         return {"Authorization": f"Bearer {self.key(Purpose.API, person=person)}"}
@@ -83,7 +90,9 @@ class Prepared:
 
 
 @contextmanager
-def serving(home: Path, *, open_house: bool = True, prepared: Prepared | None = None) -> Iterator[Served]:
+def serving(
+    home: Path, *, open_house: bool = True, prepared: Prepared | None = None, sends_a_minute: int = 0
+) -> Iterator[Served]:
     """The demo garage on Tuesday, served until the block ends; a copy of a prepared one is quicker to have."""
     if prepared is None:
         write_new_home(home)
@@ -91,7 +100,13 @@ def serving(home: Path, *, open_house: bool = True, prepared: Prepared | None = 
         copytree(prepared.home, home)
     sock = open_socket("127.0.0.1", prepared.port if prepared else 0)
     clock, keys = FixedClock(TUESDAY), NumberedKeys()
-    overrides = {"FLEETCARE_WEB_PORT": str(port_of(sock)), "FLEETCARE_WEB_OPEN_HOUSE": str(open_house).lower()}
+    overrides = {
+        "FLEETCARE_WEB_PORT": str(port_of(sock)),
+        "FLEETCARE_WEB_OPEN_HOUSE": str(open_house).lower(),
+        # The clock of these tests stands still, so that what was sent would never be forgotten.
+        "FLEETCARE_WEB_SENDS_A_MINUTE_ADDRESS": str(sends_a_minute),
+        "FLEETCARE_WEB_SENDS_A_MINUTE_KEY": str(sends_a_minute),
+    }
     parts = assemble(home, {}, clock=clock, keys=keys, overrides=overrides)
     if prepared is None:
         parts, addresses = load_demo(parts)

@@ -234,7 +234,7 @@ def test_due_and_vehicles_are_told(shared: Served, client: httpx.Client, teo: di
 def test_the_description_says_what_is_really_answered(shared: Served, client: httpx.Client) -> None:
     described = client.get(f"{shared.url}/api/openapi.json").json()
     one_line = "/api/due/{vehicle}/{component}/{service}"
-    readings = {"/api/readings", "/api/readings/settle"}
+    readings = {"/api/readings", "/api/readings/batch", "/api/readings/settle"}
     assert {*readings, "/api/due", one_line, "/api/vehicles"} == set(described["paths"])
     answers = described["paths"]["/api/readings"]["post"]["responses"]
     assert {"201", "401", "403", "404", "409", "413", "422"} <= set(answers)

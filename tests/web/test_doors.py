@@ -117,7 +117,9 @@ def test_the_pages_own_forms_come_through_as_browsers_send_them(served: Served, 
     """With Referrer-Policy no-referrer a browser sends Origin: null with a form (Fetch standard, "append a request
     Origin header"), and Sec-Fetch-Site: same-origin."""
     headers = {**served.session("teo"), "Origin": "null", "Sec-Fetch-Site": "same-origin"}
-    answer = client.post(f"{served.url}/vehicles/BE/reading", data={"odo": "84210"}, headers=headers)
+    answer = client.post(
+        f"{served.url}/vehicles/BE/reading", data={"odo": "84210", **served.sealed(headers)}, headers=headers
+    )
     assert answer.status_code == 200
 
 

@@ -38,7 +38,7 @@ def test_a_keeper_answers_on_the_page_and_takes_it_back_there(served: Served, cl
     page = page_of(client.get(address, headers=ines))
     assert "Raft stands since 31 March? Three readings show 18 340 mi." in page.words
     (form,) = [each for each in page.forms if "lay-up" in each.action]
-    assert form.filled() == {"from": "2026-03-31", "until": ""}
+    assert form.filled() == {"from": "2026-03-31", "until": "", **served.sealed(ines)}
     answer = client.post(served.url + form.action, data=form.filled(until="2026-05-20"), headers=ines)
     assert (answer.status_code, answer.headers["location"]) == (303, "/vehicles/RA#laid-up")
     assert spells(served) == (DateSpan.of_days(date(2026, 3, 31), date(2026, 5, 20)),)
@@ -101,7 +101,7 @@ def test_what_cannot_be_taken_is_told_at_its_field_and_changes_nothing(
 ) -> None:
     ines = served.session("ines")
     before = everything(served.parts.store)
-    answer = client.post(f"{served.url}/vehicles/AN/{step}", data=form, headers=ines)
+    answer = client.post(f"{served.url}/vehicles/AN/{step}", data={**form, **served.sealed(ines)}, headers=ines)
     assert answer.status_code == 422
     assert part in page_of(answer).words
     assert f'id="{field}-problem" role="alert"' in answer.text
@@ -111,7 +111,8 @@ def test_what_cannot_be_taken_is_told_at_its_field_and_changes_nothing(
 @pytest.mark.parametrize("step", ["lay-up", "let-out"])
 def test_a_vehicle_that_is_not_there_is_not_found(served: Served, client: httpx.Client, step: str) -> None:
     form = {"from": "2026-04-10", "out": "2026-04-10"}
-    answer = client.post(f"{served.url}/vehicles/Anvyl/{step}", data=form, headers=served.session("ines"))
+    ines = served.session("ines")
+    answer = client.post(f"{served.url}/vehicles/Anvyl/{step}", data={**form, **served.sealed(ines)}, headers=ines)
     assert answer.status_code == 404
     assert "Anvil?" in answer.text
     assert client.get(f"{served.url}/vehicles/AN/{step}").status_code == 405

@@ -10,6 +10,7 @@ import httpx
 import pytest
 
 from tests.web.conftest import Served, serving
+from tests.web.pages import page_of
 
 
 @pytest.fixture
@@ -85,7 +86,8 @@ def test_reading_entered_stands_on_the_vehicle_page(served: Served, client: http
     come_in(client, served)
     address = f"{served.url}/vehicles/BE"
     assert "84\u2009210" not in client.get(address).text
-    saved = client.post(f"{address}/reading", data={"odo": "84210", "unit": "mi", "form": "once"})
+    (form,) = page_of(client.get(f"{address}/reading")).forms
+    saved = client.post(f"{address}/reading", data=form.filled(odo="84210"))
     assert saved.status_code in (200, 303)
     page = client.get(address).text
     assert "84\u2009210 mi" in page

@@ -87,7 +87,9 @@ def test_the_cookie_is_out_of_reach_of_scripts_and_other_sites(served: Served, c
 def test_a_session_ends_by_going_out_or_by_its_time(served: Served, client: httpx.Client) -> None:
     mine, other = served.session("teo"), served.session("teo")
     assert client.get(f"{served.url}/readings", headers=mine).status_code == 200
-    out = client.post(f"{served.url}/go-out", headers=mine)
+    # Without the seal of a page of this session nothing ends: no other site can send somebody out.
+    assert client.post(f"{served.url}/go-out", headers=mine).status_code == 403
+    out = client.post(f"{served.url}/go-out", headers=mine, data=served.sealed(mine))
     assert (out.status_code, out.headers["location"]) == (303, "/")
     assert 'fleetcare=""' in out.headers["set-cookie"]
     assert client.get(f"{served.url}/readings", headers=mine).headers["location"] == "/sign-in"

@@ -12,6 +12,7 @@ from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Meter
 from fleetcare.page.cards.entry import meter_name
 from fleetcare.page.cards.frame import CHOOSE_URL, Frame, Link, full_frame
+from fleetcare.page.cards.stickers import STICKERS_URL
 from fleetcare.page.cards.waiting import entry_url
 from fleetcare.wording import day_words, grouped, meter_words
 
@@ -43,6 +44,7 @@ class ChooseCard:
     find: str
     earlier: Link | None
     later: Link | None
+    stickers: Link | None = None
 
 
 def choose_card(
@@ -53,10 +55,12 @@ def choose_card(
     today: date,
     find: str = "",
     start: int = 0,
+    may_stick: bool = False,
 ) -> ChooseCard:
     """Vehicles with a meter, those that want a reading first, then in the garage's order.
 
     find: leaves those whose name, mark or kind holds this text. start: how many to leave out, for further pages.
+    may_stick: the reader keeps one of them.
     """
     every = [_choice(outlook, meter, today) for outlook in outlooks for meter in outlook.vehicle.meters]
     wanted = find.strip().casefold()
@@ -75,6 +79,7 @@ def choose_card(
         find=find.strip(),
         earlier=turn_link("Earlier ones", CHOOSE_URL, find, start - VEHICLES_A_PAGE) if start else None,
         later=turn_link("Later ones", CHOOSE_URL, find, later) if later < len(found) else None,
+        stickers=Link("Stickers for the glovebox", STICKERS_URL) if may_stick else None,
     )
 
 

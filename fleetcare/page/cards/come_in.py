@@ -53,7 +53,7 @@ def come_in_card(
     garage: Garage,
     today: date,
     action_url: str = COME_IN_URL,
-    link_minutes: int = 30,
+    link_minutes: int = 15,
     stay_days: int = 90,
     typed: str = "",
     problem: str = "",

@@ -11,6 +11,7 @@ from enum import StrEnum
 from fleetcare.fleet.people import Garage
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.meter.reading import Reading
+from fleetcare.meter.turning import turned_after
 from fleetcare.page.cards.entry import (
     DAY_FIELD,
     DEFAULT_DIGITS,
@@ -50,6 +51,7 @@ class Reason(StrEnum):
     """Why the dial really shows what was typed; the values of the radio buttons."""
 
     CHANGED = "changed"
+    ROLLED_OVER = "rolled"
     WRONG_LAST = "wronglast"
     OTHER_UNIT = "unit"
     IT_DOES = "itdoes"
@@ -119,16 +121,17 @@ def doubt_card(
     home_url: str = "",
     cap: Decimal | None = None,
     hint: str = "",
+    hidden: Sequence[tuple[str, str]] = (),
 ) -> DoubtCard:
     """The page for one doubtful reading.
 
     gain: what the typed value would add since last time, in `typed_unit`, negative if it runs backwards; None without a
-    reading. days: from the last reading to `on`. guess and guess_gain: in `guess_unit` (None: `typed_unit`).
-    places: places of the digits that look wrong, from 0 at the left of the whole digits typed (two for exchanged); for
-    a missing digit its place in the guess.
-    cap: what it can do in a day at the most, in `typed_unit`, if the value lies beyond it; then no word makes it right
-    as it stands. hint: what may stand behind it, said without a guess.
-    parts: parts of the mix as typed. keeper_name: first name of who keeps the vehicle, told about a forced value.
+    reading. days: from the last reading to `on`. guess and guess_gain: in `guess_unit` (None: `typed_unit`). places:
+    places of the digits that look wrong, from 0 at the left of the whole digits typed (two for exchanged); for a
+    missing digit its place in the guess. cap: what it can do in a day at the most, in `typed_unit`, if the value lies
+    beyond it; then no word makes it right as it stands. hint: what may stand behind it, said without a guess. hidden:
+    what both forms carry besides, by name and value. parts: parts of the mix as typed. keeper_name: first name of who
+    keeps the vehicle, told about a forced value.
     """
     meter = meter_of(vehicle, meter_key)
     digits = meter.digits if meter else DEFAULT_DIGITS
@@ -166,11 +169,15 @@ def doubt_card(
             typed_unit,
             today,
             cannot_be=(gain is not None and gain < 0) or cap is not None,
+            may_have_turned=last is not None
+            and last.unit is typed_unit
+            and turned_after(float(last.value), float(typed)) is not None,
         ),
         really_words=f"and tell {keeper_name} why" if keeper_name else "all the same",
         action_url=action_url,
         hidden=(
             (FORM_FIELD, form_key),
+            *hidden,
             (DAY_FIELD, on.isoformat()),
             *((f"{PART_FIELD}{duty}", str(count)) for duty, count in parts.items()),
         ),
@@ -261,7 +268,14 @@ def _two_places(first: int, digits: int) -> str:
 
 
 def _reasons(
-    vehicle: Vehicle, dial: str, last: Reading | None, unit: MeterUnit, today: date, *, cannot_be: bool
+    vehicle: Vehicle,
+    dial: str,
+    last: Reading | None,
+    unit: MeterUnit,
+    today: date,
+    *,
+    cannot_be: bool,
+    may_have_turned: bool,
 ) -> tuple[ReasonChoice, ...]:
     reasons = []
     if last is not None and not cannot_be:
@@ -271,6 +285,8 @@ def _reasons(
             Reason.CHANGED, f"The {dial} was changed or set back. From now on {vehicle.name} counts from this one."
         )
     )
+    if may_have_turned:
+        reasons.append(ReasonChoice(Reason.ROLLED_OVER, f"The {dial} rolled over: after all nines it began anew."))
     if last is not None:
         reasons.append(ReasonChoice(Reason.WRONG_LAST, f"The reading of {day_words(last.on, today)} was wrong."))
     if unit is not MeterUnit.HOURS:

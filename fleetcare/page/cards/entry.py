@@ -26,6 +26,12 @@ VALUE_FIELD = "odo"
 UNIT_FIELD = "unit"
 DAY_FIELD = "on"
 FORM_FIELD = "form"
+KEPT_FIELD = "kept"
+"""The day on which a phone kept the reading because there was no signal; counts if no other day is given."""
+WHO_FIELD = "who"
+"""Who stands at a sticker, by person key; empty for somebody else."""
+ONCE_FIELD = "once"
+"""A key that no other form has: however often this one is sent, it counts once."""
 PART_FIELD = "part_"
 """Followed by the duty's key: `part_towing`, a number of parts from 0 to 4. All 0 means as last time."""
 
@@ -46,6 +52,15 @@ class UnitChoice:
     """One unit that the dial may show."""
 
     unit: str
+    is_chosen: bool
+
+
+@dataclass(frozen=True, slots=True)
+class WhoChoice:
+    """One person who may stand at a sticker; an empty key stands for somebody else."""
+
+    key: str
+    name: str
     is_chosen: bool
 
 
@@ -81,9 +96,10 @@ class EntryCard:
     typed: str
     problem: str
     problem_field: str
-    form_key: str
+    hidden: tuple[tuple[str, str], ...]
     action_url: str
     tail: str
+    who: tuple[WhoChoice, ...] = ()
 
 
 def entry_card(
@@ -105,13 +121,18 @@ def entry_card(
     problem_field: str = VALUE_FIELD,
     day: str = "",
     home_url: str = "",
+    hidden: Sequence[tuple[str, str]] = (),
+    people: Sequence[tuple[str, str]] = (),
+    who: str = "",
 ) -> EntryCard:
     """The page on which one reading of one meter is entered.
 
     parts: parts for each duty, filled in as last time or as usual. unit: preset of "The dial shows" (an hour meter
-    counts hours whatever is given). form_key: makes sending the form twice harmless. reader_name: first name of who the
-    link is for, empty if unknown. until: last day on which the link works; None if it is no such link. typed, day: what
-    was typed before, given back. home_url: where the garage's name leads, empty for pages opened by a key.
+    counts hours whatever is given). form_key: when the form was opened. hidden: what it carries besides, by name and
+    value. reader_name: first name of who the link is for, empty if unknown. until: last day on which the link works;
+    None if it is no such link. typed, day: what was typed before, given back. home_url: where the garage's name leads,
+    empty for pages opened by a key. people: who may stand at a sticker, by key and first name. who: the key chosen
+    before.
     """
     meter = meter_of(vehicle, meter_key)
     hours = meter is not None and meter.unit is MeterUnit.HOURS
@@ -143,9 +164,10 @@ def entry_card(
         typed=typed,
         problem=problem,
         problem_field=problem_field if problem else "",
-        form_key=form_key,
+        hidden=((FORM_FIELD, form_key), *hidden),
         action_url=action_url,
         tail=_tail(vehicle, reader_name, until, today),
+        who=tuple(WhoChoice(key, name, key == who) for key, name in (*people, ("", "someone else"))) if people else (),
     )
 
 

@@ -23,7 +23,7 @@ class LayUpForms:
     """What the forms carry. lay_up_url, let_out_url: where they are sent; the second is empty while it runs.
 
     first, last, out: what stands in the three fields. problem: what is wrong with the field `problem_field`. is_open:
-    the first form is unfolded.
+    the first form is unfolded. seal: what both carry.
     """
 
     lay_up_url: str
@@ -34,6 +34,7 @@ class LayUpForms:
     problem: str
     problem_field: str
     is_open: bool
+    seal: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,15 +76,15 @@ class Tried:
     problem_field: str = ""
 
 
-def laid_up_card(outlook: VehicleOutlook, *, may_tell: bool, tried: Tried | None = None) -> LaidUpCard:
-    """The part of a vehicle's page about when it stands. may_tell: the reader keeps it."""
+def laid_up_card(outlook: VehicleOutlook, *, may_tell: bool, tried: Tried | None = None, seal: str = "") -> LaidUpCard:
+    """The part of a vehicle's page about when it stands. may_tell: the reader keeps it. seal: what its forms carry."""
     vehicle, today = outlook.vehicle, outlook.today
     question = question_words(outlook)
     spells = sorted(vehicle.laid_up, reverse=True)[:_SPELLS_AT_MOST]
     return LaidUpCard(
         question=f"{vehicle.name} {question}" if question else "",
         told=tuple(f"{sentence(spell_words(spell, today))}." for spell in spells),
-        forms=_forms(outlook, tried or Tried(), today) if may_tell else None,
+        forms=_forms(outlook, tried or Tried(), today, seal) if may_tell else None,
     )
 
 
@@ -102,7 +103,7 @@ def asked_after(outlooks: Sequence[VehicleOutlook]) -> tuple[Asked, ...]:
     return tuple(found)[:_ASKED_AT_MOST]
 
 
-def _forms(outlook: VehicleOutlook, tried: Tried, today: date) -> LayUpForms:
+def _forms(outlook: VehicleOutlook, tried: Tried, today: date, seal: str) -> LayUpForms:
     vehicle, standing = outlook.vehicle, outlook.standing
     now_or_next = spell_on(vehicle, today) or min(
         (spell for spell in vehicle.laid_up if spell.first > today), default=None
@@ -118,6 +119,7 @@ def _forms(outlook: VehicleOutlook, tried: Tried, today: date) -> LayUpForms:
         problem=tried.problem,
         problem_field=tried.problem_field,
         is_open=standing is not None or tried.problem_field in (FIRST_FIELD, LAST_FIELD),
+        seal=seal,
     )
 
 

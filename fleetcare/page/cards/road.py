@@ -9,6 +9,7 @@ from datetime import date, timedelta
 from fleetcare.due.outlook import DueWindow, LineOutlook, VehicleOutlook
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.page.cards.frame import ROAD_URL, Frame, Link, full_frame, vehicle_url
+from fleetcare.page.cards.held import HELD_URL
 from fleetcare.page.cards.laid_up import Asked, asked_after
 from fleetcare.page.cards.opening import opening
 from fleetcare.page.cards.rod import Rod, rod, standing
@@ -80,6 +81,7 @@ class RoadCard:
     findings_more: str
     held: tuple[HeldReading, ...]
     held_more: str
+    settle: Link | None
     undated: tuple[Undated, ...]
     undated_more: str
 
@@ -137,6 +139,7 @@ def road_card(
         findings_more=findings_more,
         held=held,
         held_more=held_more,
+        settle=Link("Settle them", HELD_URL) if held and can_enter else None,
         undated=without,
         undated_more=without_more,
     )

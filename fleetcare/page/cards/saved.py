@@ -99,13 +99,14 @@ def saved_card(
     duty_titles: Mapping[str, str] | None = None,
     done_url: str = "",
     home_url: str = "",
+    hidden: Sequence[tuple[str, str]] = (),
 ) -> SavedCard:
     """What one reading gave.
 
     previous: the reading before it on the same meter, or None. outlook: the vehicle after the reading. before: the
     windows as they were. take_back_until: local to the garage; None: as long as the link works. reckoned: what the dial
     was reckoned to show, in the reading's unit. keeper_name: who settles a reading that is held. duty_titles: words by
-    duty key.
+    duty key. hidden: what the form that takes it back carries besides.
     """
     held = reading.state is ReadingState.HELD
     shown = meter_words(reading.value, reading.unit)
@@ -135,7 +136,7 @@ def saved_card(
         next_reading=f"The next reading is wanted on {day_words(next_wanted_on, today)}." if next_wanted_on else "",
         take_back_url=take_back_url,
         take_back_until=_until(take_back_until, today),
-        hidden=((FORM_FIELD, form_key),) if form_key else (),
+        hidden=((FORM_FIELD, form_key), *hidden) if form_key else (),
         done_url=done_url,
     )
 

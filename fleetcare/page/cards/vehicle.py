@@ -112,6 +112,7 @@ def vehicle_card(
     changes: Mapping[LineKey, Sequence[WindowChange]] | None = None,
     may_lay_up: bool = False,
     tried: Tried | None = None,
+    seal: str = "",
 ) -> VehicleCard:
     """The page about one vehicle.
 
@@ -163,7 +164,7 @@ def vehicle_card(
         older_readings=_link("Older ones", vehicle, "readings", readings_start + READINGS_A_PAGE, "#readings")
         if readings_start + READINGS_A_PAGE < len(rows)
         else None,
-        laid_up=laid_up_card(outlook, may_tell=may_lay_up, tried=tried),
+        laid_up=laid_up_card(outlook, may_tell=may_lay_up, tried=tried, seal=seal),
         findings_title=f"Findings on {vehicle.name}",
         findings=findings,
         findings_more=findings_more,

@@ -1,0 +1,34 @@
+"""Keys for programs: which are in use, and how they end."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from fleetcare.actions.ports import Change, ReadView, Store
+from fleetcare.errors import NotFound
+from fleetcare.fleet.access import AccessKey, Purpose
+from fleetcare.fleet.naming import person_called
+
+
+def api_keys(store: Store, person: str, *, now: datetime) -> tuple[AccessKey, ...]:
+    """The keys of this person (key or name) that open the API, oldest first. Raises NotFound."""
+    with store.read() as view:
+        return _in_use(view, person_called(view.people(), person).key, now)
+
+
+def end_api_keys(store: Store, person: str, name: str, *, who: str, now: datetime) -> int:
+    """Ends the keys of that name at once, all of them if it is empty; how many. Raises NotFound."""
+    with store.write(Change(who, "API keys ended", now)) as unit:
+        owner = person_called(unit.people(), person).key
+        keys = _in_use(unit, owner, now)
+        ended = [key for key in keys if not name or key.name.casefold() == name.casefold()]
+        if name and not ended:
+            raise NotFound("API key", name, [key.name for key in keys])
+        for key in ended:
+            unit.use_up_key(key.hash, now)
+            unit.log_change(owner, "link", f"api key {key.name or 'without a name'} in use", "ended")
+        return len(ended)
+
+
+def _in_use(view: ReadView, owner: str, now: datetime) -> tuple[AccessKey, ...]:
+    return tuple(key for key in view.keys(Purpose.API) if key.person == owner and key.opens(Purpose.API, now))
