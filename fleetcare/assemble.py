@@ -16,12 +16,20 @@ from fleetcare.settings.book_files import load_book
 from fleetcare.settings.duty_files import load_duties
 from fleetcare.settings.feed_file import load_feed_rules
 from fleetcare.settings.forecast_file import load_priors, numbers_set_in
-from fleetcare.settings.places import SHIPPED_BOOK, SHIPPED_DUTIES, SHIPPED_FEEDS, SHIPPED_FORECAST, shipped_config
+from fleetcare.settings.places import (
+    SHIPPED_BOOK,
+    SHIPPED_DUTIES,
+    SHIPPED_FEEDS,
+    SHIPPED_FORECAST,
+    SHIPPED_TAG_BANDS,
+    shipped_config,
+)
 from fleetcare.settings.settings import Settings, load_settings
 
 if TYPE_CHECKING:
     from fleetcare.actions.read_calendars import CalendarDesk
     from fleetcare.actions.write_letters import Desk
+    from fleetcare.fleet.tag_bands import TagBand
     from fleetcare.page.render import Pages
 
 LETTERS_FOLDER = "letters"
@@ -110,6 +118,13 @@ class Parts:
 
         given = self.settings.calendars
         return CalendarDesk(HttpCalendars(openings=given.allow, ports=given.ports), parse_amount)
+
+    @cached_property
+    def tag_bands(self) -> tuple[TagBand, ...]:
+        """Between which ends the figures of a tag plausibly lie."""
+        from fleetcare.settings.tag_band_file import load_tag_bands
+
+        return load_tag_bands(shipped_config() / SHIPPED_TAG_BANDS, self.home / OWN_CONFIG / SHIPPED_TAG_BANDS)
 
     @property
     def mail_note(self) -> str:

@@ -35,6 +35,7 @@ def bring_in_files(parts: Parts, path: Path, *, shift_days: int = 0) -> Brought:
     from fleetcare.actions.bring_in import Arrivals, Place, bring_in
     from fleetcare.assemble import own_book_path
     from fleetcare.book.picking import proposal_clashes
+    from fleetcare.fleet.tag_bands import checked_tag
     from fleetcare.fleet.vin import vin_doubts
     from fleetcare.intake.garage_files import read_path
     from fleetcare.intake.known import KnownNames
@@ -58,6 +59,7 @@ def bring_in_files(parts: Parts, path: Path, *, shift_days: int = 0) -> Brought:
         read_toml=TomlText,
         parse_book=lambda text, file: _book_with(parts, text, file),
         vin_doubts=vin_doubts,
+        tag_doubts=lambda component, kind: checked_tag(component, kind, parts.tag_bands),
     )
     if shift_days:
         incoming = shifted(incoming, shift_days)

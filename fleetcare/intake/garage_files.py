@@ -31,7 +31,7 @@ from fleetcare.intake.csv_values import (
     work_in,
 )
 from fleetcare.intake.known import KnownNames, nearest
-from fleetcare.intake.nouns import BOOK_TABLE, GARAGE_TABLES, Nouns, ParseBook
+from fleetcare.intake.nouns import BOOK_TABLE, GARAGE_TABLES, CheckTag, Nouns, ParseBook
 from fleetcare.intake.toml_files import ReadToml, TomlDocument
 from fleetcare.meter.reading import Reading
 from fleetcare.work.record import WorkDone
@@ -82,6 +82,7 @@ def read_path(
     read_toml: ReadToml,
     parse_book: ParseBook | None = None,
     vin_doubts: Callable[[str], tuple[str, ...]] | None = None,
+    tag_doubts: CheckTag | None = None,
     today: date | None = None,
     zones: Collection[str] | None = None,
     most_bytes: int = MOST_BYTES,
@@ -107,6 +108,7 @@ def read_path(
         read_toml=read_toml,
         parse_book=parse_book,
         vin_doubts=vin_doubts,
+        tag_doubts=tag_doubts,
         today=today,
         zones=zones,
         most_rows=most_rows,
@@ -122,6 +124,7 @@ def read_texts(
     read_toml: ReadToml,
     parse_book: ParseBook | None = None,
     vin_doubts: Callable[[str], tuple[str, ...]] | None = None,
+    tag_doubts: CheckTag | None = None,
     today: date | None = None,
     zones: Collection[str] | None = None,
     most_rows: int = MOST_ROWS,
@@ -138,6 +141,7 @@ def read_texts(
     roster = head.roster()
     head.check_names(roster)
     head.note_doubts(vin_doubts)
+    head.check_tags(tag_doubts)
 
     read: dict[str, list[CsvTable]] = {columns.kind: [] for columns in TABLES}
     for file, columns in sorted(tables.items()):

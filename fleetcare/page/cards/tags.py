@@ -9,6 +9,8 @@ from fleetcare.fleet.vehicle import Vehicle
 
 _BASIS = {"manual": "", "stamped": "stamped", "measured": "measured", "unknown": "source unknown"}
 """What is said behind a value's name; values from a manual are the usual ones."""
+BLANK = "still blank"
+"""Where a value was asked for and nobody knows it; a printed sheet leaves a line to fill in."""
 _FIRST = ("ratio", "capacity", "fluid", "friction modifier", "limited slip")
 
 
@@ -49,6 +51,6 @@ def tag_values(component: Component) -> tuple[PlateValue, ...]:
         basis = _BASIS.get(fact.basis, fact.basis)
         seen[fact.name] = seen.get(fact.name, 0) + 1
         key = fact.name if seen[fact.name] == 1 else f"{fact.name} {seen[fact.name]}"
-        found[key] = PlateValue(f"{fact.name}, {basis}" if basis else fact.name, fact.value)
+        found[key] = PlateValue(f"{fact.name}, {basis}" if basis else fact.name, fact.value or BLANK)
     order = {name: place for place, name in enumerate(_FIRST)}
     return tuple(found[key] for key in sorted(found, key=lambda key: order.get(key, len(order))))
