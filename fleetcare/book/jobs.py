@@ -26,8 +26,10 @@ class StageKind(StrEnum):
 
 
 class Wait(StrEnum):
-    """A standing time that a component's tag may state, in place of the job's own figure."""
+    """A standing time that a component's tag may state, in place of the job's own figure; the names of the facts."""
 
+    OPEN_TIME = "open time"
+    """Takes the place of `most_minutes`; the others of `least_minutes`."""
     BEFORE_FINAL_TURN = "wait before the final turn"
     BEFORE_FILLING = "wait before filling"
 
@@ -133,8 +135,9 @@ class Stage:
 
     minutes: hands-on, the time to allow for; standing, None.
     least_minutes, most_minutes: standing, the shortest wait (cure time, cool-down) and the longest before the next hand
-    must follow (open time; None: it may wait). after: keys of the stages it follows; empty means the one written before
-    it, and nothing for the first. wait: the tag's value that takes the place of `least_minutes`.
+    must follow (open time; None: it may wait). floor_minutes: below which no wait may go, whatever is in a hurry; None:
+    `least_minutes` is that. after: keys of the stages it follows; empty means the one written before it, and nothing
+    for the first. wait: the tag's value that takes the place of these figures.
     """
 
     key: str
@@ -143,6 +146,7 @@ class Stage:
     minutes: int | None = None
     least_minutes: int | None = None
     most_minutes: int | None = None
+    floor_minutes: int | None = None
     after: tuple[str, ...] = ()
     wait: Wait | None = None
     tools: tuple[str, ...] = ()
@@ -162,7 +166,7 @@ class Stage:
                 remedy="A hands-on stage has minutes; a standing one has least_minutes and perhaps most_minutes.",
                 field="minutes",
             )
-        for figure in (self.minutes, self.least_minutes, self.most_minutes):
+        for figure in (self.minutes, self.least_minutes, self.most_minutes, self.floor_minutes):
             if figure is not None and not 0 <= figure <= 60 * MINUTES_PER_DAY:
                 raise BadInput(
                     f"Stage {self.key}: {figure} min is no such time.",
@@ -171,6 +175,12 @@ class Stage:
                 )
         if self.minutes == 0:
             raise BadInput(f"Stage {self.key} takes no time.", remedy="Give its minutes.", field="minutes")
+        if self.floor_minutes is not None and (not standing or self.floor_minutes > (self.least_minutes or 0)):
+            raise BadInput(
+                f"Stage {self.key} has a floor of {self.floor_minutes} min above its {self.least_minutes} min.",
+                remedy="The floor is the shorter one.",
+                field="floor_minutes",
+            )
         if self.most_minutes is not None and (not standing or self.most_minutes < (self.least_minutes or 0)):
             raise BadInput(
                 f"Stage {self.key} cannot wait at least {self.least_minutes} and at most {self.most_minutes} min.",
