@@ -32,6 +32,9 @@ from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.meter.reading import Reading, ReadingState
 from fleetcare.usage.learned import Fitted
+from fleetcare.work.found import Found
+from fleetcare.work.moves import Move
+from fleetcare.work.order import WorkOrder
 from fleetcare.work.record import WorkDone
 
 T = TypeVar("T")
@@ -135,6 +138,9 @@ class _Memory:
     log: dict[int, LogEntry] = field(default_factory=dict)
     fits: dict[int, Fitted] = field(default_factory=dict)
     line_inputs: dict[str, PackedInputs] = field(default_factory=dict)
+    orders: dict[int, WorkOrder] = field(default_factory=dict)
+    found: dict[tuple[int, int], Found] = field(default_factory=dict)
+    moves: dict[tuple[str, str, date], Move] = field(default_factory=dict)
 
     def copy(self) -> _Memory:
         values: dict[str, Any] = {}
@@ -263,6 +269,25 @@ class MemoryView:
     def newest_fit(self) -> Fitted | None:
         return self._m.fits[max(self._m.fits)] if self._m.fits else None
 
+    def orders(self, marks: Iterable[str] | None = None) -> tuple[WorkOrder, ...]:
+        wanted = self._wanted(marks)
+        return tuple(order for _, order in sorted(self._m.orders.items()) if order.mark in wanted)
+
+    def order(self, number: int) -> WorkOrder | None:
+        return self._m.orders.get(number)
+
+    def newest_sheet(self) -> int:
+        return max(self._m.orders, default=0)
+
+    def found(self, marks: Iterable[str] | None = None) -> tuple[Found, ...]:
+        wanted = self._wanted(marks)
+        return tuple(found for _, found in sorted(self._m.found.items()) if found.mark in wanted)
+
+    def moves(self, marks: Iterable[str] | None = None) -> tuple[Move, ...]:
+        wanted = self._wanted(marks)
+        found = [move for move in self._m.moves.values() if {move.from_mark, move.to_mark} & wanted]
+        return tuple(sorted(found, key=lambda move: (move.on, move.to_mark, move.to_component)))
+
     def _wanted(self, marks: Iterable[str] | None) -> set[str]:
         return set(self._m.vehicles) if marks is None else {_gated(mark) for mark in marks}
 
@@ -328,7 +353,7 @@ class MemoryUnit(MemoryView):
             identity = (done.line, done.on, done.at, done.unit if done.at is not None else None)
             if identity not in there:
                 there.add(identity)
-                number = len(self._m.work) + 1
+                number = max(self._m.work, default=0) + 1
                 unit = None if done.at is None else done.unit
                 self._m.work[number] = self._touch(replace(done, id=number, unit=unit))
                 new += 1
@@ -477,6 +502,62 @@ class MemoryUnit(MemoryView):
     def add_fit(self, fit: Fitted) -> None:
         number = len(self._m.fits) + 1
         self._m.fits[number] = self._touch(replace(fit, id=number))
+
+    def put_order(self, order: WorkOrder) -> None:
+        self._of_a_vehicle(order.mark)
+        self._m.orders[order.number] = self._touch(order)
+
+    def add_found(self, found: Sequence[Found]) -> int:
+        new = 0
+        for each in found:
+            if each.order not in self._m.orders:
+                raise NotFound("sheet", str(each.order))
+            if (each.order, each.position) not in self._m.found:
+                self._m.found[each.order, each.position] = self._touch(each)
+                new += 1
+        self._inputs_are_old(*(each.mark for each in found if new))
+        return new
+
+    def settle_found(self, found: Found) -> None:
+        before = self._m.found.get((found.order, found.position))
+        if before is None:
+            raise NotFound("finding", f"{found.order:04d}-{found.position}")
+        told = (found.settled_on, found.settled_by, found.settled_note)
+        after = replace(before, settled_on=told[0], settled_by=told[1], settled_note=told[2])
+        self._m.found[found.order, found.position] = self._touch(after)
+        self._inputs_are_old(found.mark)
+
+    def drop_found(self, sheet: int) -> int:
+        gone = [key for key in self._m.found if key[0] == sheet]
+        for key in gone:
+            self._inputs_are_old(self._m.found.pop(key).mark)
+            self.touched = True
+        return len(gone)
+
+    def take_back_work(self, ids: Iterable[int]) -> int:
+        gone = [self._m.work.pop(number) for number in sorted(set(ids)) if number in self._m.work]
+        for work in gone:
+            self._inputs_are_old(work.line.mark)
+            self.touched = True
+        return len(gone)
+
+    def take_back_events(self, events: Iterable[UseEvent]) -> int:
+        gone = 0
+        for event in events:
+            if self._m.events.pop((event.mark, event.on, event.kind, event.component), None) is not None:
+                gone += 1
+                self.touched = True
+                self._inputs_are_old(event.mark)
+        return gone
+
+    def put_move(self, move: Move) -> None:
+        for mark in (move.from_mark, move.to_mark):
+            self._of_a_vehicle(mark)
+        key = (move.to_mark, move.to_component, move.on)
+        if key in self._m.moves:
+            raise BadInput(f"Something was fitted there on {move.on} already.", field="on")
+        self._m.moves[key] = self._touch(move)
+        self._inputs_are_old(move.from_mark, move.to_mark)
 
     def log_change(self, subject: str, what: str, before: str, after: str) -> None:
         number = len(self._m.log) + 1

@@ -26,6 +26,7 @@ from fleetcare.fleet.people import Garage
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.usage.learned import priors_in_force
 from fleetcare.usage.priors import Priors
+from fleetcare.work.found import found_where_it_is
 
 FORECAST_NUMBERS = "forecast numbers"
 """What the log calls numbers that were learned; their entry stands for every vehicle, as all are worked out anew."""
@@ -82,6 +83,8 @@ def facts_of(view: ReadView, marks: Iterable[str] | None = None) -> tuple[Vehicl
     for record in view.work(wanted):
         work[record.line.mark].append(record)
     bookings = view.bookings()
+    moves = view.moves(wanted)
+    found = _by_mark(found_where_it_is(view.found(None if moves else wanted), moves))
     return tuple(
         VehicleFacts(
             vehicle=vehicle,
@@ -89,6 +92,8 @@ def facts_of(view: ReadView, marks: Iterable[str] | None = None) -> tuple[Vehicl
             work=tuple(work[vehicle.mark]),
             events=tuple(events[vehicle.mark]),
             bookings=tuple(booking for booking in bookings if vehicle.mark in booking.marks),
+            found=tuple(found[vehicle.mark]),
+            moves=moves,
         )
         for vehicle in view.vehicles(wanted)
     )

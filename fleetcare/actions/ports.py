@@ -23,6 +23,9 @@ from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.meter.reading import Reading, ReadingState
 from fleetcare.usage.learned import Fitted
+from fleetcare.work.found import Found
+from fleetcare.work.moves import Move
+from fleetcare.work.order import WorkOrder
 from fleetcare.work.record import WorkDone
 
 
@@ -178,6 +181,24 @@ class ReadView(Protocol):
         """The numbers last learned from this garage's readings, or None."""
         ...
 
+    def orders(self, marks: Iterable[str] | None = None) -> tuple[WorkOrder, ...]:
+        """Work orders by number."""
+        ...
+
+    def order(self, number: int) -> WorkOrder | None: ...
+
+    def newest_sheet(self) -> int:
+        """The highest number of a work order, 0 if there is none."""
+        ...
+
+    def found(self, marks: Iterable[str] | None = None) -> tuple[Found, ...]:
+        """What was found, by sheet and place on it."""
+        ...
+
+    def moves(self, marks: Iterable[str] | None = None) -> tuple[Move, ...]:
+        """Components that came to or went from these vehicles, by day, then by where they went."""
+        ...
+
 
 class WriteUnit(ReadView, Protocol):
     """A read view that sees its own writes. All or nothing: an exception inside the block undoes everything."""
@@ -290,6 +311,34 @@ class WriteUnit(ReadView, Protocol):
 
     def add_fit(self, fit: Fitted) -> None:
         """Numbers learned anew; from now on they are the newest. Those before stay."""
+        ...
+
+    def put_order(self, order: WorkOrder) -> None:
+        """New, or in place of the one with that number."""
+        ...
+
+    def add_found(self, found: Sequence[Found]) -> int:
+        """Stores those that are not there yet (by sheet and place); returns how many were new."""
+        ...
+
+    def settle_found(self, found: Found) -> None:
+        """Stores how it was settled; the rest never changes. Raises NotFound."""
+        ...
+
+    def drop_found(self, sheet: int) -> int:
+        """Forgets what was found on a sheet that is put back; returns how many."""
+        ...
+
+    def take_back_work(self, ids: Iterable[int]) -> int:
+        """Forgets records of work that a sheet made which is put back; returns how many."""
+        ...
+
+    def take_back_events(self, events: Iterable[UseEvent]) -> int:
+        """Forgets events that a sheet made which is put back; returns how many."""
+        ...
+
+    def put_move(self, move: Move) -> None:
+        """A component that moved. Raises BadInput if another came to that place on that day."""
         ...
 
     def log_change(self, subject: str, what: str, before: str, after: str) -> None:

@@ -68,14 +68,20 @@ def ask_limit(
     priors: Priors,
     *,
     today: int,
+    before: Sequence[UsedSpan] = (),
 ) -> AskedLimit:
     """Puts the question when a limit counted from the true amount `since` on that day is reached.
+
+    before: what of it was used by then on another vehicle.
 
     On a strict line a severe duty counts from the start of the interval if it was met since, or if it is a regular part
     of the mix ahead; else from the first booked trip under it.
     """
     track = pace.track
     ends = track.spans_since(since.value, usual)
+    if before:
+        index = ends[0][0] if ends else len(track.amounts) - 1
+        ends = [*((index, span) for span in before), *ends]
     spans = tuple(span for _, span in ends)
     regular = frozenset(duty for duty in limit.severe if mix.split.share(duty) >= priors.severe_share)
     severe = limit.severe_in(spans) | regular

@@ -18,6 +18,7 @@ from fleetcare.due.facts import VehicleFacts
 from fleetcare.due.limit import LimitOutlook, dated_limit, first_of, give_days_for
 from fleetcare.due.outlook import Cause, DueWindow, Figure, LineOutlook, NoDate, Step
 from fleetcare.due.pace import Amount, TrackPace
+from fleetcare.due.shorter_once import in_force_after
 from fleetcare.due.telling import clock_question, row_sentences, since_sentence, spell_words
 from fleetcare.due.vehicle_state import has_open_end, moved_while_laid_up, stood_still
 from fleetcare.fleet.component import Component, LineKey, LineStart
@@ -75,6 +76,8 @@ class LineCase:
     asked: tuple[Asked, ...]
     unread: tuple[str, ...]
     met: tuple[MetEvent, ...]
+    shortened: str = ""
+    """Why this interval is shorter than the book's; empty if it is not."""
 
 
 def prepare_line(
@@ -92,6 +95,7 @@ def prepare_line(
     )
     dated: list[LimitOutlook] = []
     limits = limits_in_force(row.rule, is_first=since.is_first)
+    limits, why_shorter = in_force_after(limits, component.key, since, facts.found)
     if since.look_is_due:
         dated.append(_look(since, rules))
         limits = Limits()
@@ -143,9 +147,10 @@ def prepare_line(
             rules.questions,
             priors,
             today=today.toordinal(),
+            before=() if cause is Cause.EVENT else since.hours_before if is_hours else since.km_before,
         )
         asked.append(Asked(cause, what, about, question))
-    return LineCase(component, row, since, tuple(dated), tuple(asked), tuple(unread), met)
+    return LineCase(component, row, since, tuple(dated), tuple(asked), tuple(unread), met, why_shorter)
 
 
 def line_outlook(
@@ -246,6 +251,8 @@ def _steps(
             if spell.end > today
         )
     told.append(Step(since_sentence(case.since, vehicle, today), "since", (Figure("counted from", case.since.on),)))
+    if case.shortened:
+        told.append(Step(case.shortened, "shortened"))
     for asked, outlook in zip(case.asked, on_meters, strict=True):
         told.extend(
             limit_steps(asked.limit, outlook, vehicle, situation.mix.split, today, what=asked.what, about=asked.about)

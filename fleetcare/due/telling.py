@@ -55,6 +55,8 @@ def row_sentences(row: BookRow) -> Iterator[str]:
 
 def since_sentence(since: CountedFrom, vehicle: Vehicle, today: date) -> str:
     """What the line is counted from."""
+    if since.told:
+        return since.told
     on = day_words(since.on, today)
     if since.origin is Origin.WORK:
         work = since.work
