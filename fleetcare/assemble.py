@@ -17,10 +17,12 @@ from fleetcare.settings.duty_files import load_duties
 from fleetcare.settings.feed_file import load_feed_rules
 from fleetcare.settings.forecast_file import load_priors, numbers_set_in
 from fleetcare.settings.places import (
+    OWN_JOBS,
     SHIPPED_BOOK,
     SHIPPED_DUTIES,
     SHIPPED_FEEDS,
     SHIPPED_FORECAST,
+    SHIPPED_JOBS,
     SHIPPED_TAG_BANDS,
     shipped_config,
 )
@@ -29,6 +31,7 @@ from fleetcare.settings.settings import Settings, load_settings
 if TYPE_CHECKING:
     from fleetcare.actions.read_calendars import CalendarDesk
     from fleetcare.actions.write_letters import Desk
+    from fleetcare.book.jobs import JobBook
     from fleetcare.fleet.tag_bands import TagBand
     from fleetcare.page.render import Pages
 
@@ -118,6 +121,13 @@ class Parts:
 
         given = self.settings.calendars
         return CalendarDesk(HttpCalendars(openings=given.allow, ports=given.ports), parse_amount)
+
+    @cached_property
+    def jobs(self) -> JobBook:
+        """How each service is done: the shipped jobs, overlaid by the home's own."""
+        from fleetcare.settings.job_files import load_jobs
+
+        return load_jobs(shipped_config() / SHIPPED_JOBS, self.home / OWN_CONFIG / OWN_JOBS)
 
     @cached_property
     def tag_bands(self) -> tuple[TagBand, ...]:

@@ -11,8 +11,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
-from fleetcare.book.rows import Status
+from fleetcare.book.rows import BookRow, Status
 from fleetcare.errors import BadInput
+from fleetcare.fleet.tag import ClosureKind, Tag
 
 MINUTES_PER_DAY = 24 * 60
 
@@ -198,9 +199,11 @@ class Stage:
 class Job:
     """How some services are done.
 
-    services: short names of book rows. set_ups: what has to be done to the vehicle first (`on stands`, `wheels off`);
-    jobs of one visit share them. skills: what whoever does it must be able to do; empty: anyone who works here.
-    source, status: of the times, which are estimates unless the source says more.
+    services: short names of book rows; rows: keys of single rows, where their short name means other work elsewhere.
+    With neither it is done after a finding. components, closures: kinds it is for; empty: any. set_ups: what has to be
+    done to the vehicle first (`on stands`, `wheels off`); jobs of one visit share them. skills: what whoever does it
+    must be able to do; empty: anyone who works here. source, status: of the times, which are estimates unless the
+    source says more.
     """
 
     key: str
@@ -209,8 +212,9 @@ class Job:
     stages: tuple[Stage, ...]
     source: str
     status: Status
+    rows: tuple[str, ...] = ()
     components: tuple[str, ...] = ()
-    """Kinds of component it is for; empty: whatever carries the service."""
+    closures: tuple[ClosureKind, ...] = ()
     set_ups: tuple[str, ...] = ()
     skills: tuple[str, ...] = ()
     note: str = ""
@@ -248,14 +252,26 @@ class JobBook:
 
     jobs: dict[str, Job]
 
-    def job_for(self, short: str, component: str) -> Job | None:
-        """The job that covers a service (a row's short name) on that kind of component; None if there is none.
+    def job_for(self, row: BookRow, component: str, tag: Tag | None = None) -> Job | None:
+        """The job for a service on that kind of component, as its tag has it; None if there is none.
 
-        A job written for that kind goes before one for any kind.
+        A job for that very row goes before one for its short name, one for that closure before one for any, one for
+        that kind of component before one for whatever carries the service; then by key.
         """
+        closure = tag.closure.value.kind if tag is not None and tag.closure and tag.closure.value else None
         found = [
             job
-            for _, job in sorted(self.jobs.items())
-            if short in job.services and (not job.components or component in job.components)
+            for job in self.jobs.values()
+            if (row.key in job.rows or row.short in job.services)
+            and (not job.components or component in job.components)
+            and (not job.closures or closure in job.closures)
         ]
-        return min(found, key=lambda job: not job.components, default=None)
+
+        def order(job: Job) -> tuple[bool, bool, bool, str]:
+            return row.key not in job.rows, not job.closures, not job.components, job.key
+
+        return min(found, key=order, default=None)
+
+    def jobs_of(self, row: BookRow) -> tuple[Job, ...]:
+        """Every job that does a service, whatever the component, by key."""
+        return tuple(job for _, job in sorted(self.jobs.items()) if row.key in job.rows or row.short in job.services)

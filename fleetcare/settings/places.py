@@ -17,7 +17,8 @@ SHIPPED_DUTIES = "duty_cycles.toml"
 SHIPPED_FORECAST = "forecast.toml"
 SHIPPED_FEEDS = "calendar_feed.toml"
 SHIPPED_TAG_BANDS = "tag_bands.toml"
-SHIPPED_JOBS = "jobs.toml"
+SHIPPED_JOBS = "jobs"
+OWN_JOBS = "jobs.toml"
 
 
 def environment() -> dict[str, str]:
