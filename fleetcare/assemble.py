@@ -21,6 +21,7 @@ from fleetcare.settings.places import (
     SHIPPED_BOOK,
     SHIPPED_DUTIES,
     SHIPPED_FEEDS,
+    SHIPPED_FINDINGS,
     SHIPPED_FORECAST,
     SHIPPED_JOBS,
     SHIPPED_TAG_BANDS,
@@ -34,6 +35,7 @@ if TYPE_CHECKING:
     from fleetcare.book.jobs import JobBook
     from fleetcare.fleet.tag_bands import TagBand
     from fleetcare.page.render import Pages
+    from fleetcare.work.findings import FindingBook
 
 LETTERS_FOLDER = "letters"
 OWN_CONFIG = "config"
@@ -135,6 +137,13 @@ class Parts:
         from fleetcare.settings.tag_band_file import load_tag_bands
 
         return load_tag_bands(shipped_config() / SHIPPED_TAG_BANDS, self.home / OWN_CONFIG / SHIPPED_TAG_BANDS)
+
+    @cached_property
+    def findings(self) -> FindingBook:
+        """What may be found and what follows from it: the shipped book, overlaid by the home's own."""
+        from fleetcare.settings.finding_files import load_findings
+
+        return load_findings(shipped_config() / SHIPPED_FINDINGS, self.home / OWN_CONFIG / SHIPPED_FINDINGS)
 
     @property
     def mail_note(self) -> str:

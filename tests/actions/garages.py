@@ -109,6 +109,7 @@ WRITES = (
     *("put_booking", "put_windows", "drop_windows", "put_key", "revoke_keys", "use_up_key"),
     *("add_revisions", "drop_revisions", "put_feed", "put_shown_lines", "drop_shown_lines", "put_feed_choice"),
     *("put_feed_era", "put_farewell"),
+    *("put_order", "add_found", "settle_found", "drop_found", "take_back_work", "take_back_events", "put_move"),
     *("add_delivery", "set_delivery", "lease_delivery", "log_change", "log_changes", "put_line_inputs", "add_fit"),
 )
 
