@@ -35,6 +35,8 @@ def bring_in_files(parts: Parts, path: Path, *, shift_days: int = 0) -> Brought:
     from fleetcare.actions.bring_in import Arrivals, Place, bring_in
     from fleetcare.assemble import own_book_path
     from fleetcare.book.picking import proposal_clashes
+    from fleetcare.book.printed_pairs import pair_doubts
+    from fleetcare.book.rows import IntervalBook
     from fleetcare.fleet.tag_bands import checked_tag
     from fleetcare.fleet.vin import vin_doubts
     from fleetcare.intake.garage_files import read_path
@@ -97,6 +99,8 @@ def bring_in_files(parts: Parts, path: Path, *, shift_days: int = 0) -> Brought:
     warnings = tuple(str(warning) for warning in incoming.warnings)
     if incoming.book is not None:
         warnings += tuple(str(clash) for clash in proposal_clashes(incoming.book))
+        theirs = {key: row for key, row in incoming.book.rows.items() if row != parts.rules.book.rows.get(key)}
+        warnings += pair_doubts(IntervalBook(theirs))
     return Brought(came, warnings, replace(parts, rules=rules))
 
 
@@ -126,7 +130,8 @@ def _written_beside(own: Path, text: str, file: str) -> Path:
 
     Written before anything is stored, so that a folder that cannot be written to changes nothing. Raises BadSettings.
     """
-    from fleetcare.settings.book_files import merged_rows, parse_rows, write_own_rows
+    from fleetcare.settings.book_files import merged_rows, parse_rows
+    from fleetcare.settings.book_writing import write_own_rows
 
     merged = write_own_rows(merged_rows(_rows_there(own), parse_rows(text, file)))
     beside = own.with_suffix(".new")

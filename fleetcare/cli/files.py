@@ -123,7 +123,8 @@ def _write_files(folder: Path, texts: Mapping[str, str]) -> list[Path]:
 
 def _own_rows(own_book: Path) -> str:
     """The home's own rows of the interval book, without what merely explains the file; empty if there are none."""
-    from fleetcare.settings.book_files import parse_rows, write_own_rows
+    from fleetcare.settings.book_files import parse_rows
+    from fleetcare.settings.book_writing import write_own_rows
 
     if not own_book.is_file():
         return ""

@@ -19,10 +19,11 @@ from fleetcare.due.limit import LimitOutlook, dated_limit, first_of, give_days_f
 from fleetcare.due.outlook import Cause, DueWindow, Figure, LineOutlook, NoDate, Step
 from fleetcare.due.pace import Amount, TrackPace
 from fleetcare.due.shorter_once import in_force_after
-from fleetcare.due.telling import clock_question, row_sentences, since_sentence, spell_words
+from fleetcare.due.telling import clock_question, row_sentences, since_sentence, spell_words, tag_sentences
 from fleetcare.due.vehicle_state import has_open_end, moved_while_laid_up, stood_still
 from fleetcare.fleet.component import Component, LineKey, LineStart
 from fleetcare.fleet.duty import ALL_DAILY, DutyCycle
+from fleetcare.fleet.tag_reading import tag_of
 from fleetcare.usage.mix import MixForecast
 from fleetcare.usage.priors import Priors
 from fleetcare.wear.distance_limit import DistanceLimit, distance_limit, plain_limit
@@ -94,7 +95,7 @@ def prepare_line(
         facts, component, row, start, work, distance=situation.distance, hours=situation.hours, today=today
     )
     dated: list[LimitOutlook] = []
-    limits = limits_in_force(row.rule, is_first=since.is_first)
+    limits = limits_in_force(row.rule, is_first=since.is_first, has_modifier=_has_modifier(row, component))
     limits, why_shorter = in_force_after(limits, component.key, since, facts.found)
     if since.look_is_due:
         dated.append(_look(since, rules))
@@ -183,6 +184,12 @@ def line_outlook(
     )
 
 
+def _has_modifier(row: BookRow, component: Component) -> bool:
+    """Whether a friction modifier matters to that row and is in the component; its tag is read only if it matters."""
+    matters = any(limits is not None and limits.with_modifier for limits in (row.rule.first, row.rule.repeat))
+    return matters and tag_of(component).has_modifier
+
+
 def _look(since: CountedFrom, rules: Rules) -> LimitOutlook:
     """A look at a line of unknown history, within weeks of the day it was set up."""
     priors = rules.priors
@@ -231,7 +238,7 @@ def _steps(
     """The way from readings to dates."""
     facts, today = situation.facts, rules.today
     vehicle = facts.vehicle
-    told = [Step(text, "rule") for text in row_sentences(case.row)]
+    told = [Step(text, "rule") for text in (*row_sentences(case.row), *tag_sentences(case.row, case.component))]
     if situation.is_gone:
         gone = vehicle.out_of_fleet_on or today
         return (*told, Step(f"{vehicle.name} is out of the fleet since {day_words(gone, today)}, so nothing is due."))
