@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from fleetcare.actions.gather import Rules
-from fleetcare.actions.ports import Composer, Mailer, Store
+from fleetcare.actions.ports import Composer, Mailer, PhotoShelf, Store
 from fleetcare.chance import KeyMaker, RandomKeys
 from fleetcare.clock import Clock, MachineClock
 from fleetcare.settings.book_files import load_book
@@ -144,6 +144,13 @@ class Parts:
         from fleetcare.settings.finding_files import load_findings
 
         return load_findings(shipped_config() / SHIPPED_FINDINGS, self.home / OWN_CONFIG / SHIPPED_FINDINGS)
+
+    @cached_property
+    def photos(self) -> PhotoShelf:
+        """The photos in the home."""
+        from fleetcare.store.photo_folder import FOLDER, PhotoFolder
+
+        return PhotoFolder(self.home / FOLDER)
 
     @property
     def mail_note(self) -> str:

@@ -416,3 +416,19 @@ class CalendarReader(Protocol):
         Raises CalendarTrouble, in words that do not give the URL away.
         """
         ...
+
+
+class PhotoShelf(Protocol):
+    """Keeps pictures under names that follow from what is in them."""
+
+    def keep(self, picture: bytes) -> str:
+        """Keeps a picture, once however often it is given; its name. Raises StoreFull or StoreTrouble."""
+        ...
+
+    def picture(self, name: str) -> bytes:
+        """The bytes of a picture. Raises NotFound."""
+        ...
+
+    def names(self) -> tuple[str, ...]:
+        """Names of all pictures, sorted."""
+        ...

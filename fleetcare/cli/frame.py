@@ -166,6 +166,8 @@ def all_commands() -> typer.Typer:
         refreshing,
         serving,
         spells,
+        work,
+        work_close,
         write,
     )
 
