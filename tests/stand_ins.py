@@ -11,6 +11,7 @@ from decimal import Decimal
 from typing import Any, TypeVar
 
 from fleetcare.actions.ports import AccessKey, Change, LineState, LogEntry, PackedInputs, Purpose, ReadView, WriteUnit
+from fleetcare.book.shopping import ShelfItem
 from fleetcare.calendar_feed.calm import Shown
 from fleetcare.calendar_feed.values import (
     FEED_END,
@@ -141,6 +142,7 @@ class _Memory:
     orders: dict[int, WorkOrder] = field(default_factory=dict)
     found: dict[tuple[int, int], Found] = field(default_factory=dict)
     moves: dict[tuple[str, str, date], Move] = field(default_factory=dict)
+    shelf: dict[str, ShelfItem] = field(default_factory=dict)
 
     def copy(self) -> _Memory:
         values: dict[str, Any] = {}
@@ -282,6 +284,9 @@ class MemoryView:
     def found(self, marks: Iterable[str] | None = None) -> tuple[Found, ...]:
         wanted = self._wanted(marks)
         return tuple(found for _, found in sorted(self._m.found.items()) if found.mark in wanted)
+
+    def shelf(self) -> tuple[ShelfItem, ...]:
+        return tuple(item for _, item in sorted(self._m.shelf.items()))
 
     def moves(self, marks: Iterable[str] | None = None) -> tuple[Move, ...]:
         wanted = self._wanted(marks)
@@ -549,6 +554,16 @@ class MemoryUnit(MemoryView):
                 self.touched = True
                 self._inputs_are_old(event.mark)
         return gone
+
+    def put_on_shelf(self, items: Iterable[ShelfItem]) -> None:
+        for item in items:
+            self._m.shelf[self._touch(item.key)] = item
+
+    def take_off_shelf(self, keys: Iterable[str]) -> int:
+        there = [key for key in set(keys) if key in self._m.shelf]
+        for key in there:
+            del self._m.shelf[self._touch(key)]
+        return len(there)
 
     def put_move(self, move: Move) -> None:
         for mark in (move.from_mark, move.to_mark):

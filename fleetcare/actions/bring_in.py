@@ -10,6 +10,7 @@ from fleetcare.actions.gather import Rules, facts_of, garage_day
 from fleetcare.actions.ports import Change, Store, WriteUnit
 from fleetcare.actions.screening import Screened, screen
 from fleetcare.actions.settle import Settled, settle
+from fleetcare.book.shopping import ShelfItem
 from fleetcare.chance import KeyMaker, key_hash
 from fleetcare.errors import BadFile, BadInput, Clash, Fault
 from fleetcare.fleet.booking import Booking, UseEvent
@@ -46,6 +47,8 @@ class Arrivals:
     events: tuple[UseEvent, ...] = ()
     calendars: tuple[CalendarSource, ...] = ()
     """To be read by their URL when their turn comes."""
+    shelf: tuple[ShelfItem, ...] = ()
+    """Each takes the place of the one with its name; what else lies there stays."""
     has_book: bool = False
     """The garage's own interval book came along, so every date is worked out again."""
 
@@ -98,6 +101,7 @@ def bring_in(
         for booking in arrivals.bookings:
             unit.put_booking(booking)
         _take_calendars(unit, arrivals.calendars)
+        unit.put_on_shelf(arrivals.shelf)
         tell("storing", 0, len(arrivals.readings))
         new_readings = unit.add_readings(arrivals.readings)
         new_work = unit.add_work(arrivals.work)

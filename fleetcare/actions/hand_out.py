@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from fleetcare.actions.gather import garage_of
 from fleetcare.actions.ports import Store
+from fleetcare.book.shopping import ShelfItem
 from fleetcare.fleet.booking import Booking, UseEvent
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
@@ -24,6 +25,7 @@ class HandedOut:
     work: tuple[WorkDone, ...]
     bookings: tuple[Booking, ...]
     events: tuple[UseEvent, ...]
+    shelf: tuple[ShelfItem, ...] = ()
 
 
 def hand_out(store: Store) -> HandedOut:
@@ -37,4 +39,5 @@ def hand_out(store: Store) -> HandedOut:
             work=view.work(),
             bookings=view.bookings(),
             events=view.events(),
+            shelf=view.shelf(),
         )

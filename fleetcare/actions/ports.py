@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Protocol
 
+from fleetcare.book.shopping import ShelfItem
 from fleetcare.calendar_feed.calm import Shown
 from fleetcare.calendar_feed.values import FeedBody, FeedContents, FeedStamp, PublishedEntry, Revision
 from fleetcare.digest.values import Delivery, DeliveryState, Letter, LetterKind
@@ -199,6 +200,10 @@ class ReadView(Protocol):
         """Components that came to or went from these vehicles, by day, then by where they went."""
         ...
 
+    def shelf(self) -> tuple[ShelfItem, ...]:
+        """What lies on the shelf, by key."""
+        ...
+
 
 class WriteUnit(ReadView, Protocol):
     """A read view that sees its own writes. All or nothing: an exception inside the block undoes everything."""
@@ -335,6 +340,14 @@ class WriteUnit(ReadView, Protocol):
 
     def take_back_events(self, events: Iterable[UseEvent]) -> int:
         """Forgets events that a sheet made which is put back; returns how many."""
+        ...
+
+    def put_on_shelf(self, items: Iterable[ShelfItem]) -> None:
+        """Each new or in place of the one with its key."""
+        ...
+
+    def take_off_shelf(self, keys: Iterable[str]) -> int:
+        """Forgets items; returns how many were there."""
         ...
 
     def put_move(self, move: Move) -> None:

@@ -75,6 +75,7 @@ def bring_in_files(parts: Parts, path: Path, *, shift_days: int = 0) -> Brought:
         bookings=incoming.bookings,
         events=incoming.events,
         calendars=incoming.calendars,
+        shelf=incoming.shelf,
         has_book=incoming.book is not None,
     )
     if incoming.book is not None:

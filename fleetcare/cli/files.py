@@ -94,6 +94,7 @@ def export(
             bookings=out.bookings,
             events=out.events,
             book_text=_own_rows(own_book),
+            shelf=out.shelf,
         )
     finally:
         parts.close()

@@ -11,6 +11,7 @@ from datetime import date, datetime
 from pathlib import Path
 
 from fleetcare.book.rows import IntervalBook
+from fleetcare.book.shopping import ShelfItem
 from fleetcare.errors import BadFile, Fault, shown
 from fleetcare.fleet.booking import Booking, UseEvent
 from fleetcare.fleet.busy import CalendarSource
@@ -32,11 +33,13 @@ from fleetcare.intake.csv_values import (
 )
 from fleetcare.intake.known import KnownNames, nearest
 from fleetcare.intake.nouns import BOOK_TABLE, GARAGE_TABLES, CheckTag, Nouns, ParseBook
+from fleetcare.intake.shelf_csv import SHELF, shelf_of
 from fleetcare.intake.toml_files import ReadToml, TomlDocument
 from fleetcare.meter.reading import Reading
 from fleetcare.work.record import WorkDone
 
 _TOML_TABLES = (*GARAGE_TABLES, BOOK_TABLE)
+_ALL_TABLES = (*TABLES, SHELF)
 _ENDINGS = (".toml", ".csv")
 _NO_PLACES = frozenset({"localtime", "Factory"})
 """Names that are in the list of time zones but are none: they mean whatever the machine is set to."""
@@ -61,6 +64,7 @@ class Incoming:
     bookings: tuple[Booking, ...] = ()
     events: tuple[UseEvent, ...] = ()
     calendars: tuple[CalendarSource, ...] = ()
+    shelf: tuple[ShelfItem, ...] = ()
     reading_places: tuple[Place, ...] = ()
     work_places: tuple[Place, ...] = ()
     booking_places: tuple[Place, ...] = ()
@@ -143,7 +147,7 @@ def read_texts(
     head.note_doubts(vin_doubts)
     head.check_tags(tag_doubts)
 
-    read: dict[str, list[CsvTable]] = {columns.kind: [] for columns in TABLES}
+    read: dict[str, list[CsvTable]] = {columns.kind: [] for columns in _ALL_TABLES}
     for file, columns in sorted(tables.items()):
         try:
             table = read_csv(texts[file], file, columns, most_rows=most_rows)
@@ -156,6 +160,7 @@ def read_texts(
     work = work_in(read[WORK.kind], roster, today=today, found=found)
     bookings = bookings_in(read[BOOKINGS.kind], roster, found=found)
     events = events_in(read[EVENTS.kind], roster, today=today, found=found)
+    shelf = shelf_of(read[SHELF.kind], found)
     if found.faults:
         raise BadFile(sorted(found.faults, key=_order_of_faults))
     return Incoming(
@@ -170,6 +175,7 @@ def read_texts(
         bookings=tuple(booking for booking, _ in bookings),
         events=tuple(event for event, _ in events),
         calendars=tuple(head.calendars),
+        shelf=shelf,
         reading_places=tuple(place for _, place in readings),
         work_places=tuple(place for _, place in work),
         booking_places=tuple(place for _, place in bookings),
@@ -192,7 +198,7 @@ def columns_of(head: Iterable[str]) -> Columns | None:
         near = sum(1 for name in columns.needed if name in names or nearest(name, names) is not None)
         return near - len(columns.needed), sum(1 for name in names if name in columns.names)
 
-    best = max(TABLES, key=fit)
+    best = max(_ALL_TABLES, key=fit)
     missing, in_place = fit(best)
     return best if in_place >= 2 and missing >= -1 else None
 
@@ -211,7 +217,7 @@ def _sorted_out(
             if columns is not None:
                 tables[file] = columns
             else:
-                kinds = "; ".join(f"{c.kind}: {', '.join(n for n in c.names if n in c.needed)}" for c in TABLES)
+                kinds = "; ".join(f"{c.kind}: {', '.join(n for n in c.names if n in c.needed)}" for c in _ALL_TABLES)
                 what = "The first row is not the head of a table that is known here."
                 found.faults.append(Fault(file, 1, what, f"Columns that are needed for {kinds}."))
             continue

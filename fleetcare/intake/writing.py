@@ -6,6 +6,7 @@ import json
 from collections.abc import Iterable, Sequence
 from decimal import Decimal
 
+from fleetcare.book.shopping import ShelfItem
 from fleetcare.fleet.booking import Booking, UseEvent
 from fleetcare.fleet.component import Component
 from fleetcare.fleet.people import Garage, Person
@@ -14,6 +15,7 @@ from fleetcare.intake.csv_files import write_csv
 from fleetcare.intake.csv_values import BOOKINGS, EVENTS, READINGS, WORK
 from fleetcare.intake.dates import instant_words
 from fleetcare.intake.numbers import plain
+from fleetcare.intake.shelf_csv import shelf_as_text
 from fleetcare.intake.splits import split_parts, split_words
 from fleetcare.intake.toml_files import DEFAULT_MAX_KM_PER_DAY
 from fleetcare.intake.toml_models import NEVER, WEEKDAY_WORDS
@@ -29,6 +31,7 @@ READINGS_FILE = "readings.csv"
 WORK_FILE = "work.csv"
 BOOKINGS_FILE = "bookings.csv"
 EVENTS_FILE = "events.csv"
+SHELF_FILE = "shelf.csv"
 
 
 def garage_as_files(
@@ -40,6 +43,7 @@ def garage_as_files(
     bookings: Sequence[Booking],
     events: Sequence[UseEvent],
     book_text: str = "",
+    shelf: Sequence[ShelfItem] = (),
 ) -> dict[str, str]:
     """The files of a garage by name; a file that would hold nothing is left out.
 
@@ -56,6 +60,7 @@ def garage_as_files(
         WORK_FILE: _work(work),
         BOOKINGS_FILE: _bookings(bookings),
         EVENTS_FILE: _events(events),
+        SHELF_FILE: shelf_as_text(shelf),
     }
     return {name: text for name, text in files.items() if text.strip()}
 

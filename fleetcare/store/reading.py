@@ -23,6 +23,7 @@ from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.meter.reading import Reading
 from fleetcare.store import feed_rows, tables, translate, translate_calendars, translate_feeds
 from fleetcare.store.gate import gated
+from fleetcare.store.shelf_access import ShelfReads
 from fleetcare.store.work_access import WorkReads
 from fleetcare.usage.learned import Fitted
 from fleetcare.work.record import WorkDone
@@ -61,7 +62,7 @@ MOST_MARKS = 500
 """Marks named in one statement; a longer list reads the whole table and picks."""
 
 
-class SqlView(WorkReads):
+class SqlView(WorkReads, ShelfReads):
     """Implements `ReadView` on one connection inside one transaction."""
 
     def __init__(self, connection: sa.Connection) -> None:
