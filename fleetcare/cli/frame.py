@@ -165,6 +165,7 @@ def all_commands() -> typer.Typer:
         look,
         refreshing,
         serving,
+        shopping,
         spells,
         work,
         work_close,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from decimal import Decimal
 
-from fleetcare.book.shopping import ShelfItem
+from fleetcare.book.shopping import ShelfItem, ToBuy
 from fleetcare.errors import BadInput
 from fleetcare.intake.csv_files import Columns, CsvTable, write_csv
 from fleetcare.intake.csv_values import Found, Place
@@ -14,6 +14,13 @@ from fleetcare.intake.text import clean_text
 
 SHELF = Columns(
     "shelf", ("item", "amount", "unit", "pack", "note"), frozenset({"item", "amount"}), frozenset({"amount", "pack"})
+)
+
+SHOPPING = Columns(
+    "shopping",
+    ("item", "needed", "unit", "on_shelf", "buy", "packs", "pack", "by", "for"),
+    frozenset({"item"}),
+    frozenset({"needed", "on_shelf", "buy", "packs", "pack"}),
 )
 
 
@@ -50,6 +57,31 @@ def shelf_as_text(items: Iterable[ShelfItem]) -> str:
         SHELF,
         ((i.what, plain(i.amount), i.unit, "" if i.pack is None else plain(i.pack), i.note) for i in rows),
     )
+
+
+def shopping_as_text(lines: Iterable[ToBuy]) -> str:
+    """A shopping list as a table for a spreadsheet; an amount that is not known is an empty cell."""
+    return write_csv(
+        SHOPPING,
+        (
+            (
+                line.what,
+                _cell(line.needed),
+                line.unit,
+                _cell(line.on_shelf),
+                _cell(line.buy),
+                "" if line.packs is None else str(line.packs),
+                _cell(line.pack),
+                line.by.isoformat(),
+                "; ".join(f"{mark} {service}" for mark, service in line.used_for),
+            )
+            for line in lines
+        ),
+    )
+
+
+def _cell(figure: Decimal | None) -> str:
+    return "" if figure is None else plain(figure)
 
 
 def _figure(text: str, table: CsvTable) -> Decimal:

@@ -17,6 +17,7 @@ from fleetcare.fleet.tag_reading import tag_of
 from fleetcare.settings.book_files import load_book
 from fleetcare.settings.job_files import load_jobs
 from fleetcare.settings.places import SHIPPED_BOOK, SHIPPED_JOBS, shipped_config
+from tests.book.shipped import CONFIG, tables
 
 BOOK = load_book(shipped_config() / SHIPPED_BOOK)
 JOBS = load_jobs(shipped_config() / SHIPPED_JOBS)
@@ -173,3 +174,15 @@ def test_nothing_is_counted_twice_on_a_bench() -> None:
     for job in EVERY:
         found = bench(job, Component("c", job.components[0] if job.components else "hubs", "C"))
         assert len({need.key for need in found.needs}) == len(found.needs)
+
+
+def test_everything_that_jobs_share_is_used() -> None:
+    files = [tables(file) for file in (CONFIG / "jobs").glob("*.toml")]
+    defined = {
+        kind: {key for file in files for key in file.get(kind, {})} for kind in ("caution", "consumable", "value")
+    }
+    stages = [stage for file in files for stage in file.get("stage", {}).values()]
+    stages += [stage for file in files for job in file.get("job", {}).values() for stage in job.get("stage", [])]
+    for kind, keys in defined.items():
+        names = [each for stage in stages for each in stage.get(f"{kind}s", [])]
+        assert {name if isinstance(name, str) else name["key"] for name in names} == keys

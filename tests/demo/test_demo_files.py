@@ -48,6 +48,7 @@ HEADERS = {
     "work.csv": "vehicle,component,service,date,value,unit,by,note,finding,look_again_on,settled_on",
     "bookings.csv": "key,title,first_day,last_day,vehicles,distance,unit,duty,event",
     "events.csv": "vehicle,component,event,date,note",
+    "shelf.csv": "item,amount,unit,pack,note",
 }
 
 

@@ -113,6 +113,7 @@ def as_files(garage: Incoming) -> dict[str, str]:
         garage.bookings,
         garage.events,
         garage.book_text or "",
+        garage.shelf,
     )
 
 
@@ -128,6 +129,7 @@ def test_the_demo_written_out_and_read_again_is_the_same_garage(tmp_path: Path) 
     assert set(again.work) == set(incoming().work)
     assert set(again.bookings) == set(incoming().bookings)
     assert set(again.events) == set(incoming().events)
+    assert set(again.shelf) == set(incoming().shelf)
 
 
 @pytest.mark.parametrize(("name", "short"), LIKELY)
