@@ -125,7 +125,7 @@ def counted(number: int, one: str, more: str = "") -> str:
 
 
 def quantity_words(amount: Decimal, unit: str) -> str:
-    """An amount with its unit, to a thousandth: `2.6 L`, `14 pieces`, `1 tube`; a word in s loses it for exactly one."""
+    """An amount with its unit, to a thousandth: `2.6 L`, `1 tube`; a word in s loses it for exactly one."""
     word = unit[:-1] if amount == 1 and len(unit) > 2 and unit.endswith("s") else unit
     exact = round(amount, 3).normalize()
     return f"{exact:f} {word}"

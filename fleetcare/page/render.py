@@ -13,10 +13,12 @@ from pathlib import Path
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup, escape
 
+from fleetcare.page.cards.book_row import BookRowCard
 from fleetcare.page.cards.choose import ChooseCard
 from fleetcare.page.cards.come_in import ComeInCard, ConfirmCard, LookInMailCard
 from fleetcare.page.cards.doubt import DoubtCard
 from fleetcare.page.cards.entry import EntryCard
+from fleetcare.page.cards.handbook import HandbookCard
 from fleetcare.page.cards.message import MessageCard
 from fleetcare.page.cards.road import RoadCard
 from fleetcare.page.cards.saved import SavedCard, TakenBackCard
@@ -75,6 +77,14 @@ class Pages:
     def trust(self, card: TrustCard) -> str:
         """How good the garage's dates were."""
         return self._page("trust.html", card)
+
+    def handbook(self, card: HandbookCard) -> str:
+        """The interval book as a list."""
+        return self._page("handbook.html", card)
+
+    def book_row(self, card: BookRowCard) -> str:
+        """One row of the book, with how the work is done."""
+        return self._page("book_row.html", card)
 
     def choose(self, card: ChooseCard) -> str:
         """The list of vehicles to enter a reading for."""

@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 
-from fleetcare.book.rows import AfterEvent, BookRow, IntervalRule, Limits, Override, Status
+from fleetcare.book.rows import AfterEvent, BookRow, IntervalBook, IntervalRule, Limits, Override, Status
 from fleetcare.due.change_words import WindowChange
 from fleetcare.due.outlook import (
     Cause,
@@ -20,17 +20,20 @@ from fleetcare.due.outlook import (
     VehicleOutlook,
 )
 from fleetcare.due.vehicle_state import UNTIL_FURTHER_NOTICE
-from fleetcare.fleet.component import Component, LineKey, TagFact
+from fleetcare.fleet.component import Component, LineKey, LineStart, TagFact
 from fleetcare.fleet.duty import ALL_DAILY, DutyCycle, DutySplit
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import HOUR_METER, ODOMETER, Meter, Vehicle, VehicleKind
 from fleetcare.meter.reading import Reading, ReadingState
-from fleetcare.page.cards import choose, come_in, doubt, entry, message, road, saved, stop_letters
+from fleetcare.page.cards import book_row, choose, come_in, doubt, entry, handbook, message, road, saved, stop_letters
 from fleetcare.page.cards import vehicle as vehicle_cards
 from fleetcare.page.cards import vehicles as vehicles_cards
 from fleetcare.page.cards.laid_up import Tried
 from fleetcare.page.render import Pages
 from fleetcare.quantities import DateSpan, DistanceUnit, MeterUnit
+from fleetcare.settings.book_files import book_with, load_book
+from fleetcare.settings.job_files import load_jobs
+from fleetcare.settings.places import SHIPPED_BOOK, SHIPPED_JOBS, shipped_config
 from fleetcare.work.record import Finding, WorkDone
 
 TODAY = date(2026, 4, 14)
@@ -398,6 +401,37 @@ def saved_card(
     )  # fmt: skip
 
 
+def shipped_book() -> IntervalBook:
+    """The interval book as it is shipped, with one change that this garage made."""
+    change = """
+[rows.rear-axle-fluid]
+reason = "Long grades."
+[rows.rear-axle-fluid.repeat.by_duty]
+towing = { mi = 25000 }
+"""
+    return book_with(load_book(shipped_config() / SHIPPED_BOOK), change, "book.toml")
+
+
+def handbook_card(*, reader: Person | None) -> handbook.HandbookCard:
+    """The list of services."""
+    lines = (LineStart("rear-axle-fluid"), LineStart("axle-vents"))
+    carrying = Component("rear-axle", "rear axle", "Rear axle", lines=lines)
+    return handbook.handbook_card(
+        garage=GARAGE, reader=reader, today=TODAY, book=shipped_book(),
+        vehicles=[replace(ANVIL, components=(carrying,)), BELLOWS],
+        can_enter=reader is not None,
+    )  # fmt: skip
+
+
+def book_row_card(key: str, *, reader: Person | None = INES) -> book_row.BookRowCard:
+    """One of them."""
+    row = shipped_book().rows[key]
+    return book_row.book_row_card(
+        row, garage=GARAGE, reader=reader, today=TODAY, vehicles=[ANVIL] if key.startswith("rear") else [],
+        jobs=load_jobs(shipped_config() / SHIPPED_JOBS).jobs_of(row), can_enter=reader is not None,
+    )  # fmt: skip
+
+
 def garage_of(vehicles: int) -> tuple[VehicleOutlook, ...]:
     """A garage with many vehicles, three services each."""
     made = []
@@ -412,6 +446,7 @@ def garage_of(vehicles: int) -> tuple[VehicleOutlook, ...]:
 def every_page(pages: Pages | None = None) -> dict[str, str]:
     """Every page of this room by a short name."""
     from tests.page.past_garage import trust_cards
+    from tests.page.sheet_garage import sheet_pages
 
     made = pages or Pages()
     held = replace(BELLOWS_NOW, state=ReadingState.HELD)
@@ -422,6 +457,7 @@ def every_page(pages: Pages | None = None) -> dict[str, str]:
         "road-empty": made.road(road_card(())),
         "road-many": made.road(road_card(garage_of(400), start=50)),
         **{name: made.trust(card) for name, card in trust_cards().items()},
+        **sheet_pages(made),
         "vehicles": made.vehicles(vehicles_card()),
         "vehicles-many": made.vehicles(vehicles_card(garage_of(400), start=100, reader=None)),
         "vehicle": made.vehicle(vehicle_card(changes=CHANGES)),
@@ -434,6 +470,11 @@ def every_page(pages: Pages | None = None) -> dict[str, str]:
         "vehicle-crowded": made.vehicle(vehicle_card(crowded()[0], readings=crowded()[1], start=20, readings_start=60)),
         "vehicle-long": made.vehicle(vehicle_card(replace(ANVIL_OUTLOOK, vehicle=replace(
             ANVIL_OUTLOOK.vehicle, name="Constellation", meters=(*ANVIL.meters, *WINCH.meters))))),
+        "handbook": made.handbook(handbook_card(reader=INES)),
+        "handbook-stranger": made.handbook(handbook_card(reader=None)),
+        "book-row": made.book_row(book_row_card("rear-axle-fluid")),
+        "book-row-odd-pair": made.book_row(book_row_card("transfer-case-oil")),
+        "book-row-plain": made.book_row(book_row_card("wiper-blades", reader=None)),
         "choose": made.choose(choose.choose_card(garage=GARAGE, reader=INES, outlooks=OUTLOOKS, today=TODAY)),
         "choose-many": made.choose(
             choose.choose_card(garage=GARAGE, reader=INES, outlooks=garage_of(400), today=TODAY, find="wagon")
