@@ -9,15 +9,16 @@ from fleetcare.due.by_meter import ask_limit
 from fleetcare.due.counted_from import CountedFrom, Origin, amount_at
 from fleetcare.due.limit import LimitOutlook, dated_limit, give_days_for
 from fleetcare.due.line_case import Asked, LineCase, Rules, Situation
-from fleetcare.due.outlook import Cause
+from fleetcare.due.outlook import Cause, LineOutlook
 from fleetcare.fleet.component import Component
 from fleetcare.quantities import PrintedDistance
 from fleetcare.wear.distance_limit import plain_limit
 from fleetcare.wording import day_words, sentence
 from fleetcare.work.findings import FollowKind
-from fleetcare.work.found import Found
+from fleetcare.work.found import Found, look_of
 from fleetcare.work.record import WorkDone
 
+_HOLD = "do not drive"
 _LONGEST_SHORT = 24
 """Short names of lines are no longer than that: calendar entries begin with them."""
 
@@ -79,6 +80,11 @@ def prepare_look(situation: Situation, found: Found, rules: Rules) -> LineCase:
     return LineCase(component, row, since, tuple(dated), tuple(asked), tuple(unread), ())
 
 
+def is_hold(line: LineOutlook) -> bool:
+    """True if the line says that the vehicle must not be driven until a finding is settled."""
+    return look_of(line.key) is not None and line.row.short.startswith(_HOLD)
+
+
 def _row(found: Found, component: Component, today: date) -> BookRow:
     """The line's row: made for this finding, so that pages, letters and calendars show it as any other line."""
     follow, holds = found.follow, found.follow.kind is FollowKind.HOLD
@@ -89,7 +95,7 @@ def _row(found: Found, component: Component, today: date) -> BookRow:
     return BookRow(
         key=found.line.service,
         title=f"{title}. {found.words}",
-        short=_short("do not drive" if holds else "look", found),
+        short=_short(_HOLD if holds else "look", found),
         components=(component.kind,),
         vehicles=(),
         rule=IntervalRule(repeat=Limits(distance=distance)),

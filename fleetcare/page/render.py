@@ -18,10 +18,13 @@ from fleetcare.page.cards.choose import ChooseCard
 from fleetcare.page.cards.come_in import ComeInCard, ConfirmCard, LookInMailCard
 from fleetcare.page.cards.doubt import DoubtCard
 from fleetcare.page.cards.entry import EntryCard
+from fleetcare.page.cards.hand_in import HandInCard, ReviewCard
 from fleetcare.page.cards.handbook import HandbookCard
 from fleetcare.page.cards.message import MessageCard
 from fleetcare.page.cards.road import RoadCard
 from fleetcare.page.cards.saved import SavedCard, TakenBackCard
+from fleetcare.page.cards.sheet import SheetCard
+from fleetcare.page.cards.sheets import SheetsCard
 from fleetcare.page.cards.stop_letters import StopLettersCard
 from fleetcare.page.cards.trust import TrustCard
 from fleetcare.page.cards.vehicle import VehicleCard
@@ -129,6 +132,22 @@ class Pages:
     def add_calendar(self, card: AddCard) -> str:
         """The page that puts a calendar on the device it is opened on."""
         return self._page("calendar_add.html", card)
+
+    def sheets(self, card: SheetsCard) -> str:
+        """The sheets of one vehicle."""
+        return self._page("sheets.html", card)
+
+    def sheet(self, card: SheetCard) -> str:
+        """One job sheet, for screen and paper."""
+        return self._page("sheet.html", card)
+
+    def hand_in(self, card: HandInCard) -> str:
+        """The form by which a sheet is handed in."""
+        return self._page("hand_in.html", card)
+
+    def review(self, card: ReviewCard) -> str:
+        """What follows from a sheet, before it is saved."""
+        return self._page("review.html", card)
 
     def message(self, card: MessageCard) -> str:
         """A plain message page."""
