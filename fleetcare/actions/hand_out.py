@@ -11,6 +11,9 @@ from fleetcare.fleet.booking import Booking, UseEvent
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.meter.reading import Reading
+from fleetcare.work.found import Found
+from fleetcare.work.moves import Move
+from fleetcare.work.order import WorkOrder
 from fleetcare.work.record import WorkDone
 
 
@@ -26,6 +29,9 @@ class HandedOut:
     bookings: tuple[Booking, ...]
     events: tuple[UseEvent, ...]
     shelf: tuple[ShelfItem, ...] = ()
+    orders: tuple[WorkOrder, ...] = ()
+    found: tuple[Found, ...] = ()
+    moves: tuple[Move, ...] = ()
 
 
 def hand_out(store: Store) -> HandedOut:
@@ -40,4 +46,7 @@ def hand_out(store: Store) -> HandedOut:
             bookings=view.bookings(),
             events=view.events(),
             shelf=view.shelf(),
+            orders=view.orders(),
+            found=view.found(),
+            moves=view.moves(),
         )

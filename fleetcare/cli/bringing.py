@@ -76,8 +76,12 @@ def bring_in_files(parts: Parts, path: Path, *, shift_days: int = 0) -> Brought:
         events=incoming.events,
         calendars=incoming.calendars,
         shelf=incoming.shelf,
+        orders=incoming.orders,
+        found=incoming.found,
+        moves=incoming.moves,
         has_book=incoming.book is not None,
     )
+    _take_photos(parts, path)
     if incoming.book is not None:
         rules = replace(rules, book=incoming.book)
     coming = None
@@ -103,6 +107,17 @@ def bring_in_files(parts: Parts, path: Path, *, shift_days: int = 0) -> Brought:
         theirs = {key: row for key, row in incoming.book.rows.items() if row != parts.rules.book.rows.get(key)}
         warnings += pair_doubts(IntervalBook(theirs))
     return Brought(came, warnings, replace(parts, rules=rules))
+
+
+def _take_photos(parts: Parts, path: Path) -> None:
+    """Takes the photos of a folder over as they are, if they are as clean as those kept here. Raises BadPhoto."""
+    from fleetcare.intake.photos import checked_photo
+
+    folder = path / "photos"
+    if path.is_dir() and folder.is_dir():
+        clean = [checked_photo(file.read_bytes(), file.name) for file in sorted(folder.glob("*.jpg"))]
+        for picture in clean:
+            parts.photos.keep(picture)
 
 
 def _book_with(parts: Parts, text: str, file: str) -> IntervalBook:

@@ -33,12 +33,16 @@ from fleetcare.intake.csv_values import (
 )
 from fleetcare.intake.known import KnownNames, nearest
 from fleetcare.intake.nouns import BOOK_TABLE, GARAGE_TABLES, CheckTag, Nouns, ParseBook
+from fleetcare.intake.order_files import ORDER_TABLES, orders_in
 from fleetcare.intake.shelf_csv import SHELF, shelf_of
 from fleetcare.intake.toml_files import ReadToml, TomlDocument
 from fleetcare.meter.reading import Reading
+from fleetcare.work.found import Found as OrderFound
+from fleetcare.work.moves import Move
+from fleetcare.work.order import WorkOrder
 from fleetcare.work.record import WorkDone
 
-_TOML_TABLES = (*GARAGE_TABLES, BOOK_TABLE)
+_TOML_TABLES = (*GARAGE_TABLES, *ORDER_TABLES, BOOK_TABLE)
 _ALL_TABLES = (*TABLES, SHELF)
 _ENDINGS = (".toml", ".csv")
 _NO_PLACES = frozenset({"localtime", "Factory"})
@@ -65,6 +69,9 @@ class Incoming:
     events: tuple[UseEvent, ...] = ()
     calendars: tuple[CalendarSource, ...] = ()
     shelf: tuple[ShelfItem, ...] = ()
+    orders: tuple[WorkOrder, ...] = ()
+    found: tuple[OrderFound, ...] = ()
+    moves: tuple[Move, ...] = ()
     reading_places: tuple[Place, ...] = ()
     work_places: tuple[Place, ...] = ()
     booking_places: tuple[Place, ...] = ()
@@ -161,6 +168,7 @@ def read_texts(
     bookings = bookings_in(read[BOOKINGS.kind], roster, found=found)
     events = events_in(read[EVENTS.kind], roster, today=today, found=found)
     shelf = shelf_of(read[SHELF.kind], found)
+    orders, seen, moves = orders_in(documents, roster.vehicle, found.faults)
     if found.faults:
         raise BadFile(sorted(found.faults, key=_order_of_faults))
     return Incoming(
@@ -176,6 +184,9 @@ def read_texts(
         events=tuple(event for event, _ in events),
         calendars=tuple(head.calendars),
         shelf=shelf,
+        orders=orders,
+        found=seen,
+        moves=moves,
         reading_places=tuple(place for _, place in readings),
         work_places=tuple(place for _, place in work),
         booking_places=tuple(place for _, place in bookings),

@@ -65,6 +65,23 @@ def clean_photo(raw: bytes, name: str) -> bytes:
     return out.getvalue()
 
 
+def checked_photo(raw: bytes, name: str) -> bytes:
+    """A picture that was kept in another home, as it is. Raises BadPhoto if it is none, or carries more than points."""
+    try:
+        with Image.open(BytesIO(raw), formats=("JPEG",)) as given:
+            given.load()
+            is_bare = not given.getexif() and not {"exif", "comment", "xmp", "icc_profile"} & set(given.info)
+            fits = max(given.size) <= LONGEST_SIDE and len(raw) <= MOST_BYTES
+    except (OSError, ValueError, SyntaxError, Image.DecompressionBombError) as trouble:
+        raise BadPhoto(f"{shown(name, 60)} is no photo that can be read.", remedy="Take it away.") from trouble
+    if not is_bare or not fits:
+        raise BadPhoto(
+            f"{shown(name, 60)} carries more than a picture, or is too large.",
+            remedy="Bring it in with a sheet instead, which makes it clean.",
+        )
+    return raw
+
+
 def _on_white(picture: Image.Image) -> Image.Image:
     """The points alone, as RGB on white; whatever else the picture carried stays behind."""
     if picture.mode in ("RGBA", "LA", "PA") or "transparency" in picture.info:

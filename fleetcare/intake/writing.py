@@ -15,12 +15,16 @@ from fleetcare.intake.csv_files import write_csv
 from fleetcare.intake.csv_values import BOOKINGS, EVENTS, READINGS, WORK
 from fleetcare.intake.dates import instant_words
 from fleetcare.intake.numbers import plain
+from fleetcare.intake.order_files import orders_as_text
 from fleetcare.intake.shelf_csv import shelf_as_text
 from fleetcare.intake.splits import split_parts, split_words
 from fleetcare.intake.toml_files import DEFAULT_MAX_KM_PER_DAY
 from fleetcare.intake.toml_models import NEVER, WEEKDAY_WORDS
 from fleetcare.meter.reading import Reading
 from fleetcare.quantities import DistanceUnit, km_from, km_to
+from fleetcare.work.found import Found
+from fleetcare.work.moves import Move
+from fleetcare.work.order import WorkOrder
 from fleetcare.work.record import Finding, WorkDone
 
 GARAGE_FILE = "garage.toml"
@@ -32,6 +36,7 @@ WORK_FILE = "work.csv"
 BOOKINGS_FILE = "bookings.csv"
 EVENTS_FILE = "events.csv"
 SHELF_FILE = "shelf.csv"
+ORDERS_FILE = "orders.toml"
 
 
 def garage_as_files(
@@ -44,6 +49,9 @@ def garage_as_files(
     events: Sequence[UseEvent],
     book_text: str = "",
     shelf: Sequence[ShelfItem] = (),
+    orders: Sequence[WorkOrder] = (),
+    found: Sequence[Found] = (),
+    moves: Sequence[Move] = (),
 ) -> dict[str, str]:
     """The files of a garage by name; a file that would hold nothing is left out.
 
@@ -61,6 +69,7 @@ def garage_as_files(
         BOOKINGS_FILE: _bookings(bookings),
         EVENTS_FILE: _events(events),
         SHELF_FILE: shelf_as_text(shelf),
+        ORDERS_FILE: orders_as_text(orders, found, moves),
     }
     return {name: text for name, text in files.items() if text.strip()}
 

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from PIL import Image
 
-from tests.cli.conftest import Run, demo_day, parts_of_home, version_of
+from tests.cli.conftest import Run, demo_day, parts_of_home, run_in, version_of
 
 
 def opened(run: Run) -> str:
@@ -153,3 +153,40 @@ def test_what_cannot_be_is_refused_in_one_line(run: Run, home: Path) -> None:
         assert said in run("work", *words).sentence, words
     assert version_of(home) == before
     assert run("work").out.startswith("\n Usage: fleetcare work") or "work" in run("work").out
+
+
+def test_sheets_findings_and_photos_go_out_as_files_and_come_back_without_loss(
+    run: Run, home: Path, tmp_path: Path
+) -> None:
+    sheet = opened(run)
+    picture = tmp_path / "magnet.png"
+    Image.new("RGB", (40, 30), "grey").save(picture)
+    words = ("--at", "113052", "--left", "axle vents=no hose", "--found", "rear-axle/magnet=flakes")
+    assert run("work", "close", sheet, *words, "--photo", str(picture), "--hands", "Teo=140").status == 0
+    run("work", "open", "BE", "rear axle fluid")
+    out, again, other = tmp_path / "out", tmp_path / "again", tmp_path / "other"
+    assert run("export", str(out)).status == 0
+    assert run_in(other, "init").status == 0
+    came = run_in(other, "import", str(out))
+    assert came.status == 0, came.err
+    parts, theirs = parts_of_home(home), parts_of_home(other)
+    try:
+        with parts.store.read() as mine, theirs.store.read() as view:
+            assert view.orders() == mine.orders()
+            assert view.found() == mine.found()
+            assert view.windows(("AN", "BE")) == mine.windows(("AN", "BE"))
+        assert theirs.photos.names() == parts.photos.names() != ()
+    finally:
+        parts.close()
+        theirs.close()
+    assert run_in(other, "export", str(again)).status == 0
+    assert (again / "orders.toml").read_bytes() == (out / "orders.toml").read_bytes()
+    before = version_of(other)
+    assert run_in(other, "import", str(out / "orders.toml")).status == 0
+    assert version_of(other) >= before
+    text = (out / "orders.toml").read_text(encoding="utf-8").replace("no hose", "other words")
+    (tmp_path / "changed.toml").write_text(text, encoding="utf-8")
+    assert (
+        f"Sheet {sheet} stands here already, and not so."
+        in run_in(other, "import", str(tmp_path / "changed.toml")).sentence
+    )
