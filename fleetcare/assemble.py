@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
+from threading import Lock
 from typing import TYPE_CHECKING
 
 from fleetcare.actions.gather import Rules
 from fleetcare.actions.ports import Composer, Mailer, PhotoShelf, Store
 from fleetcare.chance import KeyMaker, RandomKeys
 from fleetcare.clock import Clock, MachineClock
+from fleetcare.errors import BadFile
 from fleetcare.settings.book_files import load_book
 from fleetcare.settings.duty_files import load_duties
 from fleetcare.settings.feed_file import load_feed_rules
@@ -44,18 +47,59 @@ NO_SENDER = "garage@fleetcare.invalid"
 """Stands in letters that lie in the folder while no sender is set; such a name can never be delivered to (RFC 2606)."""
 
 
+class RulesKept:
+    """The rules a process goes by; read again as soon as the home's own interval book is another one on the disk.
+
+    A book with a fault is passed over until it is mended: the rules stay as they were. `load` and `watched` are left
+    out where nothing is to be read again.
+    """
+
+    def __init__(self, rules: Rules, watched: Path | None = None, load: Callable[[], Rules] | None = None) -> None:
+        self._rules = rules
+        self._watched = watched
+        self._load = load
+        self._seen = _stamp_of(watched)
+        self._one_at_a_time = Lock()
+
+    def now(self) -> Rules:
+        """The rules in force."""
+        if self._load is None or _stamp_of(self._watched) == self._seen:
+            return self._rules
+        with self._one_at_a_time:
+            seen = _stamp_of(self._watched)
+            if seen != self._seen:
+                with suppress(BadFile):
+                    self._rules = self._load()
+                self._seen = seen
+        return self._rules
+
+
+def _stamp_of(path: Path | None) -> tuple[int, int] | None:
+    """What tells one state of a file from another; None if it is not there."""
+    try:
+        found = path.stat() if path is not None else None
+    except OSError:
+        return None
+    return None if found is None else (found.st_mtime_ns, found.st_size)
+
+
 @dataclass(frozen=True)
 class Parts:
     """Everything an entry point works with. What is slow to load is made when it is first asked for."""
 
     settings: Settings
     home: Path
-    rules: Rules
+    kept_rules: RulesKept
     store: Store
     clock: Clock
     keys: KeyMaker
     served_at: str = ""
     """Base address under which this home is served, or was last; empty if it never was."""
+
+    @property
+    def rules(self) -> Rules:
+        """What the garage goes by now."""
+        return self.kept_rules.now()
 
     @property
     def base_url(self) -> str:
@@ -202,7 +246,7 @@ def assemble(
     return Parts(
         settings=settings,
         home=home,
-        rules=load_rules(home),
+        kept_rules=RulesKept(load_rules(home), own_book_path(home), lambda: load_rules(home)),
         store=open_store(settings.database),
         clock=clock or MachineClock(),
         keys=keys or RandomKeys(),

@@ -33,7 +33,7 @@ def bring_in_files(parts: Parts, path: Path, *, shift_days: int = 0) -> Brought:
     `bring_in` raises.
     """
     from fleetcare.actions.bring_in import Arrivals, Place, bring_in
-    from fleetcare.assemble import own_book_path
+    from fleetcare.assemble import RulesKept, load_rules, own_book_path
     from fleetcare.book.picking import proposal_clashes
     from fleetcare.book.printed_pairs import pair_doubts
     from fleetcare.book.rows import IntervalBook
@@ -106,7 +106,8 @@ def bring_in_files(parts: Parts, path: Path, *, shift_days: int = 0) -> Brought:
         warnings += tuple(str(clash) for clash in proposal_clashes(incoming.book))
         theirs = {key: row for key, row in incoming.book.rows.items() if row != parts.rules.book.rows.get(key)}
         warnings += pair_doubts(IntervalBook(theirs))
-    return Brought(came, warnings, replace(parts, rules=rules))
+    kept = RulesKept(rules, own_book_path(parts.home), lambda: load_rules(parts.home))
+    return Brought(came, warnings, replace(parts, kept_rules=kept))
 
 
 def _take_photos(parts: Parts, path: Path) -> None:

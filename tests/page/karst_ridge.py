@@ -423,12 +423,16 @@ def handbook_card(*, reader: Person | None) -> handbook.HandbookCard:
     )  # fmt: skip
 
 
-def book_row_card(key: str, *, reader: Person | None = INES) -> book_row.BookRowCard:
-    """One of them."""
+def book_row_card(key: str, *, reader: Person | None = INES, problem: str = "") -> book_row.BookRowCard:
+    """One of them, with the form that changes it for who came in."""
     row = shipped_book().rows[key]
+    field = book_row.DISTANCE_FIELD if problem else ""
+    duties = {duty.key: duty for duty in DUTIES}
+    form = book_row.change_form(row, duties, unit=GARAGE.unit, problem=problem, problem_field=field)
     return book_row.book_row_card(
         row, garage=GARAGE, reader=reader, today=TODAY, vehicles=[ANVIL] if key.startswith("rear") else [],
         jobs=load_jobs(shipped_config() / SHIPPED_JOBS).jobs_of(row), can_enter=reader is not None,
+        form=form if reader else None,
     )  # fmt: skip
 
 
@@ -474,6 +478,7 @@ def every_page(pages: Pages | None = None) -> dict[str, str]:
         "handbook-stranger": made.handbook(handbook_card(reader=None)),
         "book-row": made.book_row(book_row_card("rear-axle-fluid")),
         "book-row-odd-pair": made.book_row(book_row_card("transfer-case-oil")),
+        "book-row-change": made.book_row(book_row_card("rear-axle-fluid", problem="An interval is more than nothing.")),
         "book-row-plain": made.book_row(book_row_card("wiper-blades", reader=None)),
         "choose": made.choose(choose.choose_card(garage=GARAGE, reader=INES, outlooks=OUTLOOKS, today=TODAY)),
         "choose-many": made.choose(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -11,11 +11,15 @@ from fleetcare.book.jobs import Consumable, FromTag, Job, Stage, ValueToReach
 from fleetcare.book.printed_pairs import doubts_of
 from fleetcare.book.rows import BookRow
 from fleetcare.due.telling import rule_words
+from fleetcare.fleet.duty import DutyCycle
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.page.cards.frame import HANDBOOK_URL, Frame, Link, full_frame, vehicle_url
 from fleetcare.page.cards.handbook import CAUTION, known_words
-from fleetcare.wording import joined, quantity_words, sentence, span_words
+from fleetcare.quantities import DistanceUnit, PrintedDistance
+from fleetcare.wording import joined, quantity_words, sentence, span_words, unit_name
+
+DISTANCE_FIELD, MONTHS_FIELD, DUTY_FIELD, REASON_FIELD = "distance", "months", "under-", "reason"
 
 _FROM_TAG = {
     FromTag.REFILL: "as much as the tag says for a refill",
@@ -51,6 +55,29 @@ class JobPart:
 
 
 @dataclass(frozen=True, slots=True)
+class FigureField:
+    """One figure of the form. value: as it stands here, or as it was typed. label: with its unit."""
+
+    name: str
+    label: str
+    value: str
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeForm:
+    """How a keeper changes the row. problem: what is wrong with what was sent, under the field it is about."""
+
+    action_url: str
+    back_url: str
+    unit: str
+    figures: tuple[FigureField, ...]
+    reason: str = ""
+    problem: str = ""
+    problem_field: str = ""
+    can_go_back: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class BookRowCard:
     """One row of the book."""
 
@@ -64,6 +91,7 @@ class BookRowCard:
     changes: tuple[str, ...]
     used_by: tuple[Link, ...]
     jobs: tuple[JobPart, ...]
+    form: ChangeForm | None = None
     caution: str = CAUTION
     back_url: str = HANDBOOK_URL
 
@@ -77,8 +105,9 @@ def book_row_card(
     vehicles: Sequence[Vehicle],
     jobs: Sequence[Job],
     can_enter: bool,
+    form: ChangeForm | None = None,
 ) -> BookRowCard:
-    """The page about one row. vehicles: those that carry it. jobs: every one that does it."""
+    """The page about one row. vehicles: those that carry it. jobs: every one that does it. form: for who may change."""
     return BookRowCard(
         frame=full_frame(row.title, garage=garage, reader=reader, today=today, here=HANDBOOK_URL, can_enter=can_enter),
         title=row.title,
@@ -94,7 +123,52 @@ def book_row_card(
         ),
         used_by=tuple(Link(vehicle.name, vehicle_url(vehicle.mark)) for vehicle in vehicles),
         jobs=tuple(_job(job, is_only=len(jobs) == 1) for job in jobs),
+        form=form,
     )
+
+
+def change_form(
+    row: BookRow,
+    duties: Mapping[str, DutyCycle],
+    *,
+    unit: DistanceUnit,
+    tried: Mapping[str, str] | None = None,
+    problem: str = "",
+    problem_field: str = "",
+) -> ChangeForm:
+    """The form for one row, with its figures as they are in force, or as somebody typed them.
+
+    unit: of the garage, for a row without a distance; a row with one keeps its own.
+    """
+    limits = row.rule.repeat
+    printed = [limits.distance, *(figure.distance for figure in limits.by_duty)]
+    own = next((distance.primary for distance in printed if distance is not None), unit)
+    given = tried or {}
+    figures = [
+        FigureField(DISTANCE_FIELD, f"Distance, {unit_name(own)}", given.get(DISTANCE_FIELD, _figure(limits.distance))),
+        FigureField(MONTHS_FIELD, "Months", given.get(MONTHS_FIELD, str(limits.months or ""))),
+    ]
+    by_duty = {figure.duty: figure.distance for figure in limits.by_duty}
+    for duty in sorted(duties):
+        name = f"{DUTY_FIELD}{duty}"
+        label = f"Under {duties[duty].title}, {unit_name(own)}"
+        figures.append(FigureField(name, label, given.get(name, _figure(by_duty.get(duty)))))
+    url = f"{HANDBOOK_URL}/{row.key}"
+    return ChangeForm(
+        action_url=f"{url}/change",
+        back_url=f"{url}/as-in-the-book",
+        unit=own.value,
+        figures=tuple(figures),
+        reason=given.get(REASON_FIELD, ""),
+        problem=problem,
+        problem_field=problem_field,
+        can_go_back=bool(row.overrides),
+    )
+
+
+def _figure(distance: PrintedDistance | None) -> str:
+    figure = None if distance is None else distance.figure
+    return "" if figure is None else f"{figure.normalize():f}"
 
 
 def _job(job: Job, *, is_only: bool) -> JobPart:
