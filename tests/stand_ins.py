@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, fields, is_dataclass, replace
 from datetime import date, datetime, timedelta
@@ -143,6 +143,7 @@ class _Memory:
     found: dict[tuple[int, int], Found] = field(default_factory=dict)
     moves: dict[tuple[str, str, date], Move] = field(default_factory=dict)
     shelf: dict[str, ShelfItem] = field(default_factory=dict)
+    drawn: dict[int, dict[str, Decimal]] = field(default_factory=dict)
 
     def copy(self) -> _Memory:
         values: dict[str, Any] = {}
@@ -287,6 +288,9 @@ class MemoryView:
 
     def shelf(self) -> tuple[ShelfItem, ...]:
         return tuple(item for _, item in sorted(self._m.shelf.items()))
+
+    def drawn(self, sheet: int) -> dict[str, Decimal]:
+        return dict(self._m.drawn.get(sheet, {}))
 
     def moves(self, marks: Iterable[str] | None = None) -> tuple[Move, ...]:
         wanted = self._wanted(marks)
@@ -558,6 +562,9 @@ class MemoryUnit(MemoryView):
     def put_on_shelf(self, items: Iterable[ShelfItem]) -> None:
         for item in items:
             self._m.shelf[self._touch(item.key)] = item
+
+    def put_drawn(self, sheet: int, amounts: Mapping[str, Decimal]) -> None:
+        self._m.drawn[self._touch(sheet)] = dict(amounts)
 
     def take_off_shelf(self, keys: Iterable[str]) -> int:
         there = [key for key in set(keys) if key in self._m.shelf]

@@ -25,6 +25,7 @@ from fleetcare.work.found import Found, Judged, Seen, judged, look_of, settled
 from fleetcare.work.order import DialValue, Filled, Hands, OrderState, PartUsed, TorqueSet, WorkOrder
 from fleetcare.work.record import WorkDone
 from fleetcare.work.sheet_checks import fill_remark, with_range
+from fleetcare.work.shelf_use import taken_from, used_by
 from fleetcare.work.steps import HandIn, closed, put_back
 
 GEARS_RENEWED = "gears renewed"
@@ -129,6 +130,7 @@ def put_back_sheet(store: Store, rules: Rules, sheet: int, *, now: datetime, who
         assert order.closed_on is not None  # it is closed
         unit.take_back_events([UseEvent(order.mark, kind, order.closed_on, where) for kind, where in order.events])
         unit.drop_found(sheet)
+        _put_on_shelf_again(unit, sheet)
         for looked in _looks(unit, order):
             unit.settle_found(replace(looked, settled_on=None, settled_by="", settled_note=""))
         unit.put_order(after)
@@ -249,12 +251,35 @@ def _stored(unit: WriteUnit, rules: Rules, decided: HandedIn, facts: VehicleFact
     services = tuple(replace(service, recorded=service.line in new) for service in order.services)
     order = replace(order, services=services, events=kept)
     unit.put_order(order)
+    _count_down(unit, order, facts.vehicle)
     found = [
         replace(each.found, order=order.number, position=place) for place, each in enumerate(decided.judged, start=1)
     ]
     unit.add_found(found)
     unit.log_changes((str(each.line), "finding", "", _found_words(each)) for each in found)
     return order
+
+
+def _count_down(unit: WriteUnit, order: WorkOrder, vehicle: Vehicle) -> None:
+    """Takes from the shelf what went in, as far as it lies there."""
+    shelf = unit.shelf()
+    less, taken = taken_from(shelf, used_by(order, vehicle, shelf))
+    if taken:
+        unit.put_on_shelf(less)
+        unit.put_drawn(order.number, taken)
+        unit.log_changes(
+            ("shelf", item.what, "", f"{taken[item.key]:f} {item.unit} for {order.sheet}") for item in less
+        )
+
+
+def _put_on_shelf_again(unit: WriteUnit, sheet: int) -> None:
+    """What a sheet took lies there again; what was taken off the shelf for good since stays away."""
+    taken = unit.drawn(sheet)
+    if taken:
+        unit.put_on_shelf(
+            replace(item, amount=item.amount + taken[item.key]) for item in unit.shelf() if item.key in taken
+        )
+        unit.put_drawn(sheet, {})
 
 
 def _records(order: WorkOrder, who: str) -> tuple[WorkDone, ...]:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from datetime import date, datetime
+from decimal import Decimal
 from typing import Protocol
 
 from fleetcare.book.shopping import ShelfItem
@@ -204,6 +205,10 @@ class ReadView(Protocol):
         """What lies on the shelf, by key."""
         ...
 
+    def drawn(self, sheet: int) -> dict[str, Decimal]:
+        """What a sheet took from the shelf: by key, how much in the item's own unit."""
+        ...
+
 
 class WriteUnit(ReadView, Protocol):
     """A read view that sees its own writes. All or nothing: an exception inside the block undoes everything."""
@@ -344,6 +349,10 @@ class WriteUnit(ReadView, Protocol):
 
     def put_on_shelf(self, items: Iterable[ShelfItem]) -> None:
         """Each new or in place of the one with its key."""
+        ...
+
+    def put_drawn(self, sheet: int, amounts: Mapping[str, Decimal]) -> None:
+        """What a sheet took, in place of what it took before; nothing takes it away."""
         ...
 
     def take_off_shelf(self, keys: Iterable[str]) -> int:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any, ClassVar
 
@@ -27,19 +27,35 @@ class ShelfRow(SQLModel, table=True):
     note: str = Field(sa_type=Text)
 
 
+class ShelfDrawRow(SQLModel, table=True):
+    """What a sheet took from the shelf, so that putting it back puts it there again."""
+
+    __tablename__: ClassVar[str] = "shelf_draw"
+    sheet: int = Field(primary_key=True, sa_column_kwargs={"autoincrement": False})
+    key: str = Field(primary_key=True)
+    amount: str
+
+
 SHELF = SQLModel.metadata.tables["shelf"]
+DRAW = SQLModel.metadata.tables["shelf_draw"]
 
 
 class ShelfReads:
     """The part of `ReadView` that is about the shelf."""
 
     if TYPE_CHECKING:
+        _connection: sa.Connection
 
         def _all(self, table: sa.Table, *order: sa.ColumnElement[Any]) -> Sequence[Any]: ...
 
     def shelf(self) -> tuple[ShelfItem, ...]:
         """By key."""
         return tuple(_item(row) for row in self._all(SHELF, SHELF.c.key))
+
+    def drawn(self, sheet: int) -> dict[str, Decimal]:
+        """By key."""
+        query = sa.select(DRAW.c.key, DRAW.c.amount).where(DRAW.c.sheet == sheet)
+        return {row.key: Decimal(row.amount) for row in self._connection.execute(query)}
 
 
 class ShelfWrites(ShelfReads):
@@ -59,6 +75,14 @@ class ShelfWrites(ShelfReads):
     def take_off_shelf(self, keys: Iterable[str]) -> int:
         """Forgets items; how many were there."""
         return self._run(sa.delete(SHELF).where(SHELF.c.key.in_(sorted(gated(key) for key in keys))))
+
+    def put_drawn(self, sheet: int, amounts: Mapping[str, Decimal]) -> None:
+        """In place of what that sheet took before."""
+        self._run(sa.delete(DRAW).where(DRAW.c.sheet == sheet))
+        rows: list[Columns] = [
+            {"sheet": sheet, "key": key, "amount": f"{amount:f}"} for key, amount in sorted(amounts.items())
+        ]
+        self._put(DRAW, *rows)
 
 
 def _columns(item: ShelfItem) -> Columns:

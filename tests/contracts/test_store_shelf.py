@@ -47,3 +47,17 @@ def test_a_name_that_no_database_takes_is_refused_and_nothing_is_kept(store: Sto
         unit.put_on_shelf([FLUID, ShelfItem("a\0b", Decimal(1))])
     with store.read() as view:
         assert view.shelf() == ()
+
+
+def test_what_a_sheet_took_is_kept_by_itself_until_it_takes_something_else(store: Store) -> None:
+    with store.write(CHANGE) as unit:
+        unit.put_drawn(147, {FLUID.key: Decimal("1.893"), "wipes": Decimal(9)})
+        unit.put_drawn(148, {"wipes": Decimal(1)})
+    with store.write(CHANGE) as unit:
+        assert unit.drawn(147) == {FLUID.key: Decimal("1.893"), "wipes": Decimal(9)}
+        unit.put_drawn(147, {"wipes": Decimal(2)})
+        assert unit.drawn(147) == {"wipes": Decimal(2)}
+        unit.put_drawn(147, {})
+    with store.read() as view:
+        assert view.drawn(147) == {}
+        assert view.drawn(148) == {"wipes": Decimal(1)}

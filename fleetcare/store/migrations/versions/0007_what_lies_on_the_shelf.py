@@ -22,7 +22,15 @@ def upgrade() -> None:
         sa.Column("note", sa.Text(), nullable=False),
         sa.PrimaryKeyConstraint("key"),
     )
+    op.create_table(
+        "shelf_draw",
+        sa.Column("sheet", sa.Integer(), nullable=False),
+        sa.Column("key", sa.String(), nullable=False),
+        sa.Column("amount", sa.String(), nullable=False),
+        sa.PrimaryKeyConstraint("sheet", "key"),
+    )
 
 
 def downgrade() -> None:
+    op.drop_table("shelf_draw")
     op.drop_table("shelf")
