@@ -158,6 +158,7 @@ def all_commands() -> typer.Typer:
     from fleetcare.cli import (  # noqa: F401  (they register themselves)
         backtesting,
         calendars,
+        components,
         files,
         fitting,
         forecasting,

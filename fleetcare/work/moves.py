@@ -73,15 +73,21 @@ class Stay:
 def stays_of(mark: str, component: str, moves: Iterable[Move]) -> tuple[Stay, ...]:
     """Where the component that is at that place now has been, the first stay first. moves: all there are."""
     stays: list[Stay] = []
+    known = sorted(moves, key=lambda each: each.on)
     here, end = (mark, component), None
-    for move in sorted(moves, key=lambda each: each.on, reverse=True):
-        if (move.to_mark, move.to_component) != here or (end is not None and move.on >= end):
-            continue
-        stays.append(Stay(*here, move.on, end))
-        here, end = (move.from_mark, move.from_component), move.on
-    # What was at the first place before: whatever went away from there earlier was another one.
-    gone = [m.on for m in moves if (m.from_mark, m.from_component) == here and (end is None or m.on < end)]
-    stays.append(Stay(*here, max(gone, default=None), end))
+    while True:
+        before = [move for move in known if end is None or move.on < end]
+        came = next((m for m in reversed(before) if (m.to_mark, m.to_component) == here), None)
+        went = next((m for m in reversed(before) if (m.from_mark, m.from_component) == here), None)
+        if went is not None and (came is None or went.on > came.on):
+            # Whatever went away from there was another one; nobody noted where this one is from.
+            stays.append(Stay(*here, went.on, end))
+            break
+        if came is None:
+            stays.append(Stay(*here, None, end))
+            break
+        stays.append(Stay(*here, came.on, end))
+        here, end = (came.from_mark, came.from_component), came.on
     return tuple(reversed(stays))
 
 

@@ -1,4 +1,4 @@
-"""A sheet handed in restarts the right lines from the measured value, once, and can be put back while nothing builds."""
+"""A sheet handed in restarts the right lines from the measured value, once, and can be put back for a while."""
 
 from __future__ import annotations
 
@@ -74,7 +74,7 @@ def test_a_sheet_is_opened_with_the_next_number_and_each_service_stands_on_one_o
     with stage.store.read() as view:
         told = [(entry.before, entry.after) for entry in view.log("sheet 0001")]
         assert told == [("planned", "abandoned (wrong axle)"), ("", "planned: Anvil, Rear axle fluid, cover reseal")]
-        assert [order.mechanics for order in view.orders()][0] == ("teo", "ines")
+        assert next(order.mechanics for order in view.orders()) == ("teo", "ines")
 
 
 def test_handing_in_restarts_what_was_done_from_the_measured_value_and_leaves_the_rest() -> None:
@@ -99,9 +99,7 @@ def test_handing_in_restarts_what_was_done_from_the_measured_value_and_leaves_th
     assert after[VENTS] == before[VENTS]
     # Second method: the same work noted as a bare record.
     other = demo()
-    close_work(
-        other.store, other.rules, vehicle_name="AN", service="rear-axle-fluid", at=Decimal(113_051), **BY
-    )
+    close_work(other.store, other.rules, vehicle_name="AN", service="rear-axle-fluid", at=Decimal(113_051), **BY)
     assert after[FLUID] == windows(other)[FLUID]
     with stage.store.read() as view:
         record = next(w for w in view.work(("AN",)) if w.line == FLUID and w.on == TODAY)
@@ -149,9 +147,7 @@ def test_a_finding_becomes_a_line_and_is_settled_when_somebody_looked() -> None:
     assert isinstance(windows(stage)[look], DueWindow)
     assert LineKey("AN", "rear-axle", f"look-{sheet:04d}-2") not in windows(stage), "a free vent asks nothing"
     later = DEMO_NOW + timedelta(days=3)
-    again = open_order(
-        stage.store, stage.rules, Opening("Anvil", (look.service,)), now=later, who="ines"
-    )
+    again = open_order(stage.store, stage.rules, Opening("Anvil", (look.service,)), now=later, who="ines")
     paste = Filling(end=Decimal(113_100), seen=(Seen("rear-axle", "magnet", "paste"),))
     hand_in(stage.store, stage.rules, BOOK, again.number, paste, now=later, who="teo", base_url=BASE_URL)
     assert look not in windows(stage)
