@@ -26,6 +26,7 @@ from fleetcare.settings.places import (
     SHIPPED_FEEDS,
     SHIPPED_FINDINGS,
     SHIPPED_FORECAST,
+    SHIPPED_GEAR_OILS,
     SHIPPED_JOBS,
     SHIPPED_TAG_BANDS,
     shipped_config,
@@ -36,6 +37,7 @@ if TYPE_CHECKING:
     from fleetcare.actions.read_calendars import CalendarDesk
     from fleetcare.actions.write_letters import Desk
     from fleetcare.book.jobs import JobBook
+    from fleetcare.fleet.gear_oil import GearOils
     from fleetcare.fleet.tag_bands import TagBand
     from fleetcare.page.render import Pages
     from fleetcare.work.findings import FindingBook
@@ -195,6 +197,13 @@ class Parts:
         from fleetcare.store.photo_folder import FOLDER, PhotoFolder
 
         return PhotoFolder(self.home / FOLDER)
+
+    @cached_property
+    def gear_oils(self) -> GearOils:
+        """The grades of gear oil."""
+        from fleetcare.settings.gear_oil_file import load_gear_oils
+
+        return load_gear_oils(shipped_config() / SHIPPED_GEAR_OILS)
 
     @property
     def mail_note(self) -> str:

@@ -61,7 +61,7 @@ def bring_in_files(parts: Parts, path: Path, *, shift_days: int = 0) -> Brought:
         read_toml=TomlText,
         parse_book=lambda text, file: _book_with(parts, text, file),
         vin_doubts=vin_doubts,
-        tag_doubts=lambda component, kind: checked_tag(component, kind, parts.tag_bands),
+        tag_doubts=lambda component, kind: checked_tag(component, kind, parts.tag_bands, parts.gear_oils),
     )
     if shift_days:
         incoming = shifted(incoming, shift_days)

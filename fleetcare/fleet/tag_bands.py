@@ -13,6 +13,7 @@ from typing import Any
 
 from fleetcare.errors import BadInput
 from fleetcare.fleet.component import Component
+from fleetcare.fleet.gear_oil import FILLED_WITH_IT, GearOils
 from fleetcare.fleet.tag import Entry, Tag
 from fleetcare.fleet.tag_reading import KNOWN_NAMES, TagDoubt, sentence_name, tag_doubts, tag_of
 from fleetcare.fleet.vehicle import VehicleKind
@@ -81,14 +82,24 @@ class TagBand:
         return f"{self.low.normalize():f} to {self.high.normalize():f}{' ' if self.unit else ''}{self.unit}"
 
 
-def checked_tag(component: Component, vehicle: VehicleKind, bands: tuple[TagBand, ...]) -> tuple[TagDoubt, ...]:
-    """Everything wrong with a component's tag: words that cannot be read, values that cannot be or are off a band."""
+def checked_tag(
+    component: Component, vehicle: VehicleKind, bands: tuple[TagBand, ...], oils: GearOils | None = None
+) -> tuple[TagDoubt, ...]:
+    """Everything wrong with a component's tag: words that cannot be read, values that cannot be or are off a band.
+
+    oils: the grades of gear oil, to hold those of axles and transfer cases against; an odd one is no fault.
+    """
     places = {fact.name.casefold(): place for place, fact in reversed(list(enumerate(component.facts)))}
     found = list(tag_doubts(component))
     for name, values, unit in _measured(tag_of(component)):
         band = next((band for band in bands if band.unit == unit and band.fits(name, component.kind, vehicle)), None)
         if band is not None and not all(band.holds(value) for value in values):
             found.append(TagDoubt(places.get(name, -1), *_outside(name, values, band, component.kind), is_fault=True))
+    if oils is not None and component.kind in FILLED_WITH_IT:
+        fluids = [(places[name], component.facts[places[name]].value) for name in ("fluid",) if name in places]
+        for place, fluid in [*fluids, (-1, component.fluid_grade)]:
+            if odd := oils.doubt(fluid):
+                found.append(TagDoubt(place, odd, "It is kept as it stands; look at the manual again."))
     return tuple(sorted(found, key=lambda doubt: doubt.place))
 
 
