@@ -162,6 +162,7 @@ def all_commands() -> typer.Typer:
         files,
         fitting,
         forecasting,
+        history,
         links,
         look,
         refreshing,

@@ -20,6 +20,7 @@ from fleetcare.page.cards.doubt import DoubtCard
 from fleetcare.page.cards.entry import EntryCard
 from fleetcare.page.cards.hand_in import HandInCard, ReviewCard
 from fleetcare.page.cards.handbook import HandbookCard
+from fleetcare.page.cards.history import HistoryCard
 from fleetcare.page.cards.message import MessageCard
 from fleetcare.page.cards.road import RoadCard
 from fleetcare.page.cards.saved import SavedCard, TakenBackCard
@@ -148,6 +149,10 @@ class Pages:
     def review(self, card: ReviewCard) -> str:
         """What follows from a sheet, before it is saved."""
         return self._page("review.html", card)
+
+    def history(self, card: HistoryCard) -> str:
+        """The history of one vehicle."""
+        return self._page("history.html", card)
 
     def message(self, card: MessageCard) -> str:
         """A plain message page."""

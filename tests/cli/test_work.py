@@ -190,3 +190,16 @@ def test_sheets_findings_and_photos_go_out_as_files_and_come_back_without_loss(
         f"Sheet {sheet} stands here already, and not so."
         in run_in(other, "import", str(tmp_path / "changed.toml")).sentence
     )
+
+
+def test_the_history_of_a_vehicle_is_written_in_words_as_a_table_and_as_data(run: Run) -> None:
+    sheet = opened(run)
+    run("work", "close", sheet, "--at", "113052", "--found", "rear-axle/magnet=flakes", "--signed", "Teo")
+    words = run("history", "Anvil").out
+    assert "VIN or serial number" in words
+    assert "Found: Debris on the magnet: slivers or flakes" in words
+    table = run("history", "AN", "--csv").out
+    assert table.startswith("vehicle,vin,kind,day,due_early,due_likely,due_late,component,nature,reading,unit,by")
+    data = run("history", "AN", "--json").data
+    assert {row["kind"] for row in data} == {"coming", "done", "found"}
+    assert len(data) == table.count("\n") - 1

@@ -11,6 +11,7 @@ from fleetcare.actions.hand_in_sheet import Filling, HandedIn, hand_in, look_ove
 from fleetcare.actions.order_work import Opening, open_order
 from fleetcare.fleet.component import LineKey
 from fleetcare.page.cards.hand_in import hand_in_card, questions_of, review_card
+from fleetcare.page.cards.history import Record, history_card
 from fleetcare.page.cards.sheet import SheetCard, sheet_card
 from fleetcare.page.cards.sheets import sheets_card
 from fleetcare.page.render import Pages
@@ -118,7 +119,11 @@ def sheet_pages(made: Pages) -> dict[str, str]:
         )
 
     outlook = closed.settled.outlooks[0]
+    record = Record((), (closed.order,), tuple(each.found for each in closed.judged), (), {})
     return {
+        "history": made.history(
+            history_card(garage=garage, reader=teo, outlook=outlook, record=record, names=names, titles=titles)
+        ),
         "sheet": made.sheet(planned_sheet()),
         "sheet-stranger": made.sheet(_card(order, is_stranger=True)),
         "sheet-closed": made.sheet(_card(closed.order)),
