@@ -18,6 +18,7 @@ from fleetcare.actions.gather import (
 )
 from fleetcare.actions.ports import Change, Store, WriteUnit
 from fleetcare.actions.settle import Settled, settle
+from fleetcare.due.measured_limits import is_measured
 from fleetcare.due.naming import line_called
 from fleetcare.due.outlook import LineOutlook
 from fleetcare.due.reckon import VehicleFacts
@@ -69,6 +70,10 @@ def close_work(
         vehicle = vehicle_in(unit, vehicle_name)
         facts = facts_of(unit, (vehicle.mark,))
         line = line_called(outlooks_from(facts, rules, today)[0], service)
+        if is_measured(line.key):
+            raise BadInput(
+                f"{line.row.title} is a forecast, no service.", remedy="Measure it again, on a sheet.", field="service"
+            )
         day = on or today
         if day > today:
             raise BadInput("That day is still to come.", remedy="Give the day the work was done on.", field="on")

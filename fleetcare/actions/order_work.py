@@ -9,6 +9,7 @@ from decimal import Decimal
 
 from fleetcare.actions.gather import Rules, facts_of, garage_day, garage_of, outlooks_from, rules_in_force, vehicle_in
 from fleetcare.actions.ports import Change, Store, WriteUnit
+from fleetcare.due.measured_limits import is_measured
 from fleetcare.due.naming import line_called
 from fleetcare.due.work_value import dial_unit, refuse_value
 from fleetcare.errors import BadStep, NotFound
@@ -50,6 +51,12 @@ def open_order(store: Store, rules: Rules, given: Opening, *, now: datetime, who
         lines = [line_called(outlook, service) for service in given.services]
         taken = {line: order for order in unit.orders((vehicle.mark,)) if order.state.is_open for line in order.lines}
         for line in lines:
+            if is_measured(line.key):
+                raise BadStep(
+                    f"{line.row.title} is a forecast, no service.",
+                    remedy="Open a sheet for the service that measures it.",
+                    field="services",
+                )
             if line.key in taken:
                 raise BadStep(
                     f"{vehicle.name}: {line.row.title} stands on sheet {taken[line.key].sheet} already.",

@@ -14,6 +14,7 @@ from fleetcare.due.facts import VehicleFacts
 from fleetcare.due.follow_ups import look_cases
 from fleetcare.due.line_case import LineCase, Rules, Situation, line_outlook, prepare_line
 from fleetcare.due.line_inputs import VehicleInputs, vehicle_inputs
+from fleetcare.due.measured_limits import limit_cases
 from fleetcare.due.outlook import LineOutlook, VehicleOutlook
 from fleetcare.due.pace import KnownPace, paces_of
 from fleetcare.due.telling import basis_words
@@ -131,7 +132,7 @@ def _line_cases(situation: Situation, rules: Rules) -> list[LineCase]:
             # Records of what stood in its place before belong to another component.
             own = [r for r in work[LineKey(vehicle.mark, component.key, row.key)] if begun is None or r.on >= begun]
             cases.append(prepare_line(situation, component, row, start, own, rules))
-    return [*cases, *look_cases(situation, rules)]
+    return [*cases, *look_cases(situation, rules), *limit_cases(situation, rules)]
 
 
 def _vehicle_outlook(situation: Situation, lines: tuple[LineOutlook, ...], rules: Rules) -> VehicleOutlook:

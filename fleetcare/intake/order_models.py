@@ -104,6 +104,8 @@ class FoundIn(Strict):
     place: str = ""
     value: Figure | None = None
     unit: str = ""
+    low: Figure | None = None
+    high: Figure | None = None
     dial: DialIn | None = None
     follows: Annotated[FollowKind, Field(strict=False)]
     distance: Figure | None = None

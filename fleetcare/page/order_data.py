@@ -80,6 +80,7 @@ def found_data(found: Found) -> Data:
         "grade": found.grade or None,
         "value": _figure(found.value),
         "unit": found.unit or None,
+        "limit": [_figure(found.low), _figure(found.high)],
         "words": found.words,
         "found_on": found.on.isoformat(),
         "by": found.by or None,

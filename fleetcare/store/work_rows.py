@@ -76,6 +76,8 @@ class FoundRow(SQLModel, table=True):
     place: str
     value: str | None
     unit: str
+    limit_low: str | None
+    limit_high: str | None
     at_dial: str | None
     follow: str
     follow_distance: str | None

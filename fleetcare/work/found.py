@@ -24,7 +24,8 @@ class Found:
 
     order, position: the sheet it stands on, and its place there from 1 on; (0, 0) before it has one. kind, grade: keys
     of the book of findings; grade is empty if no limit was known to judge a value by. words: what was found as it was
-    said on that day, for the book may change. place: where on the component. value, unit: as measured. at, meter: what
+    said on that day, for the book may change. place: where on the component. value, unit: as measured. low,
+    high: what it was judged by. at, meter: what
     the dial showed then. decided: why the keeper decided on something other than the book says, empty if not. photos:
     names of pictures in the home.
     """
@@ -39,6 +40,8 @@ class Found:
     place: str = ""
     value: Decimal | None = None
     unit: str = ""
+    low: Decimal | None = None
+    high: Decimal | None = None
     at: Decimal | None = None
     meter: MeterUnit | None = None
     by: str = ""
@@ -184,6 +187,8 @@ def judged(
         place=place,
         value=seen.value,
         unit=kind.measure.unit if kind.measure is not None else "",
+        low=None if limit is None else limit.low,
+        high=None if limit is None else limit.high,
         at=at,
         meter=meter,
         by=by,

@@ -92,6 +92,7 @@ PADS = replace(
     place="front left",
     value=Decimal("4.5"),
     unit="mm",
+    low=Decimal("3.0"),
     follow=Follow(FollowKind.SHORTEN, factor=Decimal("0.5")),
     position=2,
 )

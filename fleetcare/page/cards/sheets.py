@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from fleetcare.due.measured_limits import is_measured
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.page.cards.frame import VEHICLES_URL, Frame, Plate, full_frame, vehicle_plate, vehicle_url
@@ -96,6 +97,7 @@ def sheets_card(
                 taken=taken.get(line.key, ""),
             )
             for line in lines
+            if not is_measured(line.key)
         ),
         may_work=may_work,
         problem=problem,

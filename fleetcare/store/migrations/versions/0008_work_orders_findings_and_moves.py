@@ -58,7 +58,7 @@ def upgrade() -> None:
         *_word("day", "place"),
         *_word_or_none("value"),
         *_word("unit"),
-        *_word_or_none("at_dial"),
+        *_word_or_none("limit_low", "limit_high", "at_dial"),
         *_word("follow"),
         *_word_or_none("follow_distance"),
         *_word("follow_unit"),
