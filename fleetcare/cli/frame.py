@@ -169,6 +169,7 @@ def all_commands() -> typer.Typer:
         serving,
         shopping,
         spells,
+        tags,
         work,
         work_close,
         write,

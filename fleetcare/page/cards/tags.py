@@ -33,7 +33,7 @@ class Tag:
 
 def component_tags(vehicle: Vehicle) -> tuple[Tag, ...]:
     """A tag for every component of which anything is known, in the vehicle's order."""
-    tags = (Tag(each.title, tag_values(each), _blanks(each)) for each in vehicle.components)
+    tags = (Tag(each.title, tag_values(each), still_blank(each)) for each in vehicle.components)
     return tuple(tag for tag in tags if tag.values)
 
 
@@ -69,7 +69,7 @@ def _with_aim(name: str, value: str, tag: TypedTag) -> str:
     return f"{value}; aim {torque.aim.normalize():f} {torque.unit}"
 
 
-def _blanks(component: Component) -> tuple[str, ...]:
+def still_blank(component: Component) -> tuple[str, ...]:
     """Values that a component of its kind ought to have, or that were asked for, and that nobody knows."""
     asked = [fact.name for fact in component.facts if not fact.value]
     return tuple(dict.fromkeys([*tag_of(component).blanks, *asked]))
