@@ -1,4 +1,4 @@
-"""A job sheet is handed in: what follows is shown first, then everything is stored in one transaction; and put back."""
+"""A job sheet is handed in: what follows is shown first, then everything is stored in one transaction."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from decimal import Decimal
 
-from fleetcare.actions.gather import Rules, facts_of, garage_day, garage_of, outlooks_from, rules_in_force
+from fleetcare.actions.gather import Rules, facts_of, garage_day, garage_of, outlooks_from, rules_in_force, sheet_in
 from fleetcare.actions.ports import Change, ReadView, Store, WriteUnit
 from fleetcare.actions.settle import Settled, settle
 from fleetcare.chance import key_hash
@@ -21,12 +21,12 @@ from fleetcare.fleet.naming import person_called
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.quantities import MeterUnit
 from fleetcare.work.findings import FindingBook
-from fleetcare.work.found import Found, Judged, Seen, judged, look_of, settled
+from fleetcare.work.found import Found, Judged, Seen, judged, settled
 from fleetcare.work.order import DialValue, Filled, Hands, OrderState, PartUsed, TorqueSet, WorkOrder
-from fleetcare.work.record import WorkDone
 from fleetcare.work.sheet_checks import fill_remark, with_range
+from fleetcare.work.sheet_records import looks_on, records_of
 from fleetcare.work.shelf_use import taken_from, used_by
-from fleetcare.work.steps import HandIn, closed, put_back
+from fleetcare.work.steps import HandIn, closed
 
 GEARS_RENEWED = "gears renewed"
 """The event that new gears are, in the interval book."""
@@ -109,69 +109,13 @@ def hand_in(
         return replace(decided, order=order, settled=came)
 
 
-def put_back_sheet(store: Store, rules: Rules, sheet: int, *, now: datetime, who: str, base_url: str) -> HandedIn:
-    """Takes back what handing a sheet in did, as long as nothing builds on it.
-
-    Raises NotFound and BadStep, which says what builds on it.
-    """
-    with store.write(Change(who, f"sheet {sheet:04d} put back", now)) as unit:
-        garage_of(unit)
-        order = _order(unit, sheet)
-        after = put_back(order)
-        _refuse_if_built_on(unit, order)
-        work = {(w.line, w.on, w.at): w for w in unit.work((order.mark,))}
-        made = [
-            work[record.line, record.on, record.at]
-            for record in _records(order, "")
-            if (record.line, record.on, record.at) in work
-            and next(s for s in order.services if s.line == record.line).recorded
-        ]
-        unit.take_back_work([record.id for record in made if record.id is not None])
-        assert order.closed_on is not None  # it is closed
-        unit.take_back_events([UseEvent(order.mark, kind, order.closed_on, where) for kind, where in order.events])
-        unit.drop_found(sheet)
-        _put_on_shelf_again(unit, sheet)
-        for looked in _looks(unit, order):
-            unit.settle_found(replace(looked, settled_on=None, settled_by="", settled_note=""))
-        unit.put_order(after)
-        unit.log_change(f"sheet {order.sheet}", "work order", order.state.value, f"put back: {after.state.value}")
-        came = settle(unit, rules, now=now, base_url=base_url, marks=(order.mark,))
-        return HandedIn(unit.vehicles((order.mark,))[0], after, (), (), False, came)
-
-
-def settle_finding(
-    store: Store, rules: Rules, sheet: int, place: int, *, note: str, now: datetime, who: str, base_url: str
-) -> tuple[Found, Settled]:
-    """Somebody looked, or decided that nothing follows any more. Settled twice it counts once.
-
-    Raises NotFound, and BadFinding without a word on what was seen.
-    """
-    if not note.strip():
-        raise BadFinding("Nothing is said of what was seen.", remedy="Say it in a few words.", field="note")
-    with store.write(Change(who, f"finding {sheet:04d}-{place} settled", now)) as unit:
-        today = garage_day(garage_of(unit), now)
-        found = next((f for f in unit.found() if (f.order, f.position) == (sheet, place)), None)
-        if found is None:
-            raise NotFound("finding", f"{sheet:04d}-{place}", [f"{f.order:04d}-{f.position}" for f in unit.found()])
-        if found.settled_on is None:
-            found = settled(found, on=today, by=who, note=note.strip())
-            unit.settle_found(found)
-            unit.log_change(str(found.line), "finding", found.words, f"settled: {note.strip()}")
-        return found, settle(unit, rules, now=now, base_url=base_url, marks=_marks_of(unit, found))
-
-
-def _marks_of(unit: WriteUnit, found: Found) -> tuple[str, ...]:
-    """Where it was found, and where its component may be now."""
-    return tuple(sorted({found.mark, *(move.to_mark for move in unit.moves((found.mark,)))}))
-
-
 def _decided(
     view: ReadView, rules: Rules, book: FindingBook, sheet: int, given: Filling, *, now: datetime, who: str
 ) -> tuple[HandedIn, VehicleFacts]:
     garage = garage_of(view)
     rules = rules_in_force(view, rules)
     today = garage_day(garage, now)
-    order = _order(view, sheet)
+    order = sheet_in(view, sheet)
     facts = facts_of(view, (order.mark,))[0]
     vehicle = facts.vehicle
     key = given.key or _key_of(sheet, given)
@@ -235,7 +179,7 @@ def _stored(unit: WriteUnit, rules: Rules, decided: HandedIn, facts: VehicleFact
     order = decided.order
     assert order.closed_on is not None  # it was closed just now
     new: set[LineKey] = set()
-    for record in _records(order, who):
+    for record in records_of(order, who):
         if unit.add_work((record,)):
             new.add(record.line)
             unit.log_change(str(record.line), "work done", "", f"{record.on}, sheet {order.sheet}")
@@ -245,7 +189,7 @@ def _stored(unit: WriteUnit, rules: Rules, decided: HandedIn, facts: VehicleFact
     kept = tuple((event.kind, event.component) for event in events if unit.add_events((event,)))
     if events:
         _begin_break_in(unit, rules, facts.vehicle, [event.component for event in events], order.closed_on)
-    for looked in _looks(unit, order):
+    for looked in looks_on(order, unit.found()):
         unit.settle_found(settled(looked, on=order.closed_on, by=who, note=f"looked at on sheet {order.sheet}"))
         unit.log_change(str(looked.line), "finding", looked.words, f"looked at on sheet {order.sheet}")
     services = tuple(replace(service, recorded=service.line in new) for service in order.services)
@@ -272,40 +216,6 @@ def _count_down(unit: WriteUnit, order: WorkOrder, vehicle: Vehicle) -> None:
         )
 
 
-def _put_on_shelf_again(unit: WriteUnit, sheet: int) -> None:
-    """What a sheet took lies there again; what was taken off the shelf for good since stays away."""
-    taken = unit.drawn(sheet)
-    if taken:
-        unit.put_on_shelf(
-            replace(item, amount=item.amount + taken[item.key]) for item in unit.shelf() if item.key in taken
-        )
-        unit.put_drawn(sheet, {})
-
-
-def _records(order: WorkOrder, who: str) -> tuple[WorkDone, ...]:
-    """A record of work for each service that was done; a look is no service and is settled instead."""
-    assert order.closed_on is not None  # only closed sheets make records
-    note = f"sheet {order.sheet}{f': {order.told}' if order.told else ''}".replace("\n", " ")
-    return tuple(
-        WorkDone(
-            line=line,
-            on=order.closed_on,
-            at=None if order.end is None else order.end.value,
-            unit=None if order.end is None else order.end.unit,
-            by=who,
-            note=note,
-        )
-        for line in order.done
-        if look_of(line) is None
-    )
-
-
-def _looks(view: ReadView, order: WorkOrder) -> tuple[Found, ...]:
-    """The findings whose looks stand on the sheet and were done."""
-    wanted = {look_of(line) for line in order.done}
-    return tuple(found for found in view.found() if (found.order, found.position) in wanted)
-
-
 def _begin_break_in(unit: WriteUnit, rules: Rules, vehicle: Vehicle, components: Sequence[str], on: date) -> None:
     """Gives components with new gears the lines of the book that wait for them, if they have lines of their own."""
     changed = vehicle
@@ -327,41 +237,6 @@ def _begin_break_in(unit: WriteUnit, rules: Rules, vehicle: Vehicle, components:
     if changed != vehicle:
         unit.put_vehicle(changed)
         unit.log_change(vehicle.mark, "vehicle", "", "lines that begin with new gears")
-
-
-def _refuse_if_built_on(view: ReadView, order: WorkOrder) -> None:
-    assert order.closed_on is not None  # it is closed
-    lines = set(order.done)
-    for record in view.work((order.mark,)):
-        if record.line in lines and record.on > order.closed_on:
-            raise BadStep(
-                f"Sheet {order.sheet} stays: {record.line.service} was done again on {record.on}.",
-                remedy="Take that back first.",
-            )
-    for found in view.found((order.mark,)):
-        if found.order == order.number and found.settled_on is not None:
-            raise BadStep(
-                f"Sheet {order.sheet} stays: its finding “{found.words}” was settled on {found.settled_on}.",
-                remedy="Open a new sheet for what has to be put right.",
-            )
-    for other in view.orders((order.mark,)):
-        if any((look := look_of(line)) is not None and look[0] == order.number for line in other.lines):
-            raise BadStep(
-                f"Sheet {order.sheet} stays: sheet {other.sheet} looks again at what was found on it.",
-                remedy="Give that one up first." if other.state.is_open else "",
-            )
-    for move in view.moves((order.mark,)):
-        if move.from_mark == order.mark and move.on >= order.closed_on and move.from_component in order.components:
-            raise BadStep(
-                f"Sheet {order.sheet} stays: {move.from_component} went to {move.to_mark} on {move.on}.", remedy=""
-            )
-
-
-def _order(view: ReadView, sheet: int) -> WorkOrder:
-    order = view.order(sheet)
-    if order is None:
-        raise NotFound("sheet", f"{sheet:04d}", [each.sheet for each in view.orders()])
-    return order
 
 
 def _component(vehicle: Vehicle, called: str) -> Component:

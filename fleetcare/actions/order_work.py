@@ -7,12 +7,21 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 
-from fleetcare.actions.gather import Rules, facts_of, garage_day, garage_of, outlooks_from, rules_in_force, vehicle_in
+from fleetcare.actions.gather import (
+    Rules,
+    facts_of,
+    garage_day,
+    garage_of,
+    outlooks_from,
+    rules_in_force,
+    sheet_in,
+    vehicle_in,
+)
 from fleetcare.actions.ports import Change, Store, WriteUnit
 from fleetcare.due.measured_limits import is_measured
 from fleetcare.due.naming import line_called
 from fleetcare.due.work_value import dial_unit, refuse_value
-from fleetcare.errors import BadStep, NotFound
+from fleetcare.errors import BadStep
 from fleetcare.fleet.naming import person_called
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.quantities import MeterUnit
@@ -151,9 +160,7 @@ def _stepped(
 ) -> WorkOrder:
     with store.write(Change(who, f"sheet {sheet:04d} {what}", now)) as unit:
         garage_of(unit)
-        order = unit.order(sheet)
-        if order is None:
-            raise NotFound("sheet", f"{sheet:04d}", [each.sheet for each in unit.orders()])
+        order = sheet_in(unit, sheet)
         vehicle = unit.vehicles((order.mark,))[0]
         after = step(unit, order, vehicle)
         if after != order:

@@ -172,6 +172,7 @@ def all_commands() -> typer.Typer:
         tags,
         work,
         work_close,
+        work_look,
         write,
     )
 

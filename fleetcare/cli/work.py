@@ -1,4 +1,4 @@
-"""Commands for work orders: work open, start, stage, stands, defer, abandon, list, show, settle, back."""
+"""Commands for work orders: work open, start, stage, stands, defer, abandon, settle, back."""
 
 from __future__ import annotations
 
@@ -64,7 +64,7 @@ def open_(
             plain(note, "note"),
         )
         order = open_order(parts.store, parts.rules, given, now=parts.clock.now(), who=plain(by, "by"))
-        _told(parts, order, as_json=as_json, said=f"Opened: sheet {order.sheet}, {order.title}.")
+        told(parts, order, as_json=as_json, said=f"Opened: sheet {order.sheet}, {order.title}.")
     finally:
         parts.close()
 
@@ -97,7 +97,7 @@ def start(
             unit_of_at=meter_unit_of(unit),
             although=plain(although, "note"),
         )
-        _told(parts, order, as_json=as_json, said=f"In hand: sheet {order.sheet}.")
+        told(parts, order, as_json=as_json, said=f"In hand: sheet {order.sheet}.")
     finally:
         parts.close()
 
@@ -124,7 +124,7 @@ def stage(
         order = begin_stage(
             parts.store, sheet_number(sheet), job=job, stage=begun, now=parts.clock.now(), who=plain(by, "by")
         )
-        _told(parts, order, as_json=as_json, said=f"Begun: {begun}, sheet {order.sheet}.")
+        told(parts, order, as_json=as_json, said=f"Begun: {begun}, sheet {order.sheet}.")
     finally:
         parts.close()
 
@@ -153,7 +153,7 @@ def stands(
             raise BadInput(f"{hours:g} hours is longer than anything stands.", remedy="Put it off instead.")
         moment = parse_instant(until, field="until") if until else now + timedelta(hours=hours) if hours else None
         order = leave_standing(parts.store, sheet_number(sheet), until=moment, now=now, who=plain(by, "by"))
-        _told(parts, order, as_json=as_json, said=f"Stands: sheet {order.sheet}.")
+        told(parts, order, as_json=as_json, said=f"Stands: sheet {order.sheet}.")
     finally:
         parts.close()
 
@@ -181,7 +181,7 @@ def defer(
             now=parts.clock.now(),
             who=plain(by, "by"),
         )
-        _told(parts, order, as_json=as_json, said=f"Deferred: sheet {order.sheet}, until {order.until}.")
+        told(parts, order, as_json=as_json, said=f"Deferred: sheet {order.sheet}, until {order.until}.")
     finally:
         parts.close()
 
@@ -206,49 +206,7 @@ def abandon(
             now=parts.clock.now(),
             who=plain(by, "by"),
         )
-        _told(parts, order, as_json=as_json, said=f"Given up: sheet {order.sheet}.")
-    finally:
-        parts.close()
-
-
-@command("list", work)
-def list_(
-    vehicle: Annotated[str | None, typer.Option("--vehicle", help="Only this vehicle, by mark or name.")] = None,
-    all_: Annotated[bool, typer.Option("--all", help="Closed and given up ones as well.")] = False,
-    home: Home = None,
-    as_json: AsJson = False,
-) -> None:
-    """Shows the sheets that are open, and where each stands."""
-    from fleetcare.fleet.naming import vehicle_called
-    from fleetcare.page.order_data import order_data
-
-    parts = parts_of(home)
-    try:
-        with parts.store.read() as view:
-            names = {each.mark: each.name for each in view.vehicles()}
-            marks = None if vehicle is None else (vehicle_called(view.vehicles(), vehicle).mark,)
-            orders = [order for order in view.orders(marks) if all_ or order.state.is_open]
-        today = _today(parts)
-    finally:
-        parts.close()
-    if as_json:
-        show_data([order_data(order) for order in orders])
-        return
-    if not orders:
-        say("No sheet is open." if not all_ else "There are no sheets yet.")
-    for order in orders:
-        say(f"{order.sheet}  {names[order.mark]}: {order.title}. {_stand(order, today)}")
-
-
-@command("show", work)
-def show(sheet: Sheet, home: Home = None, as_json: AsJson = False) -> None:
-    """Shows one sheet: what is to be done, what was done, what was found and what follows."""
-    parts = parts_of(home)
-    try:
-        order, found = one_order(parts, sheet)
-        _told(parts, order, as_json=as_json, said="", found=found)
-        if not as_json:
-            _say_sheet(order, found, _today(parts))
+        told(parts, order, as_json=as_json, said=f"Given up: sheet {order.sheet}.")
     finally:
         parts.close()
 
@@ -256,11 +214,11 @@ def show(sheet: Sheet, home: Home = None, as_json: AsJson = False) -> None:
 @command("back", work)
 def back(sheet: Sheet, by: By = "command", home: Home = None, as_json: AsJson = False) -> None:
     """Puts a sheet that was handed in back to where it stood, as long as nothing builds on it."""
-    from fleetcare.actions.hand_in_sheet import put_back_sheet
+    from fleetcare.actions.put_back_sheet import put_back_sheet
 
     parts = parts_of(home)
     try:
-        came = put_back_sheet(
+        order, settled = put_back_sheet(
             parts.store,
             parts.rules,
             sheet_number(sheet),
@@ -268,11 +226,11 @@ def back(sheet: Sheet, by: By = "command", home: Home = None, as_json: AsJson = 
             who=plain(by, "by"),
             base_url=parts.base_url,
         )
-        _told(parts, came.order, as_json=as_json, said=f"Put back: sheet {came.order.sheet}, {came.order.state.value}.")
+        told(parts, order, as_json=as_json, said=f"Put back: sheet {order.sheet}, {order.state.value}.")
     finally:
         parts.close()
-    if not as_json and came.settled is not None:
-        say_moved(came.settled)
+    if not as_json:
+        say_moved(settled)
 
 
 @command("settle", work)
@@ -284,7 +242,7 @@ def settle(
     as_json: AsJson = False,
 ) -> None:
     """Settles a finding: somebody looked, and says what was seen."""
-    from fleetcare.actions.hand_in_sheet import settle_finding
+    from fleetcare.actions.settle_finding import settle_finding
     from fleetcare.page.order_data import found_data
 
     number, _, place = finding.partition("-")
@@ -319,73 +277,19 @@ def sheet_number(text: str) -> int:
     return int(given)
 
 
-def one_order(parts: Parts, sheet: str) -> tuple[WorkOrder, tuple[Found, ...]]:
-    """A sheet with what was found on it. Raises NotFound."""
-    number = sheet_number(sheet)
-    with parts.store.read() as view:
-        order = view.order(number)
-        if order is None:
-            raise NotFound("sheet", f"{number:04d}", [each.sheet for each in view.orders()])
-        return order, tuple(found for found in view.found((order.mark,)) if found.order == number)
-
-
-def _today(parts: Parts) -> date:
+def today_of(parts: Parts) -> date:
+    """The day it is in the garage."""
     from fleetcare.actions.gather import garage_day, garage_of
 
     with parts.store.read() as view:
         return garage_day(garage_of(view), parts.clock.now())
 
 
-def _told(parts: Parts, order: WorkOrder, *, as_json: bool, said: str, found: Sequence[Found] = ()) -> None:
+def told(parts: Parts, order: WorkOrder, *, as_json: bool, said: str, found: Sequence[Found] = ()) -> None:
+    """Prints a sheet as data, or says a word on it; nothing if there is no word."""
     from fleetcare.page.order_data import order_data
 
     if as_json:
         show_data({**order_data(order, found), "address": f"{parts.base_url}/work/{order.number}"})
     elif said:
         say(said)
-
-
-def _stand(order: WorkOrder, today: date) -> str:
-    from fleetcare.wording import day_words, sentence
-
-    said = sentence(order.state.value)
-    if order.until is not None:
-        return f"{said} until {day_words(order.until, today)}: {order.reason}."
-    if order.reason:
-        return f"{said}: {order.reason}."
-    if order.stands_until is not None:
-        return f"{said} until {order.stands_until:%Y-%m-%d %H:%M} UTC."
-    if order.closed_on is not None:
-        return f"{said} {day_words(order.closed_on, today)}."
-    return f"{said} for {day_words(order.planned_on, today)}." if order.planned_on is not None else f"{said}."
-
-
-def _say_sheet(order: WorkOrder, found: Sequence[Found], today: date) -> None:
-    from fleetcare.page.cards.follow_words import follow_words
-    from fleetcare.wording import span_words
-
-    say(f"Sheet {order.sheet}: {order.title}. {_stand(order, today)}")
-    for service in order.services:
-        state = {None: "to do", True: "done", False: f"left: {service.left_because}"}[service.done]
-        say(f"  {service.line.component}, {service.line.service}: {state}")
-    for name, dial in (("start", order.start), ("end", order.end)):
-        if dial is not None:
-            say(f"  {name}: {dial.value} {dial.unit}")
-    for filled in order.fills:
-        out = f", {filled.taken_out} L came out" if filled.taken_out is not None else ""
-        say(f"  {filled.component}: {filled.litres} L {filled.what} went in{out}")
-    for torque in order.torques:
-        span = f", range {torque.low} to {torque.high}" if torque.low is not None or torque.high is not None else ""
-        say(f"  {torque.fastener}: {torque.value} {torque.unit}{span}{f', {torque.note}' if torque.note else ''}")
-    for part in order.parts:
-        say(f"  {part.what}: {part.amount} {part.unit}{f', {part.cost}' if part.cost is not None else ''}")
-    for hands in order.hands:
-        say(f"  {hands.person}: {span_words(hands.minutes)}")
-    for note in (order.note, order.told):
-        if note:
-            say(f"  {note}")
-    for each in found:
-        settled = f" Settled {each.settled_on}: {each.settled_note}." if each.settled_on is not None else ""
-        say(f"  {each.order:04d}-{each.position} {each.words}. {follow_words(each.follow, each.on, today)}{settled}")
-    if order.signed_by:
-        say(f"  signed {order.signed_by}")

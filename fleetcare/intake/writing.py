@@ -15,7 +15,7 @@ from fleetcare.intake.csv_files import write_csv
 from fleetcare.intake.csv_values import BOOKINGS, EVENTS, READINGS, WORK
 from fleetcare.intake.dates import instant_words
 from fleetcare.intake.numbers import plain
-from fleetcare.intake.order_files import orders_as_text
+from fleetcare.intake.order_text import orders_as_text
 from fleetcare.intake.shelf_csv import shelf_as_text
 from fleetcare.intake.splits import split_parts, split_words
 from fleetcare.intake.toml_files import DEFAULT_MAX_KM_PER_DAY

@@ -11,7 +11,20 @@ from starlette.types import ASGIApp
 
 from fleetcare import __version__
 from fleetcare.assemble import Parts
-from fleetcare.web import api, handbook, health, history, lay_up, letters, odometer, pages, sign_in, work, your_calendar
+from fleetcare.web import (
+    api,
+    handbook,
+    health,
+    history,
+    lay_up,
+    letters,
+    odometer,
+    pages,
+    sheets,
+    sign_in,
+    work,
+    your_calendar,
+)
 from fleetcare.web.feed_copies import FOLDER, FeedCopies
 from fleetcare.web.feeds import FeedDoor
 from fleetcare.web.safety import Guard, add_error_answers
@@ -44,7 +57,7 @@ def create_app(parts: Parts, *, troubles: Callable[[], tuple[str, ...]] = tuple)
         redirect_slashes=False,
     )
     add_error_answers(app, parts)
-    for room in (pages, handbook, odometer, lay_up, work, history, your_calendar, sign_in, letters, api):
+    for room in (pages, handbook, odometer, lay_up, work, sheets, history, your_calendar, sign_in, letters, api):
         app.include_router(room.routes(parts))
     # The feeds stand in front of the application, and /readyz, which is in it, tells of them.
     door = FeedDoor(Guard(app), parts.store, parts.clock, FeedCopies(parts.home / FOLDER))

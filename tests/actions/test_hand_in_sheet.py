@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from fleetcare.actions.close_work import close_work
-from fleetcare.actions.hand_in_sheet import Filling, HandedIn, hand_in, look_over, put_back_sheet, settle_finding
+from fleetcare.actions.hand_in_sheet import Filling, HandedIn, hand_in, look_over
 from fleetcare.actions.order_work import (
     Opening,
     abandon_order,
@@ -20,6 +20,8 @@ from fleetcare.actions.order_work import (
     open_order,
     start_order,
 )
+from fleetcare.actions.put_back_sheet import put_back_sheet
+from fleetcare.actions.settle_finding import settle_finding
 from fleetcare.due.outlook import DueWindow
 from fleetcare.errors import BadFinding, BadInput, BadStep, FleetcareError, NotFound
 from fleetcare.fleet.component import LineKey
@@ -155,8 +157,8 @@ def test_a_finding_becomes_a_line_and_is_settled_when_somebody_looked() -> None:
         flakes = view.found()[0]
         assert (flakes.settled_on, flakes.settled_by) == (TODAY + timedelta(days=3), "teo")
         assert all(record.line != look for record in view.work(("AN",)))
-    back = put_back_sheet(stage.store, stage.rules, again.number, now=later, who="teo", base_url=BASE_URL)
-    assert back.order.state is OrderState.PLANNED
+    back, _ = put_back_sheet(stage.store, stage.rules, again.number, now=later, who="teo", base_url=BASE_URL)
+    assert back.state is OrderState.PLANNED
     assert look in windows(stage)
 
 

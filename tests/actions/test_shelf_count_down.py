@@ -8,8 +8,9 @@ from decimal import Decimal
 import pytest
 
 from fleetcare.actions.go_shopping import put_on_shelf, shelf_of, take_off_shelf
-from fleetcare.actions.hand_in_sheet import Filling, hand_in, put_back_sheet
+from fleetcare.actions.hand_in_sheet import Filling, hand_in
 from fleetcare.actions.order_work import Opening, open_order
+from fleetcare.actions.put_back_sheet import put_back_sheet
 from fleetcare.book.shopping import ShelfItem
 from fleetcare.errors import NotFound
 from fleetcare.settings.finding_files import load_findings

@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 
 from fleetcare.errors import Fault, NotFound
 from fleetcare.fleet.vehicle import Vehicle
-from fleetcare.intake.order_files import orders_as_text, orders_in
+from fleetcare.intake.order_files import orders_in
+from fleetcare.intake.order_text import orders_as_text
 from fleetcare.settings.toml_text import TomlText
 from fleetcare.work.found import Found
 from fleetcare.work.moves import Move

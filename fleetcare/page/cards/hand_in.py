@@ -11,7 +11,8 @@ from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.page.cards.follow_words import follow_words
 from fleetcare.page.cards.frame import Frame, Plate, bare_frame, vehicle_plate
-from fleetcare.page.cards.sheet import kinds_to_look_at, sheet_url
+from fleetcare.page.cards.sheet import sheet_url
+from fleetcare.page.cards.sheet_rows import kinds_to_look_at
 from fleetcare.quantities import MeterUnit
 from fleetcare.wording import unit_name
 from fleetcare.work.findings import FindingBook, FindingKind, FollowKind
