@@ -51,7 +51,7 @@ class Follow:
             )
         if (self.kind is FollowKind.SHORTEN) != (self.factor is not None):
             raise BadFinding(
-                f"“{self.kind.value}” {'needs' if self.factor is None else 'has no'} a factor.",
+                f"“{self.kind.value}” {'needs a' if self.factor is None else 'has no'} factor.",
                 remedy="Only a shorter interval has a factor, and needs one.",
                 field="factor",
             )
