@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from fleetcare.page.cards.book_row import BookRowCard
-from tests.page.karst_ridge import book_row_card, handbook_card, shipped_book
+from tests.page.karst_ridge import book_row_card, handbook_card, shipped_book, vehicle_card
 
 
 def told(card: BookRowCard) -> str:
@@ -73,3 +73,9 @@ def test_a_service_with_one_job_says_how_it_is_done() -> None:
     (job,) = book_row_card("wiper-blades").jobs
     assert job.title == "How it is done"
     assert job.told == "Hands are on it 10 min."
+
+
+def test_a_service_on_a_vehicles_page_leads_to_how_it_is_done() -> None:
+    urls = {row.title: row.book_url for row in vehicle_card().services}
+    assert urls
+    assert all(re.fullmatch(r"/handbook/[a-z0-9-]+", url) for url in urls.values())
