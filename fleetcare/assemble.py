@@ -2,28 +2,46 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import timedelta
 from functools import cached_property
 from pathlib import Path
+from threading import Lock
 from typing import TYPE_CHECKING
 
 from fleetcare.actions.gather import Rules
-from fleetcare.actions.ports import Composer, Mailer, Store
+from fleetcare.actions.ports import Composer, Mailer, PhotoShelf, Store
 from fleetcare.chance import KeyMaker, RandomKeys
 from fleetcare.clock import Clock, MachineClock
+from fleetcare.errors import BadFile
 from fleetcare.settings.book_files import load_book
 from fleetcare.settings.duty_files import load_duties
 from fleetcare.settings.feed_file import load_feed_rules
 from fleetcare.settings.forecast_file import load_priors, numbers_set_in
-from fleetcare.settings.places import SHIPPED_BOOK, SHIPPED_DUTIES, SHIPPED_FEEDS, SHIPPED_FORECAST, shipped_config
+from fleetcare.settings.places import (
+    OWN_JOBS,
+    SHIPPED_BOOK,
+    SHIPPED_DUTIES,
+    SHIPPED_FEEDS,
+    SHIPPED_FINDINGS,
+    SHIPPED_FORECAST,
+    SHIPPED_GEAR_OILS,
+    SHIPPED_JOBS,
+    SHIPPED_TAG_BANDS,
+    shipped_config,
+)
 from fleetcare.settings.settings import Settings, load_settings
 
 if TYPE_CHECKING:
     from fleetcare.actions.read_calendars import CalendarDesk
     from fleetcare.actions.write_letters import Desk
+    from fleetcare.book.jobs import JobBook
+    from fleetcare.fleet.gear_oil import GearOils
+    from fleetcare.fleet.tag_bands import TagBand
     from fleetcare.page.render import Pages
+    from fleetcare.work.findings import FindingBook
 
 LETTERS_FOLDER = "letters"
 OWN_CONFIG = "config"
@@ -32,18 +50,59 @@ NO_SENDER = "garage@fleetcare.invalid"
 """Stands in letters that lie in the folder while no sender is set; such a name can never be delivered to (RFC 2606)."""
 
 
+class RulesKept:
+    """The rules a process goes by; read again as soon as the home's own interval book is another one on the disk.
+
+    A book with a fault is passed over until it is mended: the rules stay as they were. `load` and `watched` are left
+    out where nothing is to be read again.
+    """
+
+    def __init__(self, rules: Rules, watched: Path | None = None, load: Callable[[], Rules] | None = None) -> None:
+        self._rules = rules
+        self._watched = watched
+        self._load = load
+        self._seen = _stamp_of(watched)
+        self._one_at_a_time = Lock()
+
+    def now(self) -> Rules:
+        """The rules in force."""
+        if self._load is None or _stamp_of(self._watched) == self._seen:
+            return self._rules
+        with self._one_at_a_time:
+            seen = _stamp_of(self._watched)
+            if seen != self._seen:
+                with suppress(BadFile):
+                    self._rules = self._load()
+                self._seen = seen
+        return self._rules
+
+
+def _stamp_of(path: Path | None) -> tuple[int, int] | None:
+    """What tells one state of a file from another; None if it is not there."""
+    try:
+        found = path.stat() if path is not None else None
+    except OSError:
+        return None
+    return None if found is None else (found.st_mtime_ns, found.st_size)
+
+
 @dataclass(frozen=True)
 class Parts:
     """Everything an entry point works with. What is slow to load is made when it is first asked for."""
 
     settings: Settings
     home: Path
-    rules: Rules
+    kept_rules: RulesKept
     store: Store
     clock: Clock
     keys: KeyMaker
     served_at: str = ""
     """Base address under which this home is served, or was last; empty if it never was."""
+
+    @property
+    def rules(self) -> Rules:
+        """What the garage goes by now."""
+        return self.kept_rules.now()
 
     @property
     def base_url(self) -> str:
@@ -131,6 +190,41 @@ class Parts:
         given = self.settings.calendars
         return CalendarDesk(HttpCalendars(openings=given.allow, ports=given.ports), parse_amount)
 
+    @cached_property
+    def jobs(self) -> JobBook:
+        """How each service is done: the shipped jobs, overlaid by the home's own."""
+        from fleetcare.settings.job_files import load_jobs
+
+        return load_jobs(shipped_config() / SHIPPED_JOBS, self.home / OWN_CONFIG / OWN_JOBS)
+
+    @cached_property
+    def tag_bands(self) -> tuple[TagBand, ...]:
+        """Between which ends the figures of a tag plausibly lie."""
+        from fleetcare.settings.tag_band_file import load_tag_bands
+
+        return load_tag_bands(shipped_config() / SHIPPED_TAG_BANDS, self.home / OWN_CONFIG / SHIPPED_TAG_BANDS)
+
+    @cached_property
+    def findings(self) -> FindingBook:
+        """What may be found and what follows from it: the shipped book, overlaid by the home's own."""
+        from fleetcare.settings.finding_files import load_findings
+
+        return load_findings(shipped_config() / SHIPPED_FINDINGS, self.home / OWN_CONFIG / SHIPPED_FINDINGS)
+
+    @cached_property
+    def photos(self) -> PhotoShelf:
+        """The photos in the home."""
+        from fleetcare.store.photo_folder import FOLDER, PhotoFolder
+
+        return PhotoFolder(self.home / FOLDER)
+
+    @cached_property
+    def gear_oils(self) -> GearOils:
+        """The grades of gear oil."""
+        from fleetcare.settings.gear_oil_file import load_gear_oils
+
+        return load_gear_oils(shipped_config() / SHIPPED_GEAR_OILS)
+
     @property
     def mail_note(self) -> str:
         """What the front page says while letters cannot go out; empty if they can."""
@@ -181,7 +275,7 @@ def assemble(
     return Parts(
         settings=settings,
         home=home,
-        rules=load_rules(home),
+        kept_rules=RulesKept(load_rules(home), own_book_path(home), lambda: load_rules(home)),
         store=open_store(settings.database),
         clock=clock or MachineClock(),
         keys=keys or RandomKeys(),

@@ -5,7 +5,10 @@
     │   ├── BadReading           a reading that cannot be taken as it stands
     │   ├── BadFile              a file with one or more faults, each with its line
     │   ├── BadSettings          the settings of the home or the environment
-    │   └── BadBook              a row of the interval book that cannot work
+    │   ├── BadBook              a row of the interval book that cannot work
+    │   ├── BadStep              a step that a work order cannot take from where it stands
+    │   ├── BadFinding           a finding that cannot be taken: no place, no such grade, a value that cannot be
+    │   └── BadPhoto             a picture that cannot be read, or is too large
     ├── NotFound                 no such vehicle, service, person ...; the nearest name is offered
     ├── NotAllowed               the key does not open this
     ├── Clash                    two things that cannot both be (two vehicles with one mark)
@@ -51,6 +54,18 @@ class BadSettings(BadInput):
 
 class BadBook(BadInput):
     """A row of the interval book that cannot work."""
+
+
+class BadStep(BadInput):
+    """A step that a work order cannot take from where it stands."""
+
+
+class BadFinding(BadInput):
+    """A finding that cannot be taken: no place, no such grade, a value that cannot be."""
+
+
+class BadPhoto(BadInput):
+    """A picture that cannot be read, or is too large."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -144,3 +144,44 @@ def months_after(anchor: date, months: int) -> date:
         raise OverflowError(f"{months} months after {anchor} is outside the calendar")
     day = min(anchor.day, calendar.monthrange(year, month + 1)[1])
     return date(year, month + 1, day)
+
+
+class TorqueUnit(StrEnum):
+    """What a torque is printed in."""
+
+    NM = "N·m"
+    LBF_FT = "lb·ft"
+    LBF_IN = "lb·in"
+    KGF_M = "kgf·m"
+
+
+_NM_PER: dict[TorqueUnit, float] = {
+    TorqueUnit.NM: 1.0,
+    TorqueUnit.LBF_FT: NM_PER_LBF_FT,
+    TorqueUnit.LBF_IN: NM_PER_LBF_IN,
+    TorqueUnit.KGF_M: NM_PER_KGF_M,
+}
+
+L_PER: dict[str, float] = {
+    "L": 1.0,
+    "mL": 0.001,
+    "US pt": L_PER_US_PINT,
+    "US qt": L_PER_US_QUART,
+    "US gal": L_PER_US_GALLON,
+    "Imp gal": L_PER_IMPERIAL_GALLON,
+    "US fl oz": ML_PER_US_FLUID_OUNCE / 1000,
+}
+"""Litres to one of each unit a volume is printed in."""
+
+MM_PER: dict[str, float] = {"mm": 1.0, "cm": 10.0, "in": 25.4}
+"""Millimetres to one of each unit a length is printed in. Exact. Source: NIST SP 811 (2008), Appendix B.8."""
+
+
+def nm_from(value: float | Decimal, unit: TorqueUnit) -> float:
+    """A torque given in `unit`, in N·m."""
+    return float(value) * _NM_PER[unit]
+
+
+def nm_to(nm: float, unit: TorqueUnit) -> float:
+    """A torque in N·m, in `unit`."""
+    return nm / _NM_PER[unit]

@@ -124,6 +124,13 @@ def counted(number: int, one: str, more: str = "") -> str:
     return f"{grouped(number)} {one if number == 1 else more or one + 's'}"
 
 
+def quantity_words(amount: Decimal, unit: str) -> str:
+    """An amount with its unit, to a thousandth: `2.6 L`, `1 tube`; a word in s loses it for exactly one."""
+    word = unit[:-1] if amount == 1 and len(unit) > 2 and unit.endswith("s") else unit
+    exact = round(amount, 3).normalize()
+    return f"{exact:f} {word}"
+
+
 def counted_words(number: int, one: str, more: str = "") -> str:
     """Count in words and noun: `one window`, `two windows`; none is `no windows`."""
     return f"{'no' if number == 0 else count_words(number)} {one if number == 1 else more or one + 's'}"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, fields, is_dataclass, replace
 from datetime import date, datetime, timedelta
@@ -21,6 +21,7 @@ from fleetcare.actions.ports import (
     Receipt,
     WriteUnit,
 )
+from fleetcare.book.shopping import ShelfItem
 from fleetcare.calendar_feed.calm import Shown
 from fleetcare.calendar_feed.values import (
     FEED_END,
@@ -43,6 +44,9 @@ from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.meter.reading import Reading, ReadingState
 from fleetcare.usage.learned import Fitted
+from fleetcare.work.found import Found
+from fleetcare.work.moves import Move
+from fleetcare.work.order import WorkOrder
 from fleetcare.work.record import WorkDone
 
 T = TypeVar("T")
@@ -148,6 +152,11 @@ class _Memory:
     fits: dict[int, Fitted] = field(default_factory=dict)
     line_inputs: dict[str, PackedInputs] = field(default_factory=dict)
     receipts: dict[str, Receipt] = field(default_factory=dict)
+    orders: dict[int, WorkOrder] = field(default_factory=dict)
+    found: dict[tuple[int, int], Found] = field(default_factory=dict)
+    moves: dict[tuple[str, str, date], Move] = field(default_factory=dict)
+    shelf: dict[str, ShelfItem] = field(default_factory=dict)
+    drawn: dict[int, dict[str, Decimal]] = field(default_factory=dict)
 
     def copy(self) -> _Memory:
         values: dict[str, Any] = {}
@@ -300,6 +309,31 @@ class MemoryView:
     def receipt(self, key: str) -> Receipt | None:
         return self._m.receipts.get(_gated(key))
 
+    def orders(self, marks: Iterable[str] | None = None) -> tuple[WorkOrder, ...]:
+        wanted = self._wanted(marks)
+        return tuple(order for _, order in sorted(self._m.orders.items()) if order.mark in wanted)
+
+    def order(self, number: int) -> WorkOrder | None:
+        return self._m.orders.get(number)
+
+    def newest_sheet(self) -> int:
+        return max(self._m.orders, default=0)
+
+    def found(self, marks: Iterable[str] | None = None) -> tuple[Found, ...]:
+        wanted = self._wanted(marks)
+        return tuple(found for _, found in sorted(self._m.found.items()) if found.mark in wanted)
+
+    def shelf(self) -> tuple[ShelfItem, ...]:
+        return tuple(item for _, item in sorted(self._m.shelf.items()))
+
+    def drawn(self, sheet: int) -> dict[str, Decimal]:
+        return dict(self._m.drawn.get(sheet, {}))
+
+    def moves(self, marks: Iterable[str] | None = None) -> tuple[Move, ...]:
+        wanted = self._wanted(marks)
+        found = [move for move in self._m.moves.values() if {move.from_mark, move.to_mark} & wanted]
+        return tuple(sorted(found, key=lambda move: (move.on, move.to_mark, move.to_component)))
+
     def _wanted(self, marks: Iterable[str] | None) -> set[str]:
         return set(self._m.vehicles) if marks is None else {_gated(mark) for mark in marks}
 
@@ -365,7 +399,7 @@ class MemoryUnit(MemoryView):
             identity = (done.line, done.on, done.at, done.unit if done.at is not None else None)
             if identity not in there:
                 there.add(identity)
-                number = len(self._m.work) + 1
+                number = max(self._m.work, default=0) + 1
                 unit = None if done.at is None else done.unit
                 self._m.work[number] = self._touch(replace(done, id=number, unit=unit))
                 new += 1
@@ -536,6 +570,75 @@ class MemoryUnit(MemoryView):
         for key in old:
             self._touch(self._m.receipts.pop(key))
         return len(old)
+
+    def put_order(self, order: WorkOrder) -> None:
+        self._of_a_vehicle(order.mark)
+        self._m.orders[order.number] = self._touch(order)
+
+    def add_found(self, found: Sequence[Found]) -> int:
+        new = 0
+        for each in found:
+            if each.order not in self._m.orders:
+                raise NotFound("sheet", str(each.order))
+            if (each.order, each.position) not in self._m.found:
+                self._m.found[each.order, each.position] = self._touch(each)
+                new += 1
+        self._inputs_are_old(*(each.mark for each in found if new))
+        return new
+
+    def settle_found(self, found: Found) -> None:
+        before = self._m.found.get((found.order, found.position))
+        if before is None:
+            raise NotFound("finding", f"{found.order:04d}-{found.position}")
+        told = (found.settled_on, found.settled_by, found.settled_note)
+        after = replace(before, settled_on=told[0], settled_by=told[1], settled_note=told[2])
+        self._m.found[found.order, found.position] = self._touch(after)
+        self._inputs_are_old(found.mark)
+
+    def drop_found(self, sheet: int) -> int:
+        gone = [key for key in self._m.found if key[0] == sheet]
+        for key in gone:
+            self._inputs_are_old(self._m.found.pop(key).mark)
+            self.touched = True
+        return len(gone)
+
+    def take_back_work(self, ids: Iterable[int]) -> int:
+        gone = [self._m.work.pop(number) for number in sorted(set(ids)) if number in self._m.work]
+        for work in gone:
+            self._inputs_are_old(work.line.mark)
+            self.touched = True
+        return len(gone)
+
+    def take_back_events(self, events: Iterable[UseEvent]) -> int:
+        gone = 0
+        for event in events:
+            if self._m.events.pop((event.mark, event.on, event.kind, event.component), None) is not None:
+                gone += 1
+                self.touched = True
+                self._inputs_are_old(event.mark)
+        return gone
+
+    def put_on_shelf(self, items: Iterable[ShelfItem]) -> None:
+        for item in items:
+            self._m.shelf[self._touch(item.key)] = item
+
+    def put_drawn(self, sheet: int, amounts: Mapping[str, Decimal]) -> None:
+        self._m.drawn[self._touch(sheet)] = dict(amounts)
+
+    def take_off_shelf(self, keys: Iterable[str]) -> int:
+        there = [key for key in set(keys) if key in self._m.shelf]
+        for key in there:
+            del self._m.shelf[self._touch(key)]
+        return len(there)
+
+    def put_move(self, move: Move) -> None:
+        for mark in (move.from_mark, move.to_mark):
+            self._of_a_vehicle(mark)
+        key = (move.to_mark, move.to_component, move.on)
+        if key in self._m.moves:
+            raise BadInput(f"Something was fitted there on {move.on} already.", field="on")
+        self._m.moves[key] = self._touch(move)
+        self._inputs_are_old(move.from_mark, move.to_mark)
 
     def log_change(self, subject: str, what: str, before: str, after: str) -> None:
         number = len(self._m.log) + 1

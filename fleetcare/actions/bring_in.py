@@ -10,6 +10,7 @@ from fleetcare.actions.gather import Rules, facts_of, garage_day
 from fleetcare.actions.ports import Change, Store, WriteUnit
 from fleetcare.actions.screening import Screened, screen
 from fleetcare.actions.settle import Settled, settle
+from fleetcare.book.shopping import ShelfItem
 from fleetcare.chance import KeyMaker, key_hash
 from fleetcare.errors import BadFile, BadInput, Clash, Fault
 from fleetcare.fleet.bay_visit import BayVisit
@@ -19,6 +20,9 @@ from fleetcare.fleet.calendar_address import shown_address
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.meter.reading import Reading
+from fleetcare.work.found import Found
+from fleetcare.work.moves import Move
+from fleetcare.work.order import WorkOrder
 from fleetcare.work.record import WorkDone
 
 Progress = Callable[[str, int, int], None]
@@ -48,6 +52,11 @@ class Arrivals:
     calendars: tuple[CalendarSource, ...] = ()
     """To be read by their URL when their turn comes."""
     visits: tuple[BayVisit, ...] = ()
+    shelf: tuple[ShelfItem, ...] = ()
+    orders: tuple[WorkOrder, ...] = ()
+    found: tuple[Found, ...] = ()
+    moves: tuple[Move, ...] = ()
+    """Each takes the place of the one with its name; what else lies there stays."""
     has_book: bool = False
     """The garage's own interval book came along, so every date is worked out again."""
 
@@ -103,6 +112,8 @@ def bring_in(
         for visit in arrivals.visits:
             unit.put_bay_visit(visit)
         _take_calendars(unit, arrivals.calendars)
+        unit.put_on_shelf(arrivals.shelf)
+        _take_orders(unit, arrivals)
         tell("storing", 0, len(arrivals.readings))
         new_readings = unit.add_readings(arrivals.readings)
         new_work = unit.add_work(arrivals.work)
@@ -191,6 +202,23 @@ def _take_calendars(unit: WriteUnit, given: tuple[CalendarSource, ...]) -> None:
         unit.log_change(f"calendar {source.key}", "address", "", shown_address(source.url))
 
 
+def _take_orders(unit: WriteUnit, arrivals: Arrivals) -> None:
+    """Sheets that are new, with what was found on them; one that stands here otherwise is refused."""
+    for order in arrivals.orders:
+        there = unit.order(order.number)
+        if there is not None and there != order:
+            raise Clash(f"Sheet {order.sheet} stands here already, and not so. Give this one another number.")
+        if there is None:
+            unit.put_order(order)
+            unit.log_change(f"sheet {order.sheet}", "work order", "", f"brought in: {order.state.value}")
+    unit.add_found(arrivals.found)
+    there_already = set(unit.moves())
+    for move in arrivals.moves:
+        if move not in there_already:
+            unit.put_move(move)
+            unit.log_change(move.to_mark, "component", f"{move.from_mark}/{move.from_component}", move.to_component)
+
+
 def _entered(given: Vehicle, stored: Vehicle | None, today: date) -> Vehicle:
     """The vehicle with the day it was entered, which a file need not give."""
     if given.entered_on is not None:
@@ -219,6 +247,8 @@ def _touched(arrivals: Arrivals) -> tuple[str, ...] | None:
     """Marks to work out again; None for all, when what everybody's dates rest on was brought in."""
     marks = {v.mark for v in arrivals.vehicles} | {r.mark for r in arrivals.readings}
     marks |= {w.line.mark for w in arrivals.work} | {e.mark for e in arrivals.events}
+    marks |= {order.mark for order in arrivals.orders}
+    marks |= {mark for move in arrivals.moves for mark in (move.from_mark, move.to_mark)}
     marks |= {mark for booking in arrivals.bookings for mark in booking.marks}
     marks |= {visit.mark for visit in arrivals.visits}
     everything = arrivals.garage is not None or arrivals.people or arrivals.has_book

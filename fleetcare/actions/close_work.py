@@ -17,19 +17,19 @@ from fleetcare.actions.gather import (
     today_in,
     vehicle_in,
 )
-from fleetcare.actions.ports import Change, Store
+from fleetcare.actions.ports import Change, Store, WriteUnit
 from fleetcare.actions.settle import Settled, settle
 from fleetcare.actions.visits_done import leave_visits
-from fleetcare.due.judging import judge_reading
+from fleetcare.due.measured_limits import is_measured
 from fleetcare.due.naming import line_called
 from fleetcare.due.outlook import LineOutlook
 from fleetcare.due.reckon import VehicleFacts
 from fleetcare.due.telling import dated_words
+from fleetcare.due.work_value import dial_unit, refuse_value
 from fleetcare.errors import BadInput, shown
 from fleetcare.fleet.vehicle import Vehicle
-from fleetcare.meter.doubt import Doubt, Refusal
-from fleetcare.meter.reading import Reading
 from fleetcare.quantities import MeterUnit
+from fleetcare.work.found import look_of, settled
 from fleetcare.work.record import Finding, WorkDone
 
 
@@ -72,6 +72,10 @@ def close_work(
         vehicle = vehicle_in(unit, vehicle_name)
         facts = facts_of(unit, (vehicle.mark,))
         line = line_called(outlooks_from(facts, rules, today)[0], service)
+        if is_measured(line.key):
+            raise BadInput(
+                f"{line.row.title} is a forecast, no service.", remedy="Measure it again, on a sheet.", field="service"
+            )
         day = on or today
         if day > today:
             raise BadInput("That day is still to come.", remedy="Give the day the work was done on.", field="on")
@@ -79,12 +83,15 @@ def close_work(
             line=line.key,
             on=day,
             at=at,
-            unit=None if at is None else (unit_of_at or _dial_unit(vehicle)),
+            unit=None if at is None else (unit_of_at or dial_unit(vehicle)),
             by=who,
             note=note,
             findings=findings,
         )
-        _check_value(vehicle, facts[0], record, rules, now, today)
+        if record.at is not None and record.unit is not None:
+            refuse_value(facts[0], day, record.at, record.unit, rules.priors, now=now, today=today)
+        if (look := look_of(line.key)) is not None:
+            return _looked_at(unit, rules, vehicle, line, record, look, now=now, base_url=base_url)
         known = unit.add_work((record,)) == 0
         if known:
             _refuse_to_lose(vehicle, facts[0], record)
@@ -96,11 +103,24 @@ def close_work(
         return Closed(vehicle, after, record, known, settled)
 
 
-def _dial_unit(vehicle: Vehicle) -> MeterUnit:
-    meter = vehicle.odometer or vehicle.hour_meter
-    if meter is None:
-        raise BadInput(f"{vehicle.name} has no meter.", remedy="Give the day alone.", field="at")
-    return meter.unit
+def _looked_at(
+    unit: WriteUnit,
+    rules: Rules,
+    vehicle: Vehicle,
+    line: LineOutlook,
+    record: WorkDone,
+    look: tuple[int, int],
+    *,
+    now: datetime,
+    base_url: str,
+) -> Closed:
+    """A look is no service: what was found is settled with it, and its line goes."""
+    found = next(each for each in unit.found() if (each.order, each.position) == look)
+    said = "; ".join(part for part in (record.note, *(finding.text for finding in record.findings)) if part)
+    unit.settle_found(settled(found, on=record.on, by=record.by, note=said))
+    unit.log_change(str(line.key), "finding", found.words, f"looked at{f': {said}' if said else ''}")
+    came = settle(unit, rules, now=now, base_url=base_url, marks=(vehicle.mark,))
+    return Closed(vehicle, line, record, False, came)
 
 
 def _refuse_to_lose(vehicle: Vehicle, facts: VehicleFacts, record: WorkDone) -> None:
@@ -113,23 +133,6 @@ def _refuse_to_lose(vehicle: Vehicle, facts: VehicleFacts, record: WorkDone) -> 
             f"{vehicle.name}: that work stands here already, without {shown(new[0] if new else record.note)}.",
             remedy="A record is not added to; what the dial showed, given with --at, makes it a record of its own.",
         )
-
-
-def _check_value(
-    vehicle: Vehicle, facts: VehicleFacts, record: WorkDone, rules: Rules, now: datetime, today: date
-) -> None:
-    """Refuses a value that the readings around that day rule out."""
-    if record.at is None or record.unit is None:
-        return
-    hours = record.unit is MeterUnit.HOURS
-    meter = vehicle.hour_meter if hours else vehicle.odometer
-    if meter is None:
-        raise BadInput(f"{vehicle.name} has no meter in {record.unit.value}.", remedy="Give the day alone.", field="at")
-    # Only order and the daily cap count here: work is often noted long after the last reading.
-    shown_then = Reading(vehicle.mark, meter.key, record.on, record.at, record.unit, now)
-    verdict = judge_reading(facts, shown_then, rules.priors, today=today, only_order=True)
-    if isinstance(verdict, Doubt | Refusal):
-        raise BadInput(f"{vehicle.name}: {verdict.sentence(vehicle.unit)}", field="at")
 
 
 def _in_words(record: WorkDone) -> str:

@@ -19,13 +19,15 @@ from fleetcare.calendar_feed.rules import FeedRules
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.due.pace import KnownPace
 from fleetcare.due.reckon import VehicleFacts, WorkedOut, reckon_fleet, work_out
-from fleetcare.errors import BadInput
+from fleetcare.errors import BadInput, NotFound
 from fleetcare.fleet.duty import DutyCycle
 from fleetcare.fleet.naming import vehicle_called
 from fleetcare.fleet.people import Garage
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.usage.learned import priors_in_force
 from fleetcare.usage.priors import Priors
+from fleetcare.work.found import found_where_it_is
+from fleetcare.work.order import WorkOrder
 
 FORECAST_NUMBERS = "forecast numbers"
 """What the log calls numbers that were learned; their entry stands for every vehicle, as all are worked out anew."""
@@ -82,6 +84,8 @@ def facts_of(view: ReadView, marks: Iterable[str] | None = None) -> tuple[Vehicl
     for record in view.work(wanted):
         work[record.line.mark].append(record)
     bookings = view.bookings()
+    moves = view.moves(wanted)
+    found = _by_mark(found_where_it_is(view.found(None if moves else wanted), moves))
     return tuple(
         VehicleFacts(
             vehicle=vehicle,
@@ -89,6 +93,8 @@ def facts_of(view: ReadView, marks: Iterable[str] | None = None) -> tuple[Vehicl
             work=tuple(work[vehicle.mark]),
             events=tuple(events[vehicle.mark]),
             bookings=tuple(booking for booking in bookings if vehicle.mark in booking.marks),
+            found=tuple(found[vehicle.mark]),
+            moves=moves,
         )
         for vehicle in view.vehicles(wanted)
     )
@@ -103,6 +109,14 @@ def vehicle_in(view: ReadView, called: str) -> Vehicle:
     with suppress(BadInput):  # a sign that no database keeps is in no mark either
         exact = view.vehicles((called,))
     return exact[0] if exact else vehicle_called(view.vehicles(), called)
+
+
+def sheet_in(view: ReadView, number: int) -> WorkOrder:
+    """The work order with that number. Raises NotFound with what comes near."""
+    order = view.order(number)
+    if order is None:
+        raise NotFound("sheet", f"{number:04d}", [each.sheet for each in view.orders()])
+    return order
 
 
 def rules_in_force(view: ReadView, rules: Rules) -> Rules:

@@ -6,11 +6,15 @@ from dataclasses import dataclass
 
 from fleetcare.actions.gather import garage_of
 from fleetcare.actions.ports import Store
+from fleetcare.book.shopping import ShelfItem
 from fleetcare.fleet.bay_visit import BayVisit
 from fleetcare.fleet.booking import Booking, UseEvent
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.meter.reading import Reading
+from fleetcare.work.found import Found
+from fleetcare.work.moves import Move
+from fleetcare.work.order import WorkOrder
 from fleetcare.work.record import WorkDone
 
 
@@ -26,6 +30,10 @@ class HandedOut:
     bookings: tuple[Booking, ...]
     events: tuple[UseEvent, ...]
     visits: tuple[BayVisit, ...]
+    shelf: tuple[ShelfItem, ...] = ()
+    orders: tuple[WorkOrder, ...] = ()
+    found: tuple[Found, ...] = ()
+    moves: tuple[Move, ...] = ()
 
 
 def hand_out(store: Store) -> HandedOut:
@@ -40,4 +48,8 @@ def hand_out(store: Store) -> HandedOut:
             bookings=view.bookings(),
             events=view.events(),
             visits=view.bay_visits(),
+            shelf=view.shelf(),
+            orders=view.orders(),
+            found=view.found(),
+            moves=view.moves(),
         )

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from datetime import date, datetime
+from decimal import Decimal
 from typing import Protocol
 
+from fleetcare.book.shopping import ShelfItem
 from fleetcare.calendar_feed.calm import Shown
 from fleetcare.calendar_feed.values import FeedBody, FeedContents, FeedStamp, PublishedEntry, Revision
 from fleetcare.digest.values import Delivery, DeliveryState, Letter, LetterKind, LetterPlace
@@ -24,6 +26,9 @@ from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.meter.reading import Reading, ReadingState
 from fleetcare.usage.learned import Fitted
+from fleetcare.work.found import Found
+from fleetcare.work.moves import Move
+from fleetcare.work.order import WorkOrder
 from fleetcare.work.record import WorkDone
 
 
@@ -209,6 +214,32 @@ class ReadView(Protocol):
         """What was answered under that key, or None."""
         ...
 
+    def orders(self, marks: Iterable[str] | None = None) -> tuple[WorkOrder, ...]:
+        """Work orders by number."""
+        ...
+
+    def order(self, number: int) -> WorkOrder | None: ...
+
+    def newest_sheet(self) -> int:
+        """The highest number of a work order, 0 if there is none."""
+        ...
+
+    def found(self, marks: Iterable[str] | None = None) -> tuple[Found, ...]:
+        """What was found, by sheet and place on it."""
+        ...
+
+    def moves(self, marks: Iterable[str] | None = None) -> tuple[Move, ...]:
+        """Components that came to or went from these vehicles, by day, then by where they went."""
+        ...
+
+    def shelf(self) -> tuple[ShelfItem, ...]:
+        """What lies on the shelf, by key."""
+        ...
+
+    def drawn(self, sheet: int) -> dict[str, Decimal]:
+        """What a sheet took from the shelf: by key, how much in the item's own unit."""
+        ...
+
 
 class WriteUnit(ReadView, Protocol):
     """A read view that sees its own writes. All or nothing: an exception inside the block undoes everything."""
@@ -339,6 +370,46 @@ class WriteUnit(ReadView, Protocol):
         """Forgets receipts older than that; returns how many."""
         ...
 
+    def put_order(self, order: WorkOrder) -> None:
+        """New, or in place of the one with that number."""
+        ...
+
+    def add_found(self, found: Sequence[Found]) -> int:
+        """Stores those that are not there yet (by sheet and place); returns how many were new."""
+        ...
+
+    def settle_found(self, found: Found) -> None:
+        """Stores how it was settled; the rest never changes. Raises NotFound."""
+        ...
+
+    def drop_found(self, sheet: int) -> int:
+        """Forgets what was found on a sheet that is put back; returns how many."""
+        ...
+
+    def take_back_work(self, ids: Iterable[int]) -> int:
+        """Forgets records of work that a sheet made which is put back; returns how many."""
+        ...
+
+    def take_back_events(self, events: Iterable[UseEvent]) -> int:
+        """Forgets events that a sheet made which is put back; returns how many."""
+        ...
+
+    def put_on_shelf(self, items: Iterable[ShelfItem]) -> None:
+        """Each new or in place of the one with its key."""
+        ...
+
+    def put_drawn(self, sheet: int, amounts: Mapping[str, Decimal]) -> None:
+        """What a sheet took, in place of what it took before; nothing takes it away."""
+        ...
+
+    def take_off_shelf(self, keys: Iterable[str]) -> int:
+        """Forgets items; returns how many were there."""
+        ...
+
+    def put_move(self, move: Move) -> None:
+        """A component that moved. Raises BadInput if another came to that place on that day."""
+        ...
+
     def log_change(self, subject: str, what: str, before: str, after: str) -> None:
         """One line in the log, under this unit's change."""
         ...
@@ -413,4 +484,20 @@ class CalendarReader(Protocol):
 
         Raises CalendarTrouble, in words that do not give the URL away.
         """
+        ...
+
+
+class PhotoShelf(Protocol):
+    """Keeps pictures under names that follow from what is in them."""
+
+    def keep(self, picture: bytes) -> str:
+        """Keeps a picture, once however often it is given; its name. Raises StoreFull or StoreTrouble."""
+        ...
+
+    def picture(self, name: str) -> bytes:
+        """The bytes of a picture. Raises NotFound."""
+        ...
+
+    def names(self) -> tuple[str, ...]:
+        """Names of all pictures, sorted."""
         ...

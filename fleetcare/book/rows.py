@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from enum import StrEnum
 
@@ -52,13 +52,41 @@ class DutyFigure:
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """Whichever of these comes first. `distance` is the plain figure, for duties without one of their own."""
+    """Whichever of these comes first. `distance` is the plain figure, for duties without one of their own.
+
+    with_modifier: what takes the place of distance, months and weeks on a component whose fluid has a friction
+    modifier, which wears out sooner than the fluid; duties with a longer figure of their own then count by it too.
+    """
 
     distance: PrintedDistance | None = None
     by_duty: tuple[DutyFigure, ...] = ()
     months: int | None = None
     weeks: int | None = None
     hours: Decimal | None = None
+    with_modifier: Limits | None = None
+
+    def shortened_by_modifier(self) -> Limits:
+        """The limits for a fluid with a friction modifier; the same ones if it makes no difference."""
+        shorter = self.with_modifier
+        if shorter is None:
+            return self
+        by_duty = self.by_duty
+        if shorter.distance is not None:
+            most = shorter.distance
+            by_duty = tuple(
+                replace(figure, distance=most)
+                if figure.distance is not None and figure.distance.in_km > most.in_km
+                else figure
+                for figure in self.by_duty
+            )
+        return replace(
+            self,
+            distance=shorter.distance or self.distance,
+            by_duty=by_duty,
+            months=shorter.months or self.months,
+            weeks=shorter.weeks or self.weeks,
+            with_modifier=None,
+        )
 
     @property
     def is_empty(self) -> bool:

@@ -33,8 +33,11 @@ def bring_in_files(parts: Parts, path: Path, *, shift_days: int = 0) -> Brought:
     `bring_in` raises.
     """
     from fleetcare.actions.bring_in import Arrivals, Place, bring_in
-    from fleetcare.assemble import own_book_path
+    from fleetcare.assemble import RulesKept, load_rules, own_book_path
     from fleetcare.book.picking import proposal_clashes
+    from fleetcare.book.printed_pairs import pair_doubts
+    from fleetcare.book.rows import IntervalBook
+    from fleetcare.fleet.tag_bands import checked_tag
     from fleetcare.fleet.vin import vin_doubts
     from fleetcare.intake.garage_files import read_path
     from fleetcare.intake.known import KnownNames
@@ -58,6 +61,7 @@ def bring_in_files(parts: Parts, path: Path, *, shift_days: int = 0) -> Brought:
         read_toml=TomlText,
         parse_book=lambda text, file: _book_with(parts, text, file),
         vin_doubts=vin_doubts,
+        tag_doubts=lambda component, kind: checked_tag(component, kind, parts.tag_bands, parts.gear_oils),
     )
     if shift_days:
         incoming = shifted(incoming, shift_days)
@@ -72,8 +76,13 @@ def bring_in_files(parts: Parts, path: Path, *, shift_days: int = 0) -> Brought:
         events=incoming.events,
         calendars=incoming.calendars,
         visits=incoming.visits,
+        shelf=incoming.shelf,
+        orders=incoming.orders,
+        found=incoming.found,
+        moves=incoming.moves,
         has_book=incoming.book is not None,
     )
+    _take_photos(parts, path)
     if incoming.book is not None:
         rules = replace(rules, book=incoming.book)
     coming = None
@@ -96,7 +105,21 @@ def bring_in_files(parts: Parts, path: Path, *, shift_days: int = 0) -> Brought:
     warnings = tuple(str(warning) for warning in incoming.warnings)
     if incoming.book is not None:
         warnings += tuple(str(clash) for clash in proposal_clashes(incoming.book))
-    return Brought(came, warnings, replace(parts, rules=rules))
+        theirs = {key: row for key, row in incoming.book.rows.items() if row != parts.rules.book.rows.get(key)}
+        warnings += pair_doubts(IntervalBook(theirs))
+    kept = RulesKept(rules, own_book_path(parts.home), lambda: load_rules(parts.home))
+    return Brought(came, warnings, replace(parts, kept_rules=kept))
+
+
+def _take_photos(parts: Parts, path: Path) -> None:
+    """Takes the photos of a folder over as they are, if they are as clean as those kept here. Raises BadPhoto."""
+    from fleetcare.intake.photos import checked_photo
+
+    folder = path / "photos"
+    if path.is_dir() and folder.is_dir():
+        clean = [checked_photo(file.read_bytes(), file.name) for file in sorted(folder.glob("*.jpg"))]
+        for picture in clean:
+            parts.photos.keep(picture)
 
 
 def _book_with(parts: Parts, text: str, file: str) -> IntervalBook:
@@ -125,7 +148,8 @@ def _written_beside(own: Path, text: str, file: str) -> Path:
 
     Written before anything is stored, so that a folder that cannot be written to changes nothing. Raises BadSettings.
     """
-    from fleetcare.settings.book_files import merged_rows, parse_rows, write_own_rows
+    from fleetcare.settings.book_files import merged_rows, parse_rows
+    from fleetcare.settings.book_writing import write_own_rows
 
     merged = write_own_rows(merged_rows(_rows_there(own), parse_rows(text, file)))
     beside = own.with_suffix(".new")

@@ -18,6 +18,10 @@ if TYPE_CHECKING:
     from fleetcare.actions.bring_in import BroughtIn
 
 
+PHOTOS = "photos"
+"""Folder of the photos beside the files."""
+
+
 @command("init")
 def init(home: Home = None, as_json: AsJson = False) -> None:
     """Makes a home: a folder with settings, an own interval book, and an empty database."""
@@ -95,10 +99,15 @@ def export(
             events=out.events,
             book_text=_own_rows(own_book),
             visits=out.visits,
+            shelf=out.shelf,
+            orders=out.orders,
+            found=out.found,
+            moves=out.moves,
         )
+        pictures = {name: parts.photos.picture(name) for name in parts.photos.names()}
     finally:
         parts.close()
-    written = _write_files(folder, texts)
+    written = _write_files(folder, texts, pictures)
     if as_json:
         show_data({"written": [str(path) for path in written]})
         return
@@ -106,8 +115,8 @@ def export(
         say(str(path))
 
 
-def _write_files(folder: Path, texts: Mapping[str, str]) -> list[Path]:
-    """Writes them, if none is there yet. Raises BadInput."""
+def _write_files(folder: Path, texts: Mapping[str, str], pictures: Mapping[str, bytes]) -> list[Path]:
+    """Writes them, if none is there yet; photos go into a folder of their own. Raises BadInput."""
     taken = sorted(name for name in texts if (folder / name).exists())
     if taken:
         raise BadInput(f"{folder} holds {', '.join(taken)} already.", remedy="Name an empty folder.")
@@ -115,6 +124,9 @@ def _write_files(folder: Path, texts: Mapping[str, str]) -> list[Path]:
         folder.mkdir(parents=True, exist_ok=True)
         for name, text in sorted(texts.items()):
             (folder / name).write_text(text, encoding="utf-8", newline="")
+        for name, picture in sorted(pictures.items()):
+            (folder / PHOTOS).mkdir(exist_ok=True)
+            (folder / PHOTOS / f"{name}.jpg").write_bytes(picture)
     except OSError as error:
         raise BadInput(
             f"{folder} cannot be written ({error.strerror}).", remedy="Name a folder of your own."
@@ -124,7 +136,8 @@ def _write_files(folder: Path, texts: Mapping[str, str]) -> list[Path]:
 
 def _own_rows(own_book: Path) -> str:
     """The home's own rows of the interval book, without what merely explains the file; empty if there are none."""
-    from fleetcare.settings.book_files import parse_rows, write_own_rows
+    from fleetcare.settings.book_files import parse_rows
+    from fleetcare.settings.book_writing import write_own_rows
 
     if not own_book.is_file():
         return ""

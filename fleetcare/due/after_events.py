@@ -36,7 +36,10 @@ def events_met(facts: VehicleFacts, component: Component, row: BookRow, since: C
     happened = [
         (event.kind, event.on, "")
         for event in facts.events
-        if event.mark == facts.vehicle.mark and event.component in ("", component.key, component.kind)
+        if event.mark == facts.vehicle.mark
+        and event.component in ("", component.key, component.kind)
+        # What befell this vehicle before the component came to it did not befall the component.
+        and (since.moved_on is None or event.component == component.key or event.on >= since.moved_on)
     ]
     booked = [
         (booking.event, booking.days.last, booking.title)

@@ -68,14 +68,22 @@ def ask_limit(
     priors: Priors,
     *,
     today: int,
+    before: Sequence[UsedSpan] = (),
+    unsure: float = 0.0,
 ) -> AskedLimit:
     """Puts the question when a limit counted from the true amount `since` on that day is reached.
+
+    before: what of it was used by then on another vehicle. unsure: squared coefficient of variation of the limit
+    itself, where it is no printed figure.
 
     On a strict line a severe duty counts from the start of the interval if it was met since, or if it is a regular part
     of the mix ahead; else from the first booked trip under it.
     """
     track = pace.track
     ends = track.spans_since(since.value, usual)
+    if before:
+        index = ends[0][0] if ends else len(track.amounts) - 1
+        ends = [*((index, span) for span in before), *ends]
     spans = tuple(span for _, span in ends)
     regular = frozenset(duty for duty in limit.severe if mix.split.share(duty) >= priors.severe_share)
     severe = limit.severe_in(spans) | regular
@@ -84,7 +92,8 @@ def ask_limit(
 
     def stage(in_force: frozenset[str], from_day: float) -> Stage:
         per_km = limit.wear_per_km({duty for duty, _ in mix.split.shares}, severe_in_force=in_force)
-        mean, uncertainty = mix.wear_moments(per_km)
+        mean, by_mix = mix.wear_moments(per_km)
+        uncertainty = by_mix + unsure
         used = limit.wear(spans, severe_in_force=in_force) - before_work * mean
         trips = tuple(
             (

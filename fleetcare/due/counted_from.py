@@ -12,9 +12,13 @@ from fleetcare.due.facts import VehicleFacts
 from fleetcare.due.pace import Amount, TrackPace
 from fleetcare.due.track import delivery_amount
 from fleetcare.fleet.component import Component, History, LineStart
+from fleetcare.fleet.duty import ALL_DAILY, DutySplit
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.meter.checking import true_from_dial
 from fleetcare.quantities import MeterUnit
+from fleetcare.wear.distance_limit import UsedSpan
+from fleetcare.wording import day_words
+from fleetcare.work.moves import Carried, Move, last_move_to
 from fleetcare.work.record import WorkDone
 
 NEW_WITHIN_DAYS = 31
@@ -27,6 +31,9 @@ class Origin(StrEnum):
     WORK = "work done"
     NEW = "new"
     SET_UP = "the day it was set up"
+    CARRIED = "another vehicle"
+    """The component came from another vehicle, with what it had behind it."""
+    FINDING = "a finding"
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +41,9 @@ class CountedFrom:
     """The beginning of the interval a line is in.
 
     km, hours: true amounts then; None if that meter says nothing. look_is_due: nothing is known, a look comes first.
-    is_first: the first interval applies.
+    is_first: the first interval applies. moved_on: the day the component came here; then km and hours are those of that
+    day, and km_before, hours_before what was used of the interval by then. told: what it counts from, where the usual
+    sentence does not say it.
     """
 
     origin: Origin
@@ -44,10 +53,14 @@ class CountedFrom:
     work: WorkDone | None
     look_is_due: bool
     is_first: bool
+    moved_on: date | None = None
+    km_before: tuple[UsedSpan, ...] = ()
+    hours_before: tuple[UsedSpan, ...] = ()
+    told: str = ""
 
     def follows(self, day: date) -> bool:
         """True if an event on that day makes the line due: after the work, or from the beginning on."""
-        return day > self.on if self.origin is Origin.WORK else day >= self.on
+        return day > self.on if self.origin in (Origin.WORK, Origin.CARRIED) else day >= self.on
 
 
 def lines_of(vehicle: Vehicle, component: Component, book: IntervalBook) -> tuple[tuple[BookRow, LineStart], ...]:
@@ -105,12 +118,16 @@ def counted_from(
         return CountedFrom(
             Origin.WORK,
             last.on,
-            _amount(distance, last.on, last),
-            _amount(hours, last.on, last),
+            amount_at(distance, last.on, last),
+            amount_at(hours, last.on, last),
             last,
             look_is_due=False,
             is_first=False,
         )
+    came = last_move_to(vehicle.mark, component.key, facts.moves)
+    carried = came.carried_for(row.key) if came is not None and came.on <= today else None
+    if came is not None and carried is not None:
+        return _carried(came, carried, row, distance=distance, hours=hours, today=today)
     set_up = _set_up_on(facts, start, today)
     if start.history is History.NEW:
         first_day = component.fitted_on or vehicle.in_service_on
@@ -129,11 +146,35 @@ def counted_from(
     return CountedFrom(
         Origin.SET_UP,
         set_up,
-        _amount(distance, set_up, None),
-        _amount(hours, set_up, None),
+        amount_at(distance, set_up, None),
+        amount_at(hours, set_up, None),
         None,
         look_is_due=repeats and row.look_first,
         is_first=False,
+    )
+
+
+def _carried(
+    came: Move, carried: Carried, row: BookRow, *, distance: TrackPace | None, hours: TrackPace | None, today: date
+) -> CountedFrom:
+    """A line whose component came from another vehicle goes on where it was there."""
+    used = carried.km
+    split = DutySplit.from_parts(dict(carried.km_by_duty or ())) if used else None
+    behind = "" if used is None else f" with {round(used):,} km since then".replace(",", "\u2009")
+    repeats = not row.rule.repeat.is_empty or not row.rule.after
+    return CountedFrom(
+        origin=Origin.CARRIED,
+        on=carried.done_on,
+        km=None if used is None else amount_at(distance, came.on, None),
+        hours=None if carried.hours is None else amount_at(hours, came.on, None),
+        work=None,
+        look_is_due=not carried.known and repeats and row.look_first,
+        is_first=carried.is_first,
+        moved_on=came.on,
+        km_before=(UsedSpan(used, split),) if used and split is not None else (),
+        hours_before=(UsedSpan(carried.hours, ALL_DAILY),) if carried.hours else (),
+        told=f"Counted from {day_words(carried.done_on, today)}, when it was on {came.from_mark}; "
+        f"it came here on {day_words(came.on, today)}{behind}.",
     )
 
 
@@ -144,8 +185,8 @@ def _set_up_on(facts: VehicleFacts, start: LineStart, today: date) -> date:
     return min(known, today)
 
 
-def _amount(pace: TrackPace | None, on: date, work: WorkDone | None) -> Amount | None:
-    """The true amount on that day: as measured with the work, else as reckoned."""
+def amount_at(pace: TrackPace | None, on: date, work: WorkDone | None) -> Amount | None:
+    """The true amount on that day: as measured with the work, else as reckoned; None without a meter."""
     if pace is None:
         return None
     reckoned = pace.amount_on(on.toordinal())

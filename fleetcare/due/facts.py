@@ -9,6 +9,8 @@ from fleetcare.fleet.duty import DutySplit
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.meter.reading import Reading
 from fleetcare.quantities import km_from
+from fleetcare.work.found import Found
+from fleetcare.work.moves import Move
 from fleetcare.work.record import WorkDone
 
 
@@ -21,6 +23,10 @@ class VehicleFacts:
     work: tuple[WorkDone, ...] = ()
     events: tuple[UseEvent, ...] = ()
     bookings: tuple[Booking, ...] = ()
+    found: tuple[Found, ...] = ()
+    """What was found on the components that are on it now, wherever they were then."""
+    moves: tuple[Move, ...] = ()
+    """All moves of components that ever were on it."""
 
 
 @dataclass(frozen=True, slots=True)

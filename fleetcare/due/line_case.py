@@ -18,10 +18,12 @@ from fleetcare.due.facts import VehicleFacts
 from fleetcare.due.limit import LimitOutlook, dated_limit, first_of, give_days_for
 from fleetcare.due.outlook import Cause, DueWindow, Figure, LineOutlook, NoDate, Step
 from fleetcare.due.pace import Amount, TrackPace
-from fleetcare.due.telling import clock_question, row_sentences, since_sentence, spell_words
+from fleetcare.due.shorter_once import in_force_after
+from fleetcare.due.telling import clock_question, row_sentences, since_sentence, spell_words, tag_sentences
 from fleetcare.due.vehicle_state import has_open_end, moved_while_laid_up, stood_still
 from fleetcare.fleet.component import Component, LineKey, LineStart
 from fleetcare.fleet.duty import ALL_DAILY, DutyCycle
+from fleetcare.fleet.tag_reading import tag_of
 from fleetcare.usage.mix import MixForecast
 from fleetcare.usage.priors import Priors
 from fleetcare.wear.distance_limit import DistanceLimit, distance_limit, plain_limit
@@ -75,6 +77,8 @@ class LineCase:
     asked: tuple[Asked, ...]
     unread: tuple[str, ...]
     met: tuple[MetEvent, ...]
+    shortened: str = ""
+    """Why this interval is shorter than the book's; empty if it is not."""
 
 
 def prepare_line(
@@ -91,7 +95,8 @@ def prepare_line(
         facts, component, row, start, work, distance=situation.distance, hours=situation.hours, today=today
     )
     dated: list[LimitOutlook] = []
-    limits = limits_in_force(row.rule, is_first=since.is_first)
+    limits = limits_in_force(row.rule, is_first=since.is_first, has_modifier=_has_modifier(row, component))
+    limits, why_shorter = in_force_after(limits, component.key, since, facts.found)
     if since.look_is_due:
         dated.append(_look(since, rules))
         limits = Limits()
@@ -143,9 +148,10 @@ def prepare_line(
             rules.questions,
             priors,
             today=today.toordinal(),
+            before=() if cause is Cause.EVENT else since.hours_before if is_hours else since.km_before,
         )
         asked.append(Asked(cause, what, about, question))
-    return LineCase(component, row, since, tuple(dated), tuple(asked), tuple(unread), met)
+    return LineCase(component, row, since, tuple(dated), tuple(asked), tuple(unread), met, why_shorter)
 
 
 def line_outlook(
@@ -176,6 +182,12 @@ def line_outlook(
         last_done_on=case.since.work.on if case.since.work else None,
         steps=steps,
     )
+
+
+def _has_modifier(row: BookRow, component: Component) -> bool:
+    """Whether a friction modifier matters to that row and is in the component; its tag is read only if it matters."""
+    matters = any(limits is not None and limits.with_modifier for limits in (row.rule.first, row.rule.repeat))
+    return matters and tag_of(component).has_modifier
 
 
 def _look(since: CountedFrom, rules: Rules) -> LimitOutlook:
@@ -226,7 +238,7 @@ def _steps(
     """The way from readings to dates."""
     facts, today = situation.facts, rules.today
     vehicle = facts.vehicle
-    told = [Step(text, "rule") for text in row_sentences(case.row)]
+    told = [Step(text, "rule") for text in (*row_sentences(case.row), *tag_sentences(case.row, case.component))]
     if situation.is_gone:
         gone = vehicle.out_of_fleet_on or today
         return (*told, Step(f"{vehicle.name} is out of the fleet since {day_words(gone, today)}, so nothing is due."))
@@ -246,6 +258,8 @@ def _steps(
             if spell.end > today
         )
     told.append(Step(since_sentence(case.since, vehicle, today), "since", (Figure("counted from", case.since.on),)))
+    if case.shortened:
+        told.append(Step(case.shortened, "shortened"))
     for asked, outlook in zip(case.asked, on_meters, strict=True):
         told.extend(
             limit_steps(asked.limit, outlook, vehicle, situation.mix.split, today, what=asked.what, about=asked.about)

@@ -61,6 +61,7 @@ def as_known_on(facts: VehicleFacts, on: date) -> VehicleFacts:
         readings=tuple(r for r in facts.readings if r.on <= on),
         work=tuple(w for w in facts.work if w.on <= on),
         events=tuple(e for e in facts.events if e.on <= on),
+        found=tuple(f for f in facts.found if f.on <= on),
     )
 
 

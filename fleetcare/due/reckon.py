@@ -11,8 +11,10 @@ from fleetcare.book.rows import IntervalBook
 from fleetcare.due.asking import Questions
 from fleetcare.due.counted_from import lines_of
 from fleetcare.due.facts import VehicleFacts
+from fleetcare.due.follow_ups import look_cases
 from fleetcare.due.line_case import LineCase, Rules, Situation, line_outlook, prepare_line
 from fleetcare.due.line_inputs import VehicleInputs, vehicle_inputs
+from fleetcare.due.measured_limits import limit_cases
 from fleetcare.due.outlook import LineOutlook, VehicleOutlook
 from fleetcare.due.pace import KnownPace, paces_of
 from fleetcare.due.telling import basis_words
@@ -28,6 +30,7 @@ from fleetcare.due.vehicle_state import (
 from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.duty import DutyCycle
 from fleetcare.usage.priors import Priors
+from fleetcare.work.moves import begun_there
 from fleetcare.work.record import WorkDone
 
 __all__ = [
@@ -122,11 +125,14 @@ def _line_cases(situation: Situation, rules: Rules) -> list[LineCase]:
     for record in sorted(situation.facts.work, key=lambda record: (record.on, record.id or 0)):
         if record.on <= rules.today:
             work[record.line].append(record)
-    return [
-        prepare_line(situation, component, row, start, work[LineKey(vehicle.mark, component.key, row.key)], rules)
-        for component in vehicle.components
-        for row, start in lines_of(vehicle, component, rules.book)
-    ]
+    cases = []
+    for component in vehicle.components:
+        begun = begun_there(vehicle.mark, component.key, situation.facts.moves)
+        for row, start in lines_of(vehicle, component, rules.book):
+            # Records of what stood in its place before belong to another component.
+            own = [r for r in work[LineKey(vehicle.mark, component.key, row.key)] if begun is None or r.on >= begun]
+            cases.append(prepare_line(situation, component, row, start, own, rules))
+    return [*cases, *look_cases(situation, rules), *limit_cases(situation, rules)]
 
 
 def _vehicle_outlook(situation: Situation, lines: tuple[LineOutlook, ...], rules: Rules) -> VehicleOutlook:

@@ -6,16 +6,20 @@ import math
 from collections.abc import Iterator, Sequence
 from datetime import date
 
+from fleetcare.book.printed_pairs import doubts_of
 from fleetcare.book.rows import AfterEvent, BookRow, IntervalRule, Limits, Mixing
 from fleetcare.due.counted_from import CountedFrom, Origin
 from fleetcare.due.limit import LimitOutlook
 from fleetcare.due.outlook import Cause, DueWindow, StoodStill
 from fleetcare.due.track import Track
 from fleetcare.due.vehicle_state import has_open_end, spell_on
+from fleetcare.fleet.component import Component
+from fleetcare.fleet.tag_reading import tag_of
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.meter.reading import Reading
 from fleetcare.quantities import DateSpan, DistanceUnit, MeterUnit, PrintedDistance, km_to
 from fleetcare.usage.priors import Priors
+from fleetcare.wear.distance_limit import waives
 from fleetcare.wording import (
     count_words,
     counted,
@@ -46,15 +50,28 @@ def rule_words(rule: IntervalRule) -> str:
 
 def row_sentences(row: BookRow) -> Iterator[str]:
     """The row with its source and status, and what this garage changed."""
-    yield f"{row.title}: {rule_words(row.rule)}. Source: {row.source} ({row.status.value})."
+    yield f"{row.title}: {rule_words(row.rule)}. Row {row.key}. Source: {row.source} ({row.status.value})."
+    yield from (f"A printed pair in it is no pair: {doubt}" for doubt in doubts_of(row))
     for change in row.overrides:
         reason = change.reason.rstrip(".")
         why = f": {reason}" if reason else ""
         yield f"This garage changed {change.field} from {change.was} to {change.now}{why}."
 
 
+def tag_sentences(row: BookRow, component: Component) -> Iterator[str]:
+    """What the component's tag changes: a waiver by its fluid, a shorter interval by its friction modifier."""
+    limits = [each for each in (row.rule.first, row.rule.repeat) if each is not None]
+    duties = sorted({f.duty for each in limits for f in each.by_duty if waives(f, component.fluid_grade)})
+    if duties:
+        yield f"With {component.fluid_grade} in it, {joined(duties)} counts by the plain interval."
+    if any(each.with_modifier for each in limits) and tag_of(component).has_modifier:
+        yield "Its fluid has a friction modifier, which wears out sooner than the fluid, so the shorter interval holds."
+
+
 def since_sentence(since: CountedFrom, vehicle: Vehicle, today: date) -> str:
     """What the line is counted from."""
+    if since.told:
+        return since.told
     on = day_words(since.on, today)
     if since.origin is Origin.WORK:
         work = since.work
@@ -203,7 +220,8 @@ def _limits_words(limits: Limits) -> str:
         for figure in limits.by_duty
     ]
     head = joined(parts, "or")
-    return ", ".join([*([head] if head else []), *duties])
+    shorter = [f"with a friction modifier {_limits_words(limits.with_modifier)}"] if limits.with_modifier else []
+    return ", ".join([*([head] if head else []), *duties, *shorter])
 
 
 def _printed(distance: PrintedDistance) -> str:

@@ -11,6 +11,7 @@ from datetime import date, datetime
 from pathlib import Path
 
 from fleetcare.book.rows import IntervalBook
+from fleetcare.book.shopping import ShelfItem
 from fleetcare.errors import BadFile, Fault, shown
 from fleetcare.fleet.bay_visit import BayVisit
 from fleetcare.fleet.booking import Booking, UseEvent
@@ -34,12 +35,18 @@ from fleetcare.intake.csv_values import (
     work_in,
 )
 from fleetcare.intake.known import KnownNames, nearest
-from fleetcare.intake.nouns import BOOK_TABLE, GARAGE_TABLES, Nouns, ParseBook
+from fleetcare.intake.nouns import BOOK_TABLE, GARAGE_TABLES, CheckTag, Nouns, ParseBook
+from fleetcare.intake.order_files import ORDER_TABLES, orders_in
+from fleetcare.intake.shelf_csv import SHELF, shelf_of
 from fleetcare.intake.toml_files import ReadToml, TomlDocument
 from fleetcare.meter.reading import Reading
+from fleetcare.work.found import Found as OrderFound
+from fleetcare.work.moves import Move
+from fleetcare.work.order import WorkOrder
 from fleetcare.work.record import WorkDone
 
-_TOML_TABLES = (*GARAGE_TABLES, BOOK_TABLE)
+_TOML_TABLES = (*GARAGE_TABLES, *ORDER_TABLES, BOOK_TABLE)
+_ALL_TABLES = (*TABLES, SHELF)
 _ENDINGS = (".toml", ".csv")
 _NO_PLACES = frozenset({"localtime", "Factory"})
 """Names that are in the list of time zones but are none: they mean whatever the machine is set to."""
@@ -65,6 +72,10 @@ class Incoming:
     events: tuple[UseEvent, ...] = ()
     calendars: tuple[CalendarSource, ...] = ()
     visits: tuple[BayVisit, ...] = ()
+    shelf: tuple[ShelfItem, ...] = ()
+    orders: tuple[WorkOrder, ...] = ()
+    found: tuple[OrderFound, ...] = ()
+    moves: tuple[Move, ...] = ()
     reading_places: tuple[Place, ...] = ()
     work_places: tuple[Place, ...] = ()
     booking_places: tuple[Place, ...] = ()
@@ -86,6 +97,7 @@ def read_path(
     read_toml: ReadToml,
     parse_book: ParseBook | None = None,
     vin_doubts: Callable[[str], tuple[str, ...]] | None = None,
+    tag_doubts: CheckTag | None = None,
     today: date | None = None,
     zones: Collection[str] | None = None,
     most_bytes: int = MOST_BYTES,
@@ -111,6 +123,7 @@ def read_path(
         read_toml=read_toml,
         parse_book=parse_book,
         vin_doubts=vin_doubts,
+        tag_doubts=tag_doubts,
         today=today,
         zones=zones,
         most_rows=most_rows,
@@ -126,6 +139,7 @@ def read_texts(
     read_toml: ReadToml,
     parse_book: ParseBook | None = None,
     vin_doubts: Callable[[str], tuple[str, ...]] | None = None,
+    tag_doubts: CheckTag | None = None,
     today: date | None = None,
     zones: Collection[str] | None = None,
     most_rows: int = MOST_ROWS,
@@ -142,8 +156,9 @@ def read_texts(
     roster = head.roster()
     head.check_names(roster)
     head.note_doubts(vin_doubts)
+    head.check_tags(tag_doubts)
 
-    read: dict[str, list[CsvTable]] = {columns.kind: [] for columns in TABLES}
+    read: dict[str, list[CsvTable]] = {columns.kind: [] for columns in _ALL_TABLES}
     for file, columns in sorted(tables.items()):
         try:
             table = read_csv(texts[file], file, columns, most_rows=most_rows)
@@ -157,6 +172,8 @@ def read_texts(
     bookings = bookings_in(read[BOOKINGS.kind], roster, found=found)
     events = events_in(read[EVENTS.kind], roster, today=today, found=found)
     visits = visits_in(read[VISITS.kind], roster, found=found)
+    shelf = shelf_of(read[SHELF.kind], found)
+    orders, seen, moves = orders_in(documents, roster.vehicle, found.faults)
     if found.faults:
         raise BadFile(sorted(found.faults, key=_order_of_faults))
     return Incoming(
@@ -172,6 +189,10 @@ def read_texts(
         events=tuple(event for event, _ in events),
         calendars=tuple(head.calendars),
         visits=tuple(visit for visit, _ in visits),
+        shelf=shelf,
+        orders=orders,
+        found=seen,
+        moves=moves,
         reading_places=tuple(place for _, place in readings),
         work_places=tuple(place for _, place in work),
         booking_places=tuple(place for _, place in bookings),
@@ -194,7 +215,7 @@ def columns_of(head: Iterable[str]) -> Columns | None:
         near = sum(1 for name in columns.needed if name in names or nearest(name, names) is not None)
         return near - len(columns.needed), sum(1 for name in names if name in columns.names)
 
-    best = max(TABLES, key=fit)
+    best = max(_ALL_TABLES, key=fit)
     missing, in_place = fit(best)
     return best if in_place >= 2 and missing >= -1 else None
 
@@ -213,7 +234,7 @@ def _sorted_out(
             if columns is not None:
                 tables[file] = columns
             else:
-                kinds = "; ".join(f"{c.kind}: {', '.join(n for n in c.names if n in c.needed)}" for c in TABLES)
+                kinds = "; ".join(f"{c.kind}: {', '.join(n for n in c.names if n in c.needed)}" for c in _ALL_TABLES)
                 what = "The first row is not the head of a table that is known here."
                 found.faults.append(Fault(file, 1, what, f"Columns that are needed for {kinds}."))
             continue

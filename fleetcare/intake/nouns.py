@@ -9,7 +9,9 @@ from fleetcare.book.rows import IntervalBook
 from fleetcare.errors import BadFile, Fault, shown
 from fleetcare.fleet.busy import CalendarOwner, CalendarSource
 from fleetcare.fleet.calendar_address import calendar_address
+from fleetcare.fleet.component import Component
 from fleetcare.fleet.people import Garage, Person
+from fleetcare.fleet.tag_reading import TagDoubt
 from fleetcare.fleet.vehicle import Vehicle, VehicleKind
 from fleetcare.intake.csv_values import Found, Place
 from fleetcare.intake.known import KnownNames, Roster, unknown
@@ -20,6 +22,8 @@ BOOK_TABLE = "rows"
 
 ParseBook = Callable[[str, str], IntervalBook]
 """Takes the text and the name of a garage's own interval book; gives the book in force with it. Raises BadFile."""
+CheckTag = Callable[[Component, VehicleKind], tuple[TagDoubt, ...]]
+"""What is wrong with the tag of a component on that kind of vehicle."""
 
 
 @dataclass(slots=True)
@@ -172,6 +176,19 @@ class Nouns:
             if not vehicle.meters and vehicle.kind is not VehicleKind.TRAILER:
                 what = f"{vehicle.name} has no meter; its services by distance wait for one."
                 self.found.warnings.append(document.fault(what, "Add [[vehicle.meter]].", "vehicle", place))
+
+    def check_tags(self, tag_doubts: CheckTag | None) -> None:
+        """Values of a tag that cannot be are faults; words that cannot be read are warnings, and kept."""
+        if tag_doubts is None:
+            return
+        for vehicle in self.vehicles:
+            document, place = self.vehicle_at[vehicle.mark]
+            for at, component in enumerate(vehicle.components):
+                path = ("vehicle", place, "component", at)
+                for doubt in tag_doubts(component, vehicle.kind):
+                    where = (*path, "facts", doubt.place) if doubt.place >= 0 else (*path, "fluid_capacity_l")
+                    fault = document.fault(f"{vehicle.name}, {component.key}. {doubt.what}", doubt.instead, *where)
+                    (self.found.faults if doubt.is_fault else self.found.warnings).append(fault)
 
     def _note_calendar(self, table: Mapping[str, object], kind: CalendarOwner, owner: str) -> None:
         """A calendar that a table names. The table was checked before, address included."""

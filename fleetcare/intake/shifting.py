@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import UTC, date, timedelta
+from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from fleetcare.fleet.bay_visit import BayVisit, moved_to
@@ -11,6 +11,7 @@ from fleetcare.fleet.component import Component
 from fleetcare.fleet.vehicle import Meter, Vehicle
 from fleetcare.intake.garage_files import Incoming
 from fleetcare.quantities import DateSpan
+from fleetcare.work.order import WorkOrder
 from fleetcare.work.record import WorkDone
 
 
@@ -25,6 +26,12 @@ def shifted(incoming: Incoming, days: int) -> Incoming:
         bookings=tuple(replace(b, days=_span(b.days, by)) for b in incoming.bookings),
         events=tuple(replace(e, on=e.on + by) for e in incoming.events),
         visits=tuple(_visit(v, by, incoming.garage.zone if incoming.garage else "UTC") for v in incoming.visits),
+        orders=tuple(_order(order, by) for order in incoming.orders),
+        found=tuple(replace(f, on=f.on + by, settled_on=_day(f.settled_on, by)) for f in incoming.found),
+        moves=tuple(
+            replace(m, on=m.on + by, carried=tuple(replace(c, done_on=c.done_on + by) for c in m.carried))
+            for m in incoming.moves
+        ),
     )
 
 
@@ -46,6 +53,24 @@ def _vehicle(vehicle: Vehicle, by: timedelta) -> Vehicle:
         meters=tuple(_meter(meter, by) for meter in vehicle.meters),
         components=tuple(_component(component, by) for component in vehicle.components),
     )
+
+
+def _order(order: WorkOrder, by: timedelta) -> WorkOrder:
+    return replace(
+        order,
+        opened_on=order.opened_on + by,
+        planned_on=_day(order.planned_on, by),
+        until=_day(order.until, by),
+        closed_on=_day(order.closed_on, by),
+        started_at=_moment(order.started_at, by),
+        stands_until=_moment(order.stands_until, by),
+        closed_at=_moment(order.closed_at, by),
+        stages=tuple(replace(stage, at=stage.at + by) for stage in order.stages),
+    )
+
+
+def _moment(moment: datetime | None, by: timedelta) -> datetime | None:
+    return None if moment is None else moment + by
 
 
 def _meter(meter: Meter, by: timedelta) -> Meter:

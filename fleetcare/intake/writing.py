@@ -6,6 +6,7 @@ import json
 from collections.abc import Iterable, Sequence
 from decimal import Decimal
 
+from fleetcare.book.shopping import ShelfItem
 from fleetcare.fleet.bay_visit import BayVisit
 from fleetcare.fleet.booking import Booking, UseEvent
 from fleetcare.fleet.component import Component
@@ -16,11 +17,16 @@ from fleetcare.intake.csv_files import write_csv
 from fleetcare.intake.csv_values import BOOKINGS, EVENTS, READINGS, VISITS, WORK
 from fleetcare.intake.dates import instant_words
 from fleetcare.intake.numbers import plain
+from fleetcare.intake.order_text import orders_as_text
+from fleetcare.intake.shelf_csv import shelf_as_text
 from fleetcare.intake.splits import split_parts, split_words
 from fleetcare.intake.toml_files import DEFAULT_MAX_KM_PER_DAY
 from fleetcare.intake.toml_models import NEVER, WEEKDAY_WORDS
 from fleetcare.meter.reading import Reading
 from fleetcare.quantities import DistanceUnit, km_from, km_to
+from fleetcare.work.found import Found
+from fleetcare.work.moves import Move
+from fleetcare.work.order import WorkOrder
 from fleetcare.work.record import Finding, WorkDone
 
 GARAGE_FILE = "garage.toml"
@@ -32,6 +38,8 @@ WORK_FILE = "work.csv"
 BOOKINGS_FILE = "bookings.csv"
 EVENTS_FILE = "events.csv"
 VISITS_FILE = "bay_visits.csv"
+SHELF_FILE = "shelf.csv"
+ORDERS_FILE = "orders.toml"
 
 
 def garage_as_files(
@@ -45,6 +53,10 @@ def garage_as_files(
     book_text: str = "",
     *,
     visits: Sequence[BayVisit] = (),
+    shelf: Sequence[ShelfItem] = (),
+    orders: Sequence[WorkOrder] = (),
+    found: Sequence[Found] = (),
+    moves: Sequence[Move] = (),
 ) -> dict[str, str]:
     """The files of a garage by name; a file that would hold nothing is left out.
 
@@ -62,6 +74,8 @@ def garage_as_files(
         BOOKINGS_FILE: _bookings(bookings),
         EVENTS_FILE: _events(events),
         VISITS_FILE: _visits(visits),
+        SHELF_FILE: shelf_as_text(shelf),
+        ORDERS_FILE: orders_as_text(orders, found, moves),
     }
     return {name: text for name, text in files.items() if text.strip()}
 

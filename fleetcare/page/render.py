@@ -14,16 +14,23 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup, escape
 
 from fleetcare.page.cards.bay_days import BayDaysCard
+from fleetcare.page.cards.book_row import BookRowCard
 from fleetcare.page.cards.choose import ChooseCard
 from fleetcare.page.cards.come_in import ComeInCard, ConfirmCard, LookInMailCard
 from fleetcare.page.cards.doubt import DoubtCard
 from fleetcare.page.cards.entry import EntryCard
+from fleetcare.page.cards.hand_in import HandInCard, ReviewCard
+from fleetcare.page.cards.handbook import HandbookCard
 from fleetcare.page.cards.held import HeldCard
+from fleetcare.page.cards.history import HistoryCard
 from fleetcare.page.cards.message import MessageCard
 from fleetcare.page.cards.road import RoadCard
 from fleetcare.page.cards.saved import SavedCard, TakenBackCard
 from fleetcare.page.cards.shared_calendars import SharedCalendarsCard
-from fleetcare.page.cards.stickers import SheetCard, StickersCard
+from fleetcare.page.cards.sheet import SheetCard
+from fleetcare.page.cards.sheets import SheetsCard
+from fleetcare.page.cards.stickers import SheetCard as StickerSheetCard
+from fleetcare.page.cards.stickers import StickersCard
 from fleetcare.page.cards.stop_letters import StopLettersCard
 from fleetcare.page.cards.trust import TrustCard
 from fleetcare.page.cards.vehicle import VehicleCard
@@ -80,6 +87,14 @@ class Pages:
         """How good the garage's dates were."""
         return self._page("trust.html", card)
 
+    def handbook(self, card: HandbookCard) -> str:
+        """The interval book as a list."""
+        return self._page("handbook.html", card)
+
+    def book_row(self, card: BookRowCard) -> str:
+        """One row of the book, with how the work is done."""
+        return self._page("book_row.html", card)
+
     def choose(self, card: ChooseCard) -> str:
         """The list of vehicles to enter a reading for."""
         return self._page("choose.html", card)
@@ -92,9 +107,9 @@ class Pages:
         """The stickers in use, and the form for new ones."""
         return self._page("stickers.html", card)
 
-    def sheet(self, card: SheetCard) -> str:
+    def sticker_sheet(self, card: StickerSheetCard) -> str:
         """New stickers, to be printed."""
-        return self._page("sheet.html", card)
+        return self._page("sticker_sheet.html", card)
 
     def entry(self, card: EntryCard) -> str:
         """The reading page."""
@@ -143,6 +158,26 @@ class Pages:
     def add_calendar(self, card: AddCard) -> str:
         """The page that puts a calendar on the device it is opened on."""
         return self._page("calendar_add.html", card)
+
+    def sheets(self, card: SheetsCard) -> str:
+        """The sheets of one vehicle."""
+        return self._page("sheets.html", card)
+
+    def sheet(self, card: SheetCard) -> str:
+        """One job sheet, for screen and paper."""
+        return self._page("sheet.html", card)
+
+    def hand_in(self, card: HandInCard) -> str:
+        """The form by which a sheet is handed in."""
+        return self._page("hand_in.html", card)
+
+    def review(self, card: ReviewCard) -> str:
+        """What follows from a sheet, before it is saved."""
+        return self._page("review.html", card)
+
+    def history(self, card: HistoryCard) -> str:
+        """The history of one vehicle."""
+        return self._page("history.html", card)
 
     def message(self, card: MessageCard) -> str:
         """A plain message page."""

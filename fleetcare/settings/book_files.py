@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import dataclasses
-import json
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
-from decimal import Decimal
 from pathlib import Path
 from typing import TypeVar
 
@@ -23,14 +21,12 @@ from fleetcare.book.rows import (
 )
 from fleetcare.errors import BadFile, Fault, shown
 from fleetcare.quantities import DistanceUnit, PrintedDistance
-from fleetcare.settings.book_models import AfterIn, DistanceIn, DutyFigureIn, LimitsIn, RowIn, is_key
+from fleetcare.settings.book_models import AfterIn, DistanceIn, DutyFigureIn, LimitsIn, ModifierIn, RowIn, is_key
 from fleetcare.settings.reading_files import text_of
 from fleetcare.settings.toml_text import TomlText, nearest_hint
 from fleetcare.wording import counted, grouped
 
 T = TypeVar("T")
-
-_HEAD = "# Rows of the interval book that this garage changes or adds.\n"
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,13 +122,6 @@ def merged_rows(there: Sequence[GivenRow], coming: Sequence[GivenRow]) -> tuple[
     return tuple(rows[key] for key in sorted(rows))
 
 
-def write_own_rows(rows: Sequence[GivenRow]) -> str:
-    """A garage's own rows as a file, by key; `parse_rows` reads the same back. Empty text if there are none."""
-    if not rows:
-        return ""
-    return _HEAD + "".join("\n" + "\n".join(_row_lines(row)) + "\n" for row in sorted(rows, key=lambda r: r.key))
-
-
 # From rows of a file to rows of the book
 
 
@@ -224,6 +213,18 @@ def _limits(base: Limits, given: LimitsIn) -> Limits:
         months=_or(given.months, base.months),
         weeks=_or(given.weeks, base.weeks),
         hours=_or(given.hours, base.hours),
+        with_modifier=_with_modifier(base.with_modifier, given.with_modifier),
+    )
+
+
+def _with_modifier(base: Limits | None, given: ModifierIn | None) -> Limits | None:
+    if given is None:
+        return base
+    known = base or Limits()
+    return Limits(
+        distance=known.distance if given.distance is None else _distance(given.distance),
+        months=_or(given.months, known.months),
+        weeks=_or(given.weeks, known.weeks),
     )
 
 
@@ -282,12 +283,14 @@ def _row_words(row: BookRow) -> dict[str, str]:
 
 
 def _limit_words(limits: Limits) -> dict[str, str]:
+    shorter = _limit_words(limits.with_modifier) if limits.with_modifier else {}
     return {
         "distance": _distance_words(limits.distance),
         "months": counted(limits.months, "month") if limits.months else "",
         "weeks": counted(limits.weeks, "week") if limits.weeks else "",
         "hours": f"{grouped(limits.hours)} h" if limits.hours else "",
         **{f"distance under {figure.duty}": _duty_words(figure) for figure in limits.by_duty},
+        **{f"{name} with a friction modifier": text for name, text in shorter.items()},
     }
 
 
@@ -318,59 +321,3 @@ def _after_words(event: AfterEvent) -> str:
 
 def _yes(value: bool) -> str:
     return "yes" if value else "no"
-
-
-# Rows as a file
-
-
-def _row_lines(row: GivenRow) -> list[str]:
-    head = f"rows.{row.key}"
-    given, tables = row.given, []
-    lines = [f"[{head}]"]
-    for name in RowIn.model_fields:
-        value = getattr(given, name)
-        if name in given.model_fields_set and value is not None and name not in ("repeat", "first", "after"):
-            lines.append(f"{name} = {_toml(value)}")
-    for name, limits in (("repeat", given.repeat), ("first", given.first)):
-        if limits is not None:
-            tables += _limit_lines(f"{head}.{name}", limits)
-    if given.after == []:
-        lines.append("after = []")
-    for event in given.after or ():
-        tables.append(f"[[{head}.after]]")
-        tables += [f"{name} = {_toml(value)}" for name, value in _set_values(event)]
-    return lines + tables
-
-
-def _limit_lines(head: str, limits: LimitsIn) -> list[str]:
-    lines = [f"[{head}]"]
-    lines += [f"{name} = {_toml(value)}" for name, value in _set_values(limits) if name != "by_duty"]
-    if limits.by_duty:
-        lines.append(f"[{head}.by_duty]")
-        lines += [
-            f"{duty} = {_toml('no wear' if figure.no_wear else figure)}" for duty, figure in limits.by_duty.items()
-        ]
-    return lines
-
-
-def _set_values(model: DistanceIn | DutyFigureIn | AfterIn | LimitsIn) -> list[tuple[str, object]]:
-    return [
-        (name, getattr(model, name))
-        for name in type(model).model_fields
-        if name in model.model_fields_set and getattr(model, name) is not None
-    ]
-
-
-def _toml(value: object) -> str:
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, (DistanceIn, DutyFigureIn)):
-        return f"{{ {', '.join(f'{name} = {_toml(inner)}' for name, inner in _set_values(value))} }}"
-    if isinstance(value, (list, tuple)):
-        return f"[{', '.join(_toml(inner) for inner in value)}]"
-    if isinstance(value, Decimal):
-        return f"{value:f}"
-    if isinstance(value, int):
-        return str(value)
-    # a JSON string is a TOML basic string, as long as it holds no control characters; rows hold none
-    return json.dumps(str(value), ensure_ascii=False)

@@ -96,6 +96,20 @@ def _words_for_no_wear(value: Any) -> Any:
     return value
 
 
+class ModifierIn(Strict):
+    """What takes the place of these limits where the fluid has a friction modifier."""
+
+    distance: DistanceIn | None = None
+    months: Count | None = None
+    weeks: Count | None = None
+
+    @model_validator(mode="after")
+    def _says_something(self) -> ModifierIn:
+        if self.distance is None and self.months is None and self.weeks is None:
+            raise wrong("The limits with a friction modifier are empty.", "Give distance, months or weeks.")
+        return self
+
+
 class LimitsIn(Strict):
     """Limits of one interval; what is absent is not changed, or not limited."""
 
@@ -104,6 +118,7 @@ class LimitsIn(Strict):
     weeks: Count | None = None
     hours: Figure | None = None
     by_duty: dict[str, Annotated[DutyFigureIn, BeforeValidator(_words_for_no_wear)]] = {}
+    with_modifier: ModifierIn | None = None
 
 
 class AfterIn(Strict):

@@ -16,6 +16,11 @@ SHIPPED_BOOK = "interval_book.toml"
 SHIPPED_DUTIES = "duty_cycles.toml"
 SHIPPED_FORECAST = "forecast.toml"
 SHIPPED_FEEDS = "calendar_feed.toml"
+SHIPPED_FINDINGS = "findings.toml"
+SHIPPED_TAG_BANDS = "tag_bands.toml"
+SHIPPED_GEAR_OILS = "gear_oil.toml"
+SHIPPED_JOBS = "jobs"
+OWN_JOBS = "jobs.toml"
 
 
 def environment() -> dict[str, str]:

@@ -34,6 +34,8 @@ from fleetcare.store import (
     translate_feeds,
 )
 from fleetcare.store.gate import gated
+from fleetcare.store.shelf_access import ShelfReads
+from fleetcare.store.work_access import WorkReads
 from fleetcare.usage.learned import Fitted
 from fleetcare.work.record import WorkDone
 
@@ -71,7 +73,7 @@ MOST_MARKS = 500
 """Marks named in one statement; a longer list reads the whole table and picks."""
 
 
-class SqlView:
+class SqlView(WorkReads, ShelfReads):
     """Implements `ReadView` on one connection inside one transaction."""
 
     def __init__(self, connection: sa.Connection) -> None:

@@ -34,6 +34,8 @@ from fleetcare.store import (
 from fleetcare.store import reading as stored
 from fleetcare.store.gate import gated
 from fleetcare.store.reading import SqlView
+from fleetcare.store.shelf_access import ShelfWrites
+from fleetcare.store.work_access import WorkWrites
 from fleetcare.usage.learned import Fitted
 from fleetcare.work.record import WorkDone
 
@@ -44,7 +46,7 @@ _TEXTS: dict[tuple[str, str, str, tuple[str, ...]], tuple[str, tuple[str, ...] |
 """Statements as drivers take them, with the order of their values; None where the driver takes names."""
 
 
-class SqlUnit(SqlView):
+class SqlUnit(WorkWrites, ShelfWrites, SqlView):
     """Implements `WriteUnit`. `wrote` says whether anything was written; putting the same value again counts."""
 
     def __init__(self, connection: sa.Connection, change: Change) -> None:

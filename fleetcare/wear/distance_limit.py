@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from fleetcare.book.rows import Limits, Mixing
+from fleetcare.book.rows import DutyFigure, Limits, Mixing
 from fleetcare.fleet.duty import DutyCycle, DutySplit
+
+_SAE_GRADE = re.compile(r"\d+w(?:-\d+)?\b")
+"""A grade of gear or engine oil at the beginning of what is said of a fluid (SAE J306, J300)."""
 
 
 class UsedSpan(NamedTuple):
@@ -102,7 +106,7 @@ def distance_limit(
     plain = limits.distance.in_km if limits.distance else float("inf")
     lives: dict[str, float] = {}
     for figure in limits.by_duty:
-        if _same_grade(fluid_grade, figure.waived_by):
+        if waives(figure, fluid_grade):
             lives[figure.duty] = plain
         else:
             lives[figure.duty] = figure.distance.in_km if figure.distance else float("inf")
@@ -114,6 +118,12 @@ def distance_limit(
     return DistanceLimit(plain if plain < float("inf") else max(finite), lives, plain, strict)
 
 
-def _same_grade(grade: str, waiving: Iterable[str]) -> bool:
-    own = " ".join(grade.casefold().split())
-    return bool(own) and any(own == " ".join(other.casefold().split()) for other in waiving)
+def waives(figure: DutyFigure, fluid_grade: str) -> bool:
+    """Whether a fluid makes a duty count by the plain interval: by all that is said of it, or by its SAE grade alone.
+
+    A waiver for `75W-140` holds for `75W-140 GL-5`; one for `75W-140 GL-5` does not hold for `75W-140`.
+    """
+    own = " ".join(fluid_grade.casefold().split())
+    sae = _SAE_GRADE.match(own)
+    known = {own, sae[0] if sae else own}
+    return bool(own) and any(" ".join(other.casefold().split()) in known for other in figure.waived_by)

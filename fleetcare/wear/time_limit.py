@@ -27,9 +27,13 @@ class TimeLimit:
         return max(0.0, (day - self.anchor).days / self.days)
 
 
-def limits_in_force(rule: IntervalRule, *, is_first: bool) -> Limits:
-    """The first interval until the service was done once on a new component, then the repeat interval."""
-    return rule.first if is_first and rule.first is not None else rule.repeat
+def limits_in_force(rule: IntervalRule, *, is_first: bool, has_modifier: bool = False) -> Limits:
+    """The first interval until the service was done once on a new component, then the repeat interval.
+
+    has_modifier: the component's fluid has a friction modifier.
+    """
+    limits = rule.first if is_first and rule.first is not None else rule.repeat
+    return limits.shortened_by_modifier() if has_modifier else limits
 
 
 def time_limit(limits: Limits, anchor: date) -> TimeLimit | None:

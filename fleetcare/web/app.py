@@ -15,15 +15,19 @@ from fleetcare.web import (
     api,
     api_readings,
     bay_days,
+    handbook,
     health,
     held_readings,
+    history,
     lay_up,
     letters,
     odometer,
     pages,
     shared_calendars,
+    sheets,
     sign_in,
     stickers,
+    work,
     worker,
     your_calendar,
 )
@@ -63,8 +67,8 @@ def create_app(parts: Parts, *, troubles: Callable[[], tuple[str, ...]] = tuple)
     answer = add_error_answers(app, parts)
     app.add_middleware(Turnstile, parts=parts, answer=answer)
     app.add_middleware(SmallAnswers)
-    for_people = (pages, odometer, held_readings, stickers, bay_days, lay_up, your_calendar, shared_calendars)
-    for room in (*for_people, sign_in, letters, api_readings, api):
+    of_vehicles = (pages, handbook, odometer, held_readings, stickers, bay_days, lay_up, work, sheets, history)
+    for room in (*of_vehicles, your_calendar, shared_calendars, sign_in, letters, api_readings, api):
         app.include_router(room.routes(parts))
     app.include_router(worker.routes())
     # The feeds stand in front of the application, and /readyz, which is in it, tells of them.

@@ -113,4 +113,4 @@ def _make(parts: Parts, request: Request, person: Person, form: FormData) -> Res
     garage, today = here(parts)
     addresses = [(vehicle, link_address(parts.base_url, Purpose.ODOMETER, key)) for vehicle, key in made]
     card = sheet_card(garage=garage, reader=person, today=today, stickers=addresses, copies=copies)
-    return HTMLResponse(parts.pages.sheet(card))
+    return HTMLResponse(parts.pages.sticker_sheet(card))

@@ -14,7 +14,7 @@ from typing import Any
 from fleetcare.actions.gather import Rules
 from fleetcare.actions.ports import Change, ReadView, WriteUnit
 from fleetcare.actions.write_letters import Desk
-from fleetcare.assemble import Parts, load_rules
+from fleetcare.assemble import Parts, RulesKept, load_rules
 from fleetcare.calendar_feed.values import FeedBody, FeedStamp
 from fleetcare.cli.bringing import bring_in_files
 from fleetcare.fleet.access import Fetch
@@ -81,7 +81,7 @@ def _filled(which: str) -> Stage:
         parts = Parts(
             settings=load_settings(home, {}),
             home=home,
-            rules=load_rules(home),
+            kept_rules=RulesKept(load_rules(home)),
             store=MemoryStore(),
             clock=FixedClock(now),
             keys=NumberedKeys(),
@@ -120,6 +120,8 @@ WRITES = (
         "add_fit",
     ),
     *("put_receipt", "drop_receipts"),
+    *("put_order", "add_found", "settle_found", "drop_found", "take_back_work", "take_back_events", "put_move"),
+    *("add_delivery", "set_delivery", "lease_delivery", "log_change", "log_changes", "put_line_inputs", "add_fit"),
 )
 
 

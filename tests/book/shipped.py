@@ -86,7 +86,7 @@ def pair_gap(printed: PrintedDistance) -> float | None:
 
 
 def _limits(table: dict[str, Any]) -> Limits:
-    assert set(table) <= {"distance", "months", "weeks", "hours", "by_duty"}, table
+    assert set(table) <= {"distance", "months", "weeks", "hours", "by_duty", "with_modifier"}, table
     hours = table.get("hours")
     return Limits(
         distance=_distance(table["distance"]) if "distance" in table else None,
@@ -94,6 +94,7 @@ def _limits(table: dict[str, Any]) -> Limits:
         months=table.get("months"),
         weeks=table.get("weeks"),
         hours=None if hours is None else Decimal(hours),
+        with_modifier=_limits(table["with_modifier"]) if "with_modifier" in table else None,
     )
 
 

@@ -49,6 +49,7 @@ HEADERS = {
     "bookings.csv": "key,title,first_day,last_day,vehicles,distance,unit,duty,event",
     "events.csv": "vehicle,component,event,date,note",
     "bay_visits.csv": "vehicle,number,state,begins,services,takes,hands,why",
+    "shelf.csv": "item,amount,unit,pack,note",
 }
 
 

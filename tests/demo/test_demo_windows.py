@@ -114,6 +114,7 @@ def as_files(garage: Incoming) -> dict[str, str]:
         garage.events,
         garage.book_text or "",
         visits=garage.visits,
+        shelf=garage.shelf,
     )
 
 
@@ -129,6 +130,7 @@ def test_the_demo_written_out_and_read_again_is_the_same_garage(tmp_path: Path) 
     assert set(again.work) == set(incoming().work)
     assert set(again.bookings) == set(incoming().bookings)
     assert set(again.events) == set(incoming().events)
+    assert set(again.shelf) == set(incoming().shelf)
 
 
 @pytest.mark.parametrize(("name", "short"), LIKELY)

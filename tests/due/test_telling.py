@@ -4,22 +4,24 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
 from hypothesis import given
 
-from fleetcare.book.rows import BookRow, DutyFigure, IntervalBook, Mixing
+from fleetcare.book.rows import BookRow, DutyFigure, IntervalBook, IntervalRule, Limits, Mixing
 from fleetcare.due.facts import VehicleFacts
 from fleetcare.due.outlook import Figure, LineOutlook, NoDate, StoodStill, VehicleOutlook
 from fleetcare.due.reckon import reckon_vehicle
 from fleetcare.due.telling import clock_question, spell_words, whole_parts
 from fleetcare.due.vehicle_state import UNTIL_FURTHER_NOTICE, has_open_end
 from fleetcare.fleet.booking import CHANGED_HANDS
+from fleetcare.fleet.component import TagFact
 from fleetcare.fleet.vehicle import HOUR_METER, ODOMETER, Meter
 from fleetcare.meter.reading import Reading, ReadingState
-from fleetcare.quantities import DateSpan, MeterUnit
+from fleetcare.quantities import DateSpan, DistanceUnit, MeterUnit, PrintedDistance
 from fleetcare.settings.forecast_file import load_priors
 from fleetcare.wording import MONTHS
 from tests.book.shipped import CONFIG
@@ -412,3 +414,26 @@ def test_a_spell_that_readings_show_from_end_to_end_is_passed_over_once_it_runs_
     assert abs(days_off(ran, (STOOD,), today)) <= 5
     line = outlook_of(OIL, a_vehicle(), readings=ran, work=WORK, today=today)
     assert "It stood from 3 February to 4 April, which is passed over." in told(line)
+
+
+def test_the_chain_names_its_row_an_odd_pair_and_what_the_tag_changes() -> None:
+    pair = PrintedDistance(DistanceUnit.KM, km=Decimal(120000), mi=Decimal(80000))  # Hyundai LX2 p. 7-31
+    towing = DutyFigure("towing", miles(30_000), waived_by=("75W-140",))
+    limits = Limits(pair, (towing,), with_modifier=Limits(miles(40_000)))
+    row = replace(a_row(key="long-oil"), rule=IntervalRule(limits))
+    machine = a_vehicle(services=("long-oil",), fluid_grade="75W-140 GL-5")
+    (axle,) = machine.components
+    modified = replace(axle, facts=(TagFact("friction modifier", "118 mL, required"),))
+    given = [done(date(2025, 1, 1), 100000, service="long-oil")]
+    readings = monthly(date(2026, 4, 1), 112000, 800, 12)
+    line = outlook_of(row, replace(machine, components=(modified,)), readings=readings, work=given)
+    text = told(line)
+    assert "Row long-oil." in text
+    assert "A printed pair in it is no pair" in text
+    assert "With 75W-140 GL-5 in it, towing counts by the plain interval." in text
+    assert "friction modifier, which wears out sooner" in text
+    plain = outlook_of(row, machine, readings=readings, work=given)
+    assert "wears out sooner" not in told(plain)
+    assert line.window is not None
+    assert plain.window is not None
+    assert line.window.likely < plain.window.likely

@@ -92,6 +92,7 @@ def _exported(parts: Parts) -> dict[str, str]:
         bookings=all_of_it.bookings,
         events=all_of_it.events,
         book_text=own_book_path(parts.home).read_text(encoding="utf-8"),
+        shelf=all_of_it.shelf,
     )
 
 

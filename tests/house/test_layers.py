@@ -76,6 +76,7 @@ BREACHES = (
     Breach("the terminal is known in cli only", "timetable", "import rich.console"),
     Breach("pydantic is known where text comes in only", "web", "from pydantic import BaseModel"),
     Breach("httpx is known in calendar_in only", "mailer", "import httpx"),
+    Breach("pillow is known in intake only", "web", "from PIL import Image"),
     Breach("smtplib is known in mailer only", "timetable", "import smtplib"),
     Breach("platformdirs is known in settings only", "cli", "import platformdirs"),
 )

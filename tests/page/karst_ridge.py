@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 
-from fleetcare.book.rows import AfterEvent, BookRow, IntervalRule, Limits, Override, Status
+from fleetcare.book.rows import AfterEvent, BookRow, IntervalBook, IntervalRule, Limits, Override, Status
 from fleetcare.due.change_words import WindowChange
 from fleetcare.due.outlook import (
     Cause,
@@ -20,12 +20,12 @@ from fleetcare.due.outlook import (
     VehicleOutlook,
 )
 from fleetcare.due.vehicle_state import UNTIL_FURTHER_NOTICE
-from fleetcare.fleet.component import Component, LineKey, TagFact
+from fleetcare.fleet.component import Component, LineKey, LineStart, TagFact
 from fleetcare.fleet.duty import ALL_DAILY, DutyCycle, DutySplit
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import HOUR_METER, ODOMETER, Meter, Vehicle, VehicleKind
 from fleetcare.meter.reading import Reading, ReadingState
-from fleetcare.page.cards import choose, come_in, doubt, entry, message, road, saved, stop_letters
+from fleetcare.page.cards import book_row, choose, come_in, doubt, entry, handbook, message, road, saved, stop_letters
 from fleetcare.page.cards import held as held_page
 from fleetcare.page.cards import stickers as stickers_page
 from fleetcare.page.cards import vehicle as vehicle_cards
@@ -33,6 +33,9 @@ from fleetcare.page.cards import vehicles as vehicles_cards
 from fleetcare.page.cards.laid_up import Tried
 from fleetcare.page.render import Pages
 from fleetcare.quantities import DateSpan, DistanceUnit, MeterUnit
+from fleetcare.settings.book_files import book_with, load_book
+from fleetcare.settings.job_files import load_jobs
+from fleetcare.settings.places import SHIPPED_BOOK, SHIPPED_JOBS, shipped_config
 from fleetcare.work.record import Finding, WorkDone
 
 TODAY = date(2026, 4, 14)
@@ -433,6 +436,41 @@ def held_card(**changed: object) -> held_page.HeldCard:
     return held_page.held_card(**{**facts, **changed})  # type: ignore[arg-type]
 
 
+def shipped_book() -> IntervalBook:
+    """The interval book as it is shipped, with one change that this garage made."""
+    change = """
+[rows.rear-axle-fluid]
+reason = "Long grades."
+[rows.rear-axle-fluid.repeat.by_duty]
+towing = { mi = 25000 }
+"""
+    return book_with(load_book(shipped_config() / SHIPPED_BOOK), change, "book.toml")
+
+
+def handbook_card(*, reader: Person | None) -> handbook.HandbookCard:
+    """The list of services."""
+    lines = (LineStart("rear-axle-fluid"), LineStart("axle-vents"))
+    carrying = Component("rear-axle", "rear axle", "Rear axle", lines=lines)
+    return handbook.handbook_card(
+        garage=GARAGE, reader=reader, today=TODAY, book=shipped_book(),
+        vehicles=[replace(ANVIL, components=(carrying,)), BELLOWS],
+        can_enter=reader is not None,
+    )  # fmt: skip
+
+
+def book_row_card(key: str, *, reader: Person | None = INES, problem: str = "") -> book_row.BookRowCard:
+    """One of them, with the form that changes it for who came in."""
+    row = shipped_book().rows[key]
+    field = book_row.DISTANCE_FIELD if problem else ""
+    duties = {duty.key: duty for duty in DUTIES}
+    form = book_row.change_form(row, duties, unit=GARAGE.unit, problem=problem, problem_field=field)
+    return book_row.book_row_card(
+        row, garage=GARAGE, reader=reader, today=TODAY, vehicles=[ANVIL] if key.startswith("rear") else [],
+        jobs=load_jobs(shipped_config() / SHIPPED_JOBS).jobs_of(row), can_enter=reader is not None,
+        form=form if reader else None,
+    )  # fmt: skip
+
+
 def garage_of(vehicles: int) -> tuple[VehicleOutlook, ...]:
     """A garage with many vehicles, three services each."""
     made = []
@@ -448,6 +486,7 @@ def every_page(pages: Pages | None = None) -> dict[str, str]:
     """Every page of this room by a short name."""
     from tests.page.bay_pages import bay_pages
     from tests.page.past_garage import trust_cards
+    from tests.page.sheet_garage import sheet_pages
 
     made = pages or Pages()
     held = replace(BELLOWS_NOW, state=ReadingState.HELD)
@@ -459,6 +498,7 @@ def every_page(pages: Pages | None = None) -> dict[str, str]:
         "road-many": made.road(road_card(garage_of(400), start=50)),
         **{name: made.trust(card) for name, card in trust_cards().items()},
         **bay_pages(made),
+        **sheet_pages(made),
         "vehicles": made.vehicles(vehicles_card()),
         "vehicles-many": made.vehicles(vehicles_card(garage_of(400), start=100, reader=None)),
         "vehicle": made.vehicle(vehicle_card(changes=CHANGES)),
@@ -471,6 +511,12 @@ def every_page(pages: Pages | None = None) -> dict[str, str]:
         "vehicle-crowded": made.vehicle(vehicle_card(crowded()[0], readings=crowded()[1], start=20, readings_start=60)),
         "vehicle-long": made.vehicle(vehicle_card(replace(ANVIL_OUTLOOK, vehicle=replace(
             ANVIL_OUTLOOK.vehicle, name="Constellation", meters=(*ANVIL.meters, *WINCH.meters))))),
+        "handbook": made.handbook(handbook_card(reader=INES)),
+        "handbook-stranger": made.handbook(handbook_card(reader=None)),
+        "book-row": made.book_row(book_row_card("rear-axle-fluid")),
+        "book-row-odd-pair": made.book_row(book_row_card("transfer-case-oil")),
+        "book-row-change": made.book_row(book_row_card("rear-axle-fluid", problem="An interval is more than nothing.")),
+        "book-row-plain": made.book_row(book_row_card("wiper-blades", reader=None)),
         "choose": made.choose(choose.choose_card(garage=GARAGE, reader=INES, outlooks=OUTLOOKS, today=TODAY)),
         "choose-many": made.choose(
             choose.choose_card(garage=GARAGE, reader=INES, outlooks=garage_of(400), today=TODAY, find="wagon")
@@ -495,7 +541,7 @@ def every_page(pages: Pages | None = None) -> dict[str, str]:
         "stickers": made.stickers(stickers_card()),
         "stickers-none": made.stickers(stickers_card(vehicles=())),
         "stickers-problem": made.stickers(stickers_card(problem="No vehicle is ticked. Tick at least one.")),
-        "sheet": made.sheet(stickers_page.sheet_card(
+        "sticker-sheet": made.sticker_sheet(stickers_page.sheet_card(
             garage=GARAGE, reader=INES, today=TODAY, copies=4,
             stickers=[(each, f"https://garage.example/o/{'k' * 43}") for each in (ANVIL, BELLOWS, CONSTELLATION)])),
         "held": made.held(held_card()),

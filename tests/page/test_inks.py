@@ -66,9 +66,10 @@ def test_both_sets_name_the_same_inks() -> None:
     assert len(tokens["day"]) == 12
 
 
-def test_style_sheet_is_under_28_kb_and_asks_nothing_of_another_host() -> None:
+def test_style_sheet_is_under_30_kb_and_asks_nothing_of_another_host() -> None:
     raw = (static_folder() / "fleetcare.css").read_bytes()
-    assert len(raw) < 28_000
+    # 27 kB for the pages, and 3 kB for the job sheet: two pages of paper, and a form for hands with gloves on.
+    assert len(raw) < 30_000
     fetched = re.findall(rb"url\(([^)]+)\)", raw)
     assert fetched
     for address in fetched:

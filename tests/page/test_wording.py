@@ -110,3 +110,19 @@ def test_lists_counts_and_chances_read_like_sentences() -> None:
     assert wording.of_person("Ines") == "Ines’s"
     assert wording.percent(0.9748) == 97
     assert wording.percent(0.985) == 99
+
+
+@pytest.mark.parametrize(
+    ("amount", "unit", "words"),
+    [
+        ("2.60", "L", "2.6 L"),
+        ("1", "tubes", "1 tube"),
+        ("2", "tubes", "2 tubes"),
+        ("0.25", "L", "0.25 L"),
+        ("1.8927", "L", "1.893 L"),
+        ("1E+3", "mL", "1000 mL"),
+        ("1", "L", "1 L"),
+    ],
+)
+def test_a_quantity_is_told_with_its_unit(amount: str, unit: str, words: str) -> None:
+    assert wording.quantity_words(Decimal(amount), unit) == words

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from fleetcare.book.printed_pairs import pair_agrees, pair_doubts
 from fleetcare.book.rows import AfterEvent, DutyFigure, IntervalBook, Mixing, Override, Status
 from fleetcare.errors import BadFile, Fault
 from fleetcare.fleet.vehicle import VehicleKind
@@ -17,11 +18,10 @@ from fleetcare.settings.book_files import (
     load_book,
     merged_rows,
     parse_rows,
-    write_own_rows,
 )
+from fleetcare.settings.book_writing import write_own_rows
 from fleetcare.settings.duty_files import load_duties
 from fleetcare.settings.places import SHIPPED_BOOK, SHIPPED_DUTIES, shipped_config
-from fleetcare.settings.printed_pairs import pair_agrees, pair_doubts
 
 SHIPPED = """\
 [rows.axle-fluid]
@@ -240,3 +240,29 @@ def test_a_pair_that_does_not_agree_is_a_warning_that_says_which_figure_counts()
     assert "Row x, repeat: 80\u2009000 mi and 120\u2009000 km are not the same" in doubt
     assert "128\u2009748 km" in doubt
     assert "the figure in km is reckoned with" in doubt
+
+
+def test_a_shorter_interval_for_a_friction_modifier_is_read_written_and_told_as_a_change() -> None:
+    text = (
+        NEW
+        + """[rows.x.repeat]
+distance = { mi = 50000 }
+[rows.x.repeat.with_modifier]
+distance = { mi = 30000 }
+months = 12
+"""
+    )
+    rows = parse_rows(text, "x")
+    limits = laid_over(BOOK, rows).rows["x"].rule.repeat
+    assert limits.with_modifier is not None
+    assert (limits.with_modifier.distance, limits.with_modifier.months) == (
+        PrintedDistance.of(30000, DistanceUnit.MI),
+        12,
+    )
+    again = laid_over(BOOK, parse_rows(write_own_rows(rows), "x")).rows["x"]
+    assert again == laid_over(BOOK, rows).rows["x"]
+    change = '[rows.x]\nreason = "dark"\n[rows.x.repeat.with_modifier]\ndistance = { mi = 25000 }\n'
+    (override,) = book_with(laid_over(BOOK, rows), change, "y").rows["x"].overrides
+    assert override.field == "repeat distance with a friction modifier"
+    with pytest.raises(BadFile, match="are empty"):
+        parse_rows(NEW + "[rows.x.repeat]\nmonths = 3\n[rows.x.repeat.with_modifier]\n", "x")

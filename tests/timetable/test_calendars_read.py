@@ -11,7 +11,7 @@ import pytest
 
 from fleetcare.actions.ports import Change
 from fleetcare.actions.read_calendars import CalendarDesk
-from fleetcare.assemble import Parts
+from fleetcare.assemble import Parts, RulesKept
 from fleetcare.clock import MachineClock
 from fleetcare.errors import StoreBusy
 from fleetcare.fleet.busy import CalendarAnswer, CalendarOwner, CalendarSource
@@ -44,7 +44,7 @@ def parts_with(reader: HandedCalendars, home: Path, **environment: str) -> Parts
     parts = Parts(
         settings=load_settings(home, environment),
         home=home,
-        rules=stage.rules,
+        kept_rules=RulesKept(stage.rules),
         store=stage.store,
         clock=FixedClock(MachineClock().now()),
         keys=stage.keys,

@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 
 from fleetcare.actions.ports import Change, ReadView, Store, WriteUnit
-from fleetcare.assemble import Parts
+from fleetcare.assemble import Parts, RulesKept
 from fleetcare.clock import MachineClock
 from fleetcare.digest.values import DeliveryState
 from fleetcare.errors import StoreBusy
@@ -59,7 +59,7 @@ def parts_with(store: Store, clock: FixedClock, home: Path, **environment: str) 
     parts = Parts(
         settings=load_settings(home, environment),
         home=home,
-        rules=stage.rules,
+        kept_rules=RulesKept(stage.rules),
         store=store,
         clock=clock,
         keys=stage.keys,

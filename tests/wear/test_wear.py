@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from fleetcare.book.rows import DutyFigure, IntervalRule, Limits, Mixing
 from fleetcare.fleet.duty import DutyCycle, DutySplit
 from fleetcare.quantities import DistanceUnit, PrintedDistance
-from fleetcare.wear.distance_limit import DistanceLimit, UsedSpan, distance_limit, linear_damage, plain_limit
+from fleetcare.wear.distance_limit import DistanceLimit, UsedSpan, distance_limit, linear_damage, plain_limit, waives
 from fleetcare.wear.time_limit import limits_in_force, time_limit
 
 DUTIES = {
@@ -202,3 +202,30 @@ def test_wear_by_time_is_days_gone_over_days_allowed() -> None:
 def test_no_time_limit_and_one_past_the_end_of_the_calendar_are_none() -> None:
     assert time_limit(Limits(miles(5)), date(2026, 1, 1)) is None
     assert time_limit(Limits(months=120_000), date(2026, 1, 1)) is None
+
+
+def test_a_waiver_for_a_grade_holds_for_every_fluid_of_that_grade_and_not_the_other_way() -> None:
+    figure = DutyFigure("towing", miles(30_000), waived_by=("75W-140",))
+    assert waives(figure, "75W-140")
+    assert waives(figure, "75w-140  GL-5")
+    assert not waives(figure, "75W-90 GL-5")
+    assert not waives(figure, "")
+    assert not waives(DutyFigure("towing", miles(30_000), waived_by=("75W-140 GL-5",)), "75W-140")
+
+
+def test_a_friction_modifier_shortens_the_interval_by_one_level() -> None:
+    """Freightliner Cascadia maintenance manual, Meritor axle note; 100,000 and 40,000 mi: Spicer single axles p. 36."""
+    limits = Limits(
+        miles(100_000),
+        (DutyFigure("towing", miles(40_000)), DutyFigure("daily", miles(90_000)), DutyFigure("track", None)),
+        months=12,
+        with_modifier=Limits(miles(40_000)),
+    )
+    rule = IntervalRule(limits)
+    plain = limits_in_force(rule, is_first=False)
+    shorter = limits_in_force(rule, is_first=False, has_modifier=True)
+    assert plain == limits
+    assert shorter.distance == miles(40_000)
+    assert [figure.distance for figure in shorter.by_duty] == [miles(40_000), miles(40_000), None]
+    assert shorter.months == 12
+    assert limits_in_force(IntervalRule(Limits(months=6)), is_first=False, has_modifier=True) == Limits(months=6)

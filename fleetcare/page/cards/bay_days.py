@@ -12,7 +12,7 @@ from fleetcare.fleet.bay_visit import BayVisit, StretchKind, VisitState
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.page.cards.frame import BAY_URL, Frame, full_frame, vehicle_url
 from fleetcare.page.cards.sentences import service_title
-from fleetcare.page.drawings.clock_strip import ClockStrip, StripStretch, clock_strip
+from fleetcare.page.drawings.clock_strip import ClockStrip, Spell, clock_strip
 from fleetcare.wording import (
     WEEKDAYS,
     count_words,
@@ -28,6 +28,7 @@ from fleetcare.wording import (
 VEHICLE_FIELD, SERVICE_FIELD, DAY_FIELD, TIME_FIELD = "vehicle", "service", "day", "time"
 TAKES_FIELD, HANDS_FIELD, WHY_FIELD, STATE_FIELD = "takes", "hands", "why", "state"
 NEW_ANCHOR = "#new"
+STRIP_WIDTH = 500
 USUAL_TIME, USUAL_LENGTH = "09:00", "1:00"
 
 
@@ -215,25 +216,12 @@ def _length(visit: BayVisit, zone: ZoneInfo, first: date) -> str:
     return f"hands-on {span_words(hands)}{stands}. Out of use until {_moment(visit.free_at, zone, first)}."
 
 
-def _strip(visit: BayVisit, zone: ZoneInfo) -> ClockStrip:
-    first = visit.begins_at.astimezone(zone).date()
-    said = [
-        f"{'hands-on' if kind is StretchKind.HANDS_ON else 'stands'} {span_words(minutes)}"
-        for kind, minutes in ((each.kind, _minutes(each.lasts.total_seconds())) for each in visit.stretches)
+def _strip(visit: BayVisit, zone: ZoneInfo) -> ClockStrip | None:
+    spells = [
+        Spell(each.begins_at.astimezone(zone), each.ends_at.astimezone(zone), each.kind is StretchKind.STANDING)
+        for each in visit.stretches
     ]
-    free = _moment(visit.free_at, zone, first)
-    return clock_strip(
-        [
-            StripStretch(
-                each.kind is StretchKind.HANDS_ON,
-                max(1, _minutes(each.lasts.total_seconds())),
-                _moment(each.begins_at, zone, first),
-            )
-            for each in visit.stretches
-        ],
-        free=free,
-        label=f"From {_moment(visit.begins_at, zone, first)}: {', then '.join(said)}; free {free}",
-    )
+    return clock_strip(spells, STRIP_WIDTH)
 
 
 def _minutes(seconds: float) -> int:

@@ -14,6 +14,7 @@ from fleetcare.wording import day_in_head, unit_name
 
 ROAD_URL = "/"
 VEHICLES_URL = "/vehicles"
+HANDBOOK_URL = "/handbook"
 CHOOSE_URL = "/readings"
 COME_IN_URL = "/sign-in"
 CALENDAR_URL = "/calendar"
@@ -25,6 +26,7 @@ _LETTERS_IN_A_WORD = 8
 _LETTERS_ON_A_LINE = 14
 
 PAGES = (("Road ahead", ROAD_URL), ("Vehicles", VEHICLES_URL), ("Bay days", BAY_URL))
+PAGES = (("Road ahead", ROAD_URL), ("Vehicles", VEHICLES_URL), ("Handbook", HANDBOOK_URL))
 """The words of the head, in order; a word stands here once it has a page."""
 
 

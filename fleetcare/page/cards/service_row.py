@@ -10,11 +10,13 @@ from fleetcare.due.change_words import WindowChange
 from fleetcare.due.outlook import LineOutlook, NoDate, VehicleOutlook
 from fleetcare.due.telling import row_sentences, rule_words
 from fleetcare.fleet.component import LineKey
+from fleetcare.page.cards.handbook import row_url
 from fleetcare.page.cards.road import late_words
 from fleetcare.page.cards.rod import Rod, rod, standing
 from fleetcare.page.cards.sentences import service_title
 from fleetcare.page.drawings.dipstick import WIDE, Standing
 from fleetcare.wording import day_short, day_words, joined, sentence
+from fleetcare.work.found import look_of
 
 CHANGES_AT_MOST = 3
 _SAID_AT_ONCE = (Status.SECOND_HAND, Status.PRACTICE, Status.MEMORY, Status.DOUBTFUL)
@@ -28,6 +30,7 @@ class ServiceRow:
     rule: the interval in words. known: how well it is known and whether this garage changed it, empty if neither needs
     saying. early, likely, late: empty without a window; then `state` says why. rod: None if there is nothing to draw.
     steps: how it came about, in sentences. changes: what changed it last, newest first, each with its day and cause.
+    book_url: its page in the Handbook; empty for a look that a finding asks for, which is in no book.
     """
 
     title: str
@@ -44,6 +47,7 @@ class ServiceRow:
     changes: tuple[str, ...]
     action: str
     note: str
+    book_url: str = ""
 
 
 def service_rows(
@@ -95,6 +99,7 @@ def _row(outlook: VehicleOutlook, line: LineOutlook, changes: Sequence[WindowCha
         changes=tuple(f"{day_words(change.on, today)}, {change.words}." for change in changes[:CHANGES_AT_MOST]),
         action=_ended(sentence(line.row.action)),
         note=_ended(sentence(line.row.note)),
+        book_url="" if look_of(line.key) is not None else row_url(line.row.key),
     )
 
 

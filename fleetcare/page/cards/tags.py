@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from fleetcare.fleet.component import Component
+from fleetcare.fleet.tag import Tag as TypedTag
+from fleetcare.fleet.tag_reading import tag_of
 from fleetcare.fleet.vehicle import Vehicle
 
 _BASIS = {"manual": "", "stamped": "stamped", "measured": "measured", "unknown": "source unknown"}
@@ -22,15 +24,16 @@ class PlateValue:
 
 @dataclass(frozen=True, slots=True)
 class Tag:
-    """The tag of one component: its title and what is known of it, never empty."""
+    """The tag of one component: its title and what is known of it, never empty. blanks: what nobody knows yet."""
 
     title: str
     values: tuple[PlateValue, ...]
+    blanks: tuple[str, ...] = ()
 
 
 def component_tags(vehicle: Vehicle) -> tuple[Tag, ...]:
     """A tag for every component of which anything is known, in the vehicle's order."""
-    tags = (Tag(component.title, tag_values(component)) for component in vehicle.components)
+    tags = (Tag(each.title, tag_values(each), still_blank(each)) for each in vehicle.components)
     return tuple(tag for tag in tags if tag.values)
 
 
@@ -40,6 +43,7 @@ def tag_values(component: Component) -> tuple[PlateValue, ...]:
     A fact of its own called capacity or fluid says more than the bare figure and stands in its place.
     """
     found: dict[str, PlateValue] = {}
+    tag = tag_of(component)
     if component.fluid_capacity_l is not None:
         found["capacity"] = PlateValue("capacity", f"{component.fluid_capacity_l.normalize():f} L")
     if component.fluid_grade:
@@ -49,6 +53,23 @@ def tag_values(component: Component) -> tuple[PlateValue, ...]:
         basis = _BASIS.get(fact.basis, fact.basis)
         seen[fact.name] = seen.get(fact.name, 0) + 1
         key = fact.name if seen[fact.name] == 1 else f"{fact.name} {seen[fact.name]}"
-        found[key] = PlateValue(f"{fact.name}, {basis}" if basis else fact.name, fact.value)
+        if not fact.value:
+            continue  # asked for and not known: it stands among the blanks
+        found[key] = PlateValue(f"{fact.name}, {basis}" if basis else fact.name, _with_aim(fact.name, fact.value, tag))
     order = {name: place for place, name in enumerate(_FIRST)}
     return tuple(found[key] for key in sorted(found, key=lambda key: order.get(key, len(order))))
+
+
+def _with_aim(name: str, value: str, tag: TypedTag) -> str:
+    """A torque range with the middle to aim for behind it; any other value as it was written."""
+    entry = tag.torques.get(name.casefold())
+    torque = entry.value if entry is not None else None
+    if torque is None or torque.low == torque.high:
+        return value
+    return f"{value}; aim {torque.aim.normalize():f} {torque.unit}"
+
+
+def still_blank(component: Component) -> tuple[str, ...]:
+    """Values that a component of its kind ought to have, or that were asked for, and that nobody knows."""
+    asked = [fact.name for fact in component.facts if not fact.value]
+    return tuple(dict.fromkeys([*tag_of(component).blanks, *asked]))

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from fleetcare.due.change_words import WindowChange
+from fleetcare.due.follow_ups import is_hold
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.due.vehicle_state import has_open_end
 from fleetcare.fleet.component import LineKey
@@ -95,6 +96,7 @@ class VehicleCard:
     settled: tuple[PastItem, ...]
     work: tuple[PastItem, ...]
     work_more: str
+    work_url: str
 
 
 def vehicle_card(
@@ -171,6 +173,7 @@ def vehicle_card(
         settled=settled_findings(work, today),
         work=done,
         work_more=work_more,
+        work_url=f"{vehicle_url(vehicle.mark)}/work",
     )
 
 
@@ -208,6 +211,7 @@ def _lead(outlook: VehicleOutlook, *, can_enter: bool) -> Sentence:
 def _notes(outlook: VehicleOutlook) -> tuple[str, ...]:
     """What one must know before one believes the dates."""
     vehicle, today, notes = outlook.vehicle, outlook.today, []
+    notes += [f"{line.row.title}. {line.row.action}" for line in outlook.lines if is_hold(line)]
     gone_on = vehicle.out_of_fleet_on
     if gone_on is not None and gone_on <= today:
         notes.append(f"{vehicle.name} is out of the fleet since {day_words(gone_on, today)}.")

@@ -1,100 +1,149 @@
-"""One visit to the bay by the clock: hands on as solid blocks, standing as upright bars, hours to the right."""
+"""The clock strip: hours to the right, hands-on solid, standing as upright bars."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from datetime import datetime, timedelta
+from itertools import groupby
 
 from fleetcare.page.drawings.numbers import coordinate
-from fleetcare.wording import span_words
+from fleetcare.wording import WEEKDAYS, span_words
 
-WIDTH = 500.0
-TOP, BOTTOM = 20.0, 38.0
-HEIGHT = 56.0
-BAR_EVERY = 6.0
-LEAST = 3.0
-"""A hand of some minutes beside a day of standing would not be seen narrower."""
-_LETTER = 6.6
-"""Advance of a figure of the strip lettering at 13 px, rounded up."""
-_GAP = 6.0
+LEFT, TOP, HEIGHT, BASE = 6.0, 26.0, 26.0, 52.0
+_NEAR = 46.0
+"""Labels nearer to each other than that would run together."""
 
 
 @dataclass(frozen=True, slots=True)
-class StripStretch:
-    """One stretch: whether it is hands-on, its minutes, and the clock when it begins, as `09:00` or `Sun 12:20`."""
+class Spell:
+    """A spell in which somebody works, or in which the vehicle stands. Local instants of the garage."""
 
-    is_hands_on: bool
-    minutes: int
-    begins: str
+    begins: datetime
+    ends: datetime
+    stands: bool
 
 
 @dataclass(frozen=True, slots=True)
-class StripText:
-    """Lettering at a place. anchor: `start`, `middle` or `end`."""
+class Block:
+    """A rectangle on the strip."""
 
     x: str
-    text: str
-    anchor: str
+    width: str
+    stands: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A tick under the strip with its label, which may be empty."""
+
+    x: str
+    is_long: bool
+    label: str
 
 
 @dataclass(frozen=True, slots=True)
 class ClockStrip:
-    """Everything a template needs. hands: one path of all blocks; standing: one path of all bars."""
+    """The drawing. head: (x, anchor, words) above it. label: for who does not see it."""
 
-    view_box: str
+    width: int
+    end: str
+    blocks: tuple[Block, ...]
+    marks: tuple[Mark, ...]
+    head: tuple[tuple[str, str, str, bool], ...]
     label: str
-    hands: str
-    standing: str
-    spans: tuple[StripText, ...]
-    clock: tuple[StripText, ...]
 
 
-def clock_strip(stretches: Sequence[StripStretch], *, free: str, label: str) -> ClockStrip:
-    """The strip of these stretches, which follow each other without a gap.
+def clock_strip(spells: Sequence[Spell], width: int) -> ClockStrip | None:
+    """The strip over these spells, oldest first; None for none. width: of the drawing, 900 on paper and 340 on phones.
 
-    free: the clock at the end. label: for who does not see it. What is written above a stretch or below a moment is
-    left out where it would touch what stands there already; the label says it all.
+    Ticks stand on whole hours, few enough that their labels do not touch.
     """
-    widths = _widths([each.minutes for each in stretches])
-    hands, bars = [], []
-    spans: list[StripText] = []
-    clock: list[StripText] = []
-    x = span_end = clock_end = 0.0
-    for place, (each, width) in enumerate(zip(stretches, widths, strict=True)):
-        if each.is_hands_on:
-            hands.append(
-                f"M{coordinate(x)} {coordinate(TOP)}h{coordinate(width)}V{coordinate(BOTTOM)}h-{coordinate(width)}z"
-            )
-        else:
-            count = max(1, round(width / BAR_EVERY))
-            bars += [
-                f"M{coordinate(x + width * (n + 0.5) / count)} {coordinate(TOP)}V{coordinate(BOTTOM)}"
-                for n in range(count)
-            ]
-        said = f"{'' if each.is_hands_on else 'stands '}{span_words(each.minutes)}"
-        room = len(said) * _LETTER
-        begin = max(0.0, min(x + (width - room) / 2, WIDTH - room))
-        if begin >= span_end and (room <= width or each.is_hands_on):
-            spans.append(StripText(coordinate(begin), said, "start"))
-            span_end = begin + room + _GAP
-        room = len(each.begins) * _LETTER
-        if (x >= clock_end or place == 0) and x + room + _GAP + len(free) * _LETTER <= WIDTH:
-            clock.append(StripText(coordinate(x), each.begins, "start"))
-            clock_end = x + room + _GAP
-        x += width
-    clock.append(StripText(coordinate(WIDTH), free, "end"))
+    if not spells:
+        return None
+    first = spells[0].begins.replace(minute=0, second=0, microsecond=0) - timedelta(hours=1)
+    last = max(spell.ends for spell in spells) + timedelta(minutes=20)
+    hours = (last - first) / timedelta(hours=1)
+    scale = (width - 2 * LEFT) / hours
+
+    def x(moment: datetime) -> float:
+        return LEFT + (moment - first) / timedelta(hours=1) * scale
+
+    blocks = tuple(
+        Block(coordinate(x(s.begins)), coordinate(max(1.5, x(s.ends) - x(s.begins))), s.stands) for s in spells
+    )
     return ClockStrip(
-        view_box=f"0 0 {coordinate(WIDTH)} {coordinate(HEIGHT)}",
-        label=label,
-        hands="".join(hands),
-        standing="".join(bars),
-        spans=tuple(spans),
-        clock=tuple(clock),
+        width=width,
+        end=coordinate(width - LEFT),
+        blocks=blocks,
+        marks=_marks(first, last, scale, x),
+        head=_head(spells, x, width),
+        label="; ".join(_spoken(spell) for spell in _joined(spells)),
     )
 
 
-def _widths(minutes: Sequence[int]) -> list[float]:
-    """Widths as the minutes are, none narrower than can be seen, together the whole strip."""
-    scale = WIDTH / sum(minutes)
-    raised = [max(each * scale, LEAST) for each in minutes]
-    return [each * WIDTH / sum(raised) for each in raised]
+def _marks(first: datetime, last: datetime, scale: float, x: Callable[[datetime], float]) -> tuple[Mark, ...]:
+    every = next((hours for hours in (1, 2, 3, 6, 12, 24, 48, 168) if hours * scale >= _NEAR), 336)
+    tick = 1 if scale >= 5 else every
+    marks: list[Mark] = []
+    moment, begun = first + timedelta(hours=1), False
+    while moment <= last:
+        if moment.hour % min(tick, 24) == 0 or not begun:
+            is_day = moment.hour == 0 or not begun
+            labelled = not begun or (moment.hour % min(every, 24) == 0 and not _is_near(marks, x(moment)))
+            label = f"{WEEKDAYS[moment.weekday()][:3]} {moment:%H}" if is_day else f"{moment:%H}"
+            marks.append(Mark(coordinate(x(moment)), labelled, label if labelled else ""))
+            begun = True
+        moment += timedelta(hours=1)
+    return tuple(marks)
+
+
+def _is_near(marks: Sequence[Mark], x: float) -> bool:
+    last = next((float(mark.x) for mark in reversed(marks) if mark.label), None)
+    return last is not None and x - last < _NEAR
+
+
+def _joined(spells: Sequence[Spell]) -> list[Spell]:
+    """Spells of one kind that follow each other, as one."""
+    found = []
+    for stands, group in groupby(spells, key=lambda spell: spell.stands):
+        run = list(group)
+        found.append(Spell(run[0].begins, run[-1].ends, stands))
+    return found
+
+
+def _head(
+    spells: Sequence[Spell], x: Callable[[datetime], float], width: int
+) -> tuple[tuple[str, str, str, bool], ...]:
+    """Hands-on time at both ends, and over the longest standing what it is."""
+    runs = _joined(spells)
+    longest = max((run for run in runs if run.stands), key=lambda run: run.ends - run.begins, default=None)
+    if longest is None:
+        return ((coordinate(x(runs[0].begins)), "start", f"hands-on {span_words(_minutes(runs))}", False),)
+    before = [run for run in runs if run.ends <= longest.begins]
+    after = [run for run in runs if run.begins >= longest.ends]
+    wide = width > 600
+    told = "hands-on " if wide else ""
+    found = []
+    if _minutes(before):
+        found.append((coordinate(x(runs[0].begins)), "start", f"{told}{span_words(_minutes(before))}", False))
+    middle = (x(longest.begins) + x(longest.ends)) / 2
+    stands = f"stands {span_words(_length(longest))}{': nobody working' if wide else ''}"
+    found.append((coordinate(middle), "middle", stands, True))
+    if _minutes(after):
+        found.append((coordinate(x(runs[-1].ends)), "end", f"{told}{span_words(_minutes(after))}", False))
+    return tuple(found)
+
+
+def _minutes(runs: Sequence[Spell]) -> int:
+    return sum(_length(run) for run in runs if not run.stands)
+
+
+def _length(run: Spell) -> int:
+    return round((run.ends - run.begins) / timedelta(minutes=1))
+
+
+def _spoken(run: Spell) -> str:
+    day, end = WEEKDAYS[run.begins.weekday()], WEEKDAYS[run.ends.weekday()]
+    until = f"{run.ends:%H:%M}" if day == end else f"{end} {run.ends:%H:%M}"
+    return f"{day} {run.begins:%H:%M} to {until} {'standing' if run.stands else 'hands-on'}"

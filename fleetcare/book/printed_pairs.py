@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from fleetcare.book.rows import IntervalBook, IntervalRule
+from fleetcare.book.rows import BookRow, IntervalBook, IntervalRule
 from fleetcare.quantities import KM_PER_MILE, PrintedDistance
 from fleetcare.wording import grouped
 
@@ -29,11 +29,15 @@ def pair_agrees(distance: PrintedDistance) -> bool:
 
 def pair_doubts(book: IntervalBook) -> tuple[str, ...]:
     """A sentence for each printed pair of the book that is no conversion, by row; the primary figure counts anyway."""
+    return tuple(f"Row {key}, {doubt}" for key, row in sorted(book.rows.items()) for doubt in doubts_of(row))
+
+
+def doubts_of(row: BookRow) -> tuple[str, ...]:
+    """A sentence for each printed pair of one row that is no conversion."""
     return tuple(
-        f"Row {key}, {place}: {grouped(pair.mi)} mi and {grouped(pair.km)} km are not the same "
+        f"{place}: {grouped(pair.mi)} mi and {grouped(pair.km)} km are not the same "
         f"({grouped(pair.mi)} mi is {grouped(round(pair.mi * _EXACT_KM_PER_MILE))} km); "
         f"the figure in {pair.primary} is reckoned with."
-        for key, row in sorted(book.rows.items())
         for place, pair in _pairs(row.rule)
         if pair.km is not None and pair.mi is not None and not pair_agrees(pair)
     )
@@ -54,5 +58,7 @@ def _pairs(rule: IntervalRule) -> list[tuple[str, PrintedDistance]]:
         if limits is not None:
             found.append((name, limits.distance))
             found += [(f"{name} under {figure.duty}", figure.distance) for figure in limits.by_duty]
+            if limits.with_modifier is not None:
+                found.append((f"{name} with a friction modifier", limits.with_modifier.distance))
     found += [(f"after {event.event}", event.distance) for event in rule.after]
     return [(place, distance) for place, distance in found if distance is not None]

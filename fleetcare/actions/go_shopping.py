@@ -1,0 +1,137 @@
+"""What to buy for the weeks ahead or for one day's sheets, and what lies on the shelf."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
+from decimal import Decimal
+
+from fleetcare.actions.gather import Rules, garage_day, garage_of, outlooks_of
+from fleetcare.actions.ports import Change, ReadView, Store
+from fleetcare.book.bench import needs_of
+from fleetcare.book.jobs import Job, JobBook
+from fleetcare.book.rows import BookRow
+from fleetcare.book.shopping import ShelfItem, ToBuy, Wanted, shopping_list
+from fleetcare.due.outlook import Cause, VehicleOutlook
+from fleetcare.errors import BadInput, NotFound
+from fleetcare.fleet.component import Component, LineKey
+from fleetcare.fleet.tag_reading import tag_of
+
+MOST_WEEKS = 520
+
+
+@dataclass(frozen=True, slots=True)
+class Shopping:
+    """A list, the day it was made, and services that no job does, so that nothing is known of what they need."""
+
+    today: date
+    until: date
+    lines: tuple[ToBuy, ...]
+    without_job: tuple[LineKey, ...] = ()
+
+
+def shopping_ahead(store: Store, rules: Rules, jobs: JobBook, *, now: datetime, weeks: int) -> Shopping:
+    """What the services take whose early date comes within so many weeks. Raises BadInput."""
+    if not 0 <= weeks <= MOST_WEEKS:
+        raise BadInput(f"{weeks} weeks is no time to shop for.", remedy="Give 0 to 520.", field="weeks")
+    with store.read() as view:
+        today = garage_day(garage_of(view), now)
+        until = today + timedelta(weeks=weeks)
+        due = [
+            (line.key, line.row, line.component, max(today, line.window.early))
+            for outlook in outlooks_of(view, rules, today)
+            for line in outlook.lines
+            # of unknown history a look is due, which takes nothing
+            if line.window is not None and line.window.cause is not Cause.UNKNOWN_HISTORY and line.window.early <= until
+        ]
+        return _shopping(view, jobs, due, today, until)
+
+
+def shopping_for_day(store: Store, rules: Rules, jobs: JobBook, *, now: datetime, on: date) -> Shopping:
+    """What the open sheets take that are planned for one day. Raises BadInput if there is none."""
+    with store.read() as view:
+        today = garage_day(garage_of(view), now)
+        orders = [order for order in view.orders() if order.planned_on == on and order.state.is_open]
+        if not orders:
+            raise BadInput(
+                f"No open sheet is planned for {on}.", remedy="Plan one with: fleetcare work open", field="on"
+            )
+        outlooks = outlooks_of(view, rules, today, tuple(sorted({order.mark for order in orders})))
+        wanted = {service.line for order in orders for service in order.services}
+        due = [(key, row, component, on) for key, row, component in _lines(outlooks) if key in wanted]
+        return _shopping(view, jobs, due, today, on)
+
+
+def shelf_of(store: Store) -> tuple[ShelfItem, ...]:
+    """What lies on the shelf, by name."""
+    with store.read() as view:
+        return view.shelf()
+
+
+def put_on_shelf(
+    store: Store,
+    what: str,
+    amount: Decimal,
+    *,
+    now: datetime,
+    who: str,
+    unit: str | None = None,
+    pack: Decimal | None = None,
+) -> ShelfItem:
+    """Says how much of something lies there now; unit, pack: as they were if they are not given. Raises BadInput."""
+    with store.write(Change(who, "put on the shelf", now)) as unit_of_work:
+        garage_of(unit_of_work)
+        there = {item.key: item for item in unit_of_work.shelf()}
+        wanted = ShelfItem(what, amount, unit or "pieces", pack)
+        before = there.get(wanted.key)
+        if before is not None:
+            wanted = replace(before, amount=amount, unit=unit or before.unit, pack=pack or before.pack)
+        unit_of_work.put_on_shelf([wanted])
+        unit_of_work.log_change("shelf", wanted.what, "" if before is None else _words(before), _words(wanted))
+        return wanted
+
+
+def take_off_shelf(store: Store, what: str, *, now: datetime, who: str) -> None:
+    """Takes something off the shelf for good. Raises NotFound."""
+    with store.write(Change(who, "taken off the shelf", now)) as unit:
+        there = {item.key: item for item in unit.shelf()}
+        key = " ".join(what.casefold().split())
+        if key not in there:
+            raise NotFound("item on the shelf", what, [item.what for item in there.values()])
+        unit.take_off_shelf([key])
+        unit.log_change("shelf", there[key].what, _words(there[key]), "")
+
+
+def _words(item: ShelfItem) -> str:
+    return f"{item.amount:f} {item.unit}"
+
+
+def _lines(outlooks: Iterable[VehicleOutlook]) -> Iterator[tuple[LineKey, BookRow, Component]]:
+    return ((line.key, line.row, line.component) for outlook in outlooks for line in outlook.lines)
+
+
+def _shopping(
+    view: ReadView,
+    jobs: JobBook,
+    due: Iterable[tuple[LineKey, BookRow, Component, date]],
+    today: date,
+    until: date,
+) -> Shopping:
+    """The list for these services; several that one job does on one component take its things once."""
+    done: dict[tuple[str, str, str], tuple[Job, Component, date]] = {}
+    without: list[LineKey] = []
+    for key, row, component, by in due:
+        job = jobs.job_for(row, component.kind, tag_of(component))
+        if job is None:
+            without.append(key)
+            continue
+        place = (key.mark, key.component, job.key)
+        first = min(by, done[place][2]) if place in done else by
+        done[place] = (job, component, first)
+    wanted = [
+        Wanted(need, mark, f"{component.title}: {job.title}", by)
+        for (mark, _, _), (job, component, by) in done.items()
+        for need in needs_of(job.stages, tag_of(component))
+    ]
+    return Shopping(today, until, shopping_list(wanted, view.shelf()), tuple(sorted(without)))

@@ -1,0 +1,59 @@
+"""A sheet that was handed in is put back to where it stood, as long as nothing builds on it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime
+
+from fleetcare.actions.gather import Rules, garage_of, sheet_in
+from fleetcare.actions.ports import Change, Store, WriteUnit
+from fleetcare.actions.settle import Settled, settle
+from fleetcare.fleet.booking import UseEvent
+from fleetcare.work.order import WorkOrder
+from fleetcare.work.sheet_records import looks_on, records_of, refuse_if_built_on
+from fleetcare.work.steps import put_back
+
+
+def put_back_sheet(
+    store: Store, rules: Rules, sheet: int, *, now: datetime, who: str, base_url: str
+) -> tuple[WorkOrder, Settled]:
+    """Takes back what handing a sheet in did, as long as nothing builds on it.
+
+    Raises NotFound and BadStep, which says what builds on it.
+    """
+    with store.write(Change(who, f"sheet {sheet:04d} put back", now)) as unit:
+        garage_of(unit)
+        order = sheet_in(unit, sheet)
+        after = put_back(order)
+        mark = (order.mark,)
+        refuse_if_built_on(
+            order, work=unit.work(mark), found=unit.found(mark), orders=unit.orders(mark), moves=unit.moves(mark)
+        )
+        work = {(w.line, w.on, w.at): w for w in unit.work((order.mark,))}
+        made = [
+            work[record.line, record.on, record.at]
+            for record in records_of(order, "")
+            if (record.line, record.on, record.at) in work
+            and next(s for s in order.services if s.line == record.line).recorded
+        ]
+        unit.take_back_work([record.id for record in made if record.id is not None])
+        assert order.closed_on is not None  # it is closed
+        unit.take_back_events([UseEvent(order.mark, kind, order.closed_on, where) for kind, where in order.events])
+        unit.drop_found(sheet)
+        _put_on_shelf_again(unit, sheet)
+        for looked in looks_on(order, unit.found()):
+            unit.settle_found(replace(looked, settled_on=None, settled_by="", settled_note=""))
+        unit.put_order(after)
+        unit.log_change(f"sheet {order.sheet}", "work order", order.state.value, f"put back: {after.state.value}")
+        came = settle(unit, rules, now=now, base_url=base_url, marks=(order.mark,))
+        return after, came
+
+
+def _put_on_shelf_again(unit: WriteUnit, sheet: int) -> None:
+    """What a sheet took lies there again; what was taken off the shelf for good since stays away."""
+    taken = unit.drawn(sheet)
+    if taken:
+        unit.put_on_shelf(
+            replace(item, amount=item.amount + taken[item.key]) for item in unit.shelf() if item.key in taken
+        )
+        unit.put_drawn(sheet, {})

@@ -1,0 +1,109 @@
+"""Commands for components: component move, component history."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from fleetcare.cli.frame import AsJson, Home, app, command, parts_of, say, show_data
+from fleetcare.cli.given_words import day_of, plain, say_moved
+from fleetcare.errors import BadInput, shown
+
+components = typer.Typer(
+    help="Components that go from one vehicle to another, and their history wherever they were.",
+    rich_markup_mode=None,
+)
+app.add_typer(components, name="component")
+
+Vehicle = Annotated[str, typer.Argument(help="Mark or name of the vehicle it is on, such as AN or Anvil.")]
+Component = Annotated[str, typer.Argument(help="Its key or title, such as rear-axle.")]
+
+
+@components.callback(invoke_without_command=True)
+def _root(context: typer.Context) -> None:
+    if context.invoked_subcommand is None:
+        # Somebody who types the bare word asks what there is; that is no mistake.
+        say(context.get_help())
+
+
+@command("move", components)
+def move(
+    vehicle: Vehicle,
+    component: Component,
+    to: Annotated[str, typer.Argument(help="The vehicle it goes to.")],
+    on: Annotated[str | None, typer.Option("--on", help="The day it was moved; today if left out.")] = None,
+    key: Annotated[str, typer.Option("--as", help="What it is called there, if not the same.")] = "",
+    swap: Annotated[bool, typer.Option("--swap", help="The one that is there comes back in its place.")] = False,
+    note: Annotated[str, typer.Option("--note", help="Anything worth keeping.")] = "",
+    by: Annotated[str, typer.Option("--by", help="Who did it, by name or key.")] = "command",
+    home: Home = None,
+    as_json: AsJson = False,
+) -> None:
+    """Moves a component to another vehicle; its services go on where they were."""
+    from fleetcare.actions.move_component import Moving, move_component
+    from fleetcare.intake.toml_models import is_key
+
+    if key and not is_key(key):
+        raise BadInput(f"{shown(key, 40)} cannot be a key.", remedy="Use lower case letters, digits and hyphens.")
+    parts = parts_of(home)
+    try:
+        given = Moving(vehicle, component, to, day_of(on), key, swap, plain(note, "note"))
+        moves, settled = move_component(
+            parts.store, parts.rules, given, now=parts.clock.now(), who=plain(by, "by"), base_url=parts.base_url
+        )
+    finally:
+        parts.close()
+    if as_json:
+        show_data(
+            [
+                {
+                    "on": each.on.isoformat(),
+                    "from": f"{each.from_mark}/{each.from_component}",
+                    "to": f"{each.to_mark}/{each.to_component}",
+                }
+                for each in moves
+            ]
+        )
+        return
+    for each in moves:
+        say(f"Moved: {each.from_component} of {each.from_mark} is {each.to_component} of {each.to_mark}.")
+    say_moved(settled)
+
+
+@command("history", components)
+def history(vehicle: Vehicle, component: Component, home: Home = None, as_json: AsJson = False) -> None:
+    """Everything done on a component and found on it, on whatever vehicle it was at the time."""
+    from fleetcare.actions.move_component import history_of_component
+    from fleetcare.fleet.naming import vehicle_called
+    from fleetcare.wording import meter_words
+
+    parts = parts_of(home)
+    try:
+        with parts.store.read() as view:
+            found = vehicle_called(view.vehicles(), vehicle)
+            happened = history_of_component(view, parts.rules.book, found, component)
+    finally:
+        parts.close()
+    if as_json:
+        show_data(
+            [
+                {
+                    "on": each.on.isoformat(),
+                    "vehicle": each.mark,
+                    "what": each.what,
+                    "at": None if each.at is None else str(each.at),
+                    "unit": each.unit.value if each.unit is not None else None,
+                    "by": each.by or None,
+                    "note": each.note or None,
+                }
+                for each in happened
+            ]
+        )
+        return
+    if not happened:
+        say("Nothing is recorded of it yet.")
+    for each in happened:
+        at = f" at {meter_words(each.at, each.unit)}" if each.at is not None and each.unit is not None else ""
+        said = "; ".join(part for part in (each.by and f"by {each.by}", each.note) if part)
+        say(f"{each.on}  {each.mark}  {each.what}{at}{f' ({said})' if said else ''}")

@@ -1,0 +1,33 @@
+"""Intervals that a finding shortened for one time."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from fleetcare.book.rows import Limits
+from fleetcare.book.shortening import shortened
+from fleetcare.due.counted_from import CountedFrom, Origin
+from fleetcare.work.found import Found
+
+
+def in_force_after(limits: Limits, component: str, since: CountedFrom, found: Iterable[Found]) -> tuple[Limits, str]:
+    """The limits until the line is done next, and why they are shorter than the book's; empty if they are not.
+
+    A finding shortens the interval that begins with the work it was found at: of that component, on that day. Of
+    several the shortest counts.
+    """
+    if since.origin is not Origin.WORK:
+        return limits, ""
+    cuts = [
+        each
+        for each in found
+        if each.follow.factor is not None
+        and each.settled_on is None
+        and (each.component, each.on) == (component, since.on)
+    ]
+    if not cuts:
+        return limits, ""
+    sharpest = min(cuts, key=lambda each: (each.follow.factor or 1, each.order, each.position))
+    assert sharpest.follow.factor is not None  # looked at above
+    why = f"This time it is {sharpest.follow.factor.normalize():f} of the interval: {sharpest.words}."
+    return shortened(limits, sharpest.follow.factor), why

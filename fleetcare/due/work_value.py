@@ -1,0 +1,46 @@
+"""Whether what a dial is said to have shown at some work can be so, by the readings around that day."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from decimal import Decimal
+
+from fleetcare.due.facts import VehicleFacts
+from fleetcare.due.judging import judge_reading
+from fleetcare.errors import BadInput
+from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.meter.doubt import Doubt, Refusal
+from fleetcare.meter.reading import Reading
+from fleetcare.quantities import MeterUnit
+from fleetcare.usage.priors import Priors
+
+
+def dial_unit(vehicle: Vehicle) -> MeterUnit:
+    """The unit of the vehicle's usual dial. Raises BadInput if it has none."""
+    meter = vehicle.odometer or vehicle.hour_meter
+    if meter is None:
+        raise BadInput(f"{vehicle.name} has no meter.", remedy="Give the day alone.", field="at")
+    return meter.unit
+
+
+def refuse_value(
+    facts: VehicleFacts,
+    on: date,
+    at: Decimal,
+    unit: MeterUnit,
+    priors: Priors,
+    *,
+    now: datetime,
+    today: date,
+    field: str = "at",
+) -> None:
+    """Raises BadInput for a value that the readings around that day rule out, or of a meter that is not there."""
+    vehicle = facts.vehicle
+    meter = vehicle.hour_meter if unit is MeterUnit.HOURS else vehicle.odometer
+    if meter is None:
+        raise BadInput(f"{vehicle.name} has no meter in {unit.value}.", remedy="Give the day alone.", field=field)
+    # Only order and the daily cap count here: work is often noted long after the last reading.
+    shown_then = Reading(vehicle.mark, meter.key, on, at, unit, now)
+    verdict = judge_reading(facts, shown_then, priors, today=today, only_order=True)
+    if isinstance(verdict, Doubt | Refusal):
+        raise BadInput(f"{vehicle.name}: {verdict.sentence(vehicle.unit)}", field=field)

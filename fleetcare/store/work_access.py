@@ -1,0 +1,137 @@
+"""Work orders, findings and moves in the database: what a view reads of them, and what a unit writes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING, Any
+
+import sqlalchemy as sa
+from sqlmodel import SQLModel
+
+from fleetcare.errors import BadInput, NotFound
+from fleetcare.fleet.booking import UseEvent
+from fleetcare.store import translate_work, work_rows
+from fleetcare.store.gate import gated
+from fleetcare.store.translate import Columns
+from fleetcare.work.found import Found
+from fleetcare.work.moves import Move
+from fleetcare.work.order import WorkOrder
+
+
+class WorkReads:
+    """The part of `ReadView` that is about work orders."""
+
+    if TYPE_CHECKING:
+        _connection: sa.Connection
+
+        def _of_marks(
+            self, table: sa.Table, wanted: frozenset[str] | None, *order: sa.ColumnElement[Any]
+        ) -> Sequence[Any]: ...
+
+    def orders(self, marks: Iterable[str] | None = None) -> tuple[WorkOrder, ...]:
+        """By number."""
+        return tuple(map(translate_work.order, work_rows.order_rows(self._connection, _gated(marks))))
+
+    def order(self, number: int) -> WorkOrder | None:
+        """The one with that number."""
+        if not 0 < number < 2**31:
+            return None
+        row = work_rows.order_row(self._connection, number)
+        return None if row is None else translate_work.order(row)
+
+    def newest_sheet(self) -> int:
+        """The highest number."""
+        return work_rows.newest_number(self._connection)
+
+    def found(self, marks: Iterable[str] | None = None) -> tuple[Found, ...]:
+        """By sheet and place on it."""
+        order = (work_rows.FOUND.c.sheet, work_rows.FOUND.c.place_on_sheet)
+        wanted = None if marks is None else frozenset(gated(mark) for mark in marks)
+        return tuple(map(translate_work.found, self._of_marks(work_rows.FOUND, wanted, *order)))
+
+    def moves(self, marks: Iterable[str] | None = None) -> tuple[Move, ...]:
+        """By day, then by where it went."""
+        return tuple(map(translate_work.move, work_rows.move_rows(self._connection, _gated(marks))))
+
+
+class WorkWrites(WorkReads):
+    """The part of `WriteUnit` that is about work orders."""
+
+    if TYPE_CHECKING:
+
+        def _put(self, table: sa.Table, *rows: Columns) -> None: ...
+
+        def _add_new(self, table: sa.Table, rows: Sequence[Columns]) -> int: ...
+
+        def _run(self, statement: sa.Update | sa.Delete) -> int: ...
+
+        def _vehicles_are_there(self, marks: set[str]) -> None: ...
+
+        def _inputs_are_old(self, marks: set[str]) -> None: ...
+
+    def put_order(self, order: WorkOrder) -> None:
+        """New, or in place of the one with that number."""
+        self._vehicles_are_there({order.mark})
+        self._put(work_rows.ORDER, translate_work.order_columns(order))
+
+    def add_found(self, found: Sequence[Found]) -> int:
+        """Those that are not there yet; how many were new."""
+        for each in found:
+            if self.order(each.order) is None:
+                raise NotFound("sheet", str(each.order))
+        new = self._add_new(work_rows.FOUND, [translate_work.found_columns(each) for each in found])
+        self._inputs_are_old({each.mark for each in found} if new else set())
+        return new
+
+    def settle_found(self, found: Found) -> None:
+        """How it was settled; nothing else of it changes. Raises NotFound."""
+        table = work_rows.FOUND
+        columns = translate_work.found_columns(found)
+        told = {name: gated(columns[name]) for name in ("settled_on", "settled_by", "settled_note")}
+        same = (table.c.sheet == found.order, table.c.place_on_sheet == found.position)
+        if not self._run(sa.update(table).where(*same).values(**told)):
+            raise NotFound("finding", f"{found.order:04d}-{found.position}")
+        self._inputs_are_old({found.mark})
+
+    def drop_found(self, sheet: int) -> int:
+        """Forgets what was found on a sheet that is put back; how many."""
+        table = work_rows.FOUND
+        same = table.c.sheet == sheet
+        marks = set(self._connection.execute(sa.select(table.c.mark).where(same)).scalars())
+        self._inputs_are_old(marks)
+        return self._run(sa.delete(table).where(same))
+
+    def take_back_work(self, ids: Iterable[int]) -> int:
+        """Forgets records of work with what was found with them; how many."""
+        wanted = sorted(ids)
+        work, finding = (SQLModel.metadata.tables[name] for name in ("work", "finding"))
+        marks = set(self._connection.execute(sa.select(work.c.mark).where(work.c.id.in_(wanted))).scalars())
+        self._inputs_are_old(marks)
+        self._run(sa.delete(finding).where(finding.c.work_id.in_(wanted)))
+        return self._run(sa.delete(work).where(work.c.id.in_(wanted)))
+
+    def take_back_events(self, events: Iterable[UseEvent]) -> int:
+        """Forgets events; how many."""
+        table: Any = SQLModel.metadata.tables["event"]
+        gone = 0
+        for event in events:
+            same = (
+                table.c.mark == gated(event.mark),
+                table.c.day == event.on.isoformat(),
+                table.c.kind == gated(event.kind),
+                table.c.component == gated(event.component),
+            )
+            gone += self._run(sa.delete(table).where(*same))
+            self._inputs_are_old({event.mark})
+        return gone
+
+    def put_move(self, move: Move) -> None:
+        """New; a second one to the same place on the same day is refused."""
+        self._vehicles_are_there({move.from_mark, move.to_mark})
+        if not self._add_new(work_rows.MOVE, [translate_work.move_columns(move)]):
+            raise BadInput(f"Something was fitted there on {move.on} already.", remedy="Give another day.", field="on")
+        self._inputs_are_old({move.from_mark, move.to_mark})
+
+
+def _gated(marks: Iterable[str] | None) -> list[str] | None:
+    return None if marks is None else [gated(mark) for mark in marks]

@@ -1,0 +1,204 @@
+"""The Handbook over HTTP: the interval book with its sources, how each service is done, and figures changed here."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from decimal import Decimal
+
+from fastapi import APIRouter, Request
+from fastapi.concurrency import run_in_threadpool
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from starlette.datastructures import FormData
+
+from fleetcare.actions.change_book import change_book, may_change_book
+from fleetcare.actions.gather import garage_day, garage_of
+from fleetcare.assemble import Parts, own_book_path
+from fleetcare.book.rows import BookRow, IntervalBook
+from fleetcare.errors import BadInput, NotAllowed, NotFound
+from fleetcare.fleet.naming import may_enter
+from fleetcare.fleet.people import Person
+from fleetcare.intake.numbers import parse_decimal, parse_whole
+from fleetcare.intake.text import clean_text
+from fleetcare.page.cards.book_row import (
+    DISTANCE_FIELD,
+    DUTY_FIELD,
+    MONTHS_FIELD,
+    REASON_FIELD,
+    book_row_card,
+    change_form,
+)
+from fleetcare.page.cards.handbook import carried_by, handbook_card, row_url
+from fleetcare.quantities import DistanceUnit, PrintedDistance
+from fleetcare.settings.book_files import GivenRow, laid_over, load_book
+from fleetcare.settings.own_book import RowChange, rows_in, with_change, without_change, written_beside
+from fleetcare.settings.places import SHIPPED_BOOK, shipped_config
+from fleetcare.web.reading_form import text_of
+from fleetcare.web.who import reader_of, refuse_other_sites
+
+LONGEST_AGAIN = 400
+Step = Callable[[IntervalBook, tuple[GivenRow, ...], BookRow], tuple[tuple[GivenRow, ...], str]]
+"""From the shipped book, the garage's own rows and the row in force to its own rows as they will be, and why."""
+
+
+def routes(parts: Parts) -> APIRouter:
+    """`/handbook`, `/handbook/{row}` and what changes a row."""
+    router = APIRouter(include_in_schema=False)
+
+    @router.get("/handbook")
+    def handbook(request: Request) -> Response:
+        reader = reader_of(request, parts)
+        if reader is None and not parts.settings.web.open_house:
+            return RedirectResponse("/sign-in", status_code=303)
+        with parts.store.read() as view:
+            garage, vehicles = garage_of(view), view.vehicles()
+        card = handbook_card(
+            garage=garage,
+            reader=reader,
+            today=garage_day(garage, parts.clock.now()),
+            book=parts.rules.book,
+            vehicles=vehicles,
+            can_enter=reader is not None and any(v.meters and may_enter(reader, v, garage) for v in vehicles),
+        )
+        return HTMLResponse(parts.pages.handbook(card))
+
+    @router.get("/handbook/{key}")
+    def book_row(request: Request, key: str) -> Response:
+        reader = reader_of(request, parts)
+        if reader is None and not parts.settings.web.open_house:
+            return RedirectResponse("/sign-in", status_code=303)
+        return _row_page(parts, reader, key)
+
+    async def told(request: Request, key: str, step_of: Callable[[Parts, FormData], Step]) -> Response:
+        refuse_other_sites(request)
+        async with request.form() as form:
+            # The store is waited for beside the loop that answers everybody else.
+            return await run_in_threadpool(lambda: _told(parts, request, key, form, step_of(parts, form)))
+
+    @router.post("/handbook/{key}/change")
+    async def change(request: Request, key: str) -> Response:
+        return await told(request, key, _changing)
+
+    @router.post("/handbook/{key}/as-in-the-book")
+    async def as_in_the_book(request: Request, key: str) -> Response:
+        return await told(request, key, _going_back)
+
+    return router
+
+
+def _told(parts: Parts, request: Request, key: str, form: FormData, step: Step) -> Response:
+    person = reader_of(request, parts)
+    with parts.store.read() as view:
+        garage = garage_of(view)
+    if person is None or not may_change_book(person, garage):
+        raise NotAllowed("The book is changed by who keeps the list here. Come in, then send it again.")
+    row = _row(parts, key)
+    shipped = load_book(shipped_config() / SHIPPED_BOOK, duties=parts.rules.duties)
+    own = own_book_path(parts.home)
+    try:
+        rows, reason = step(shipped, rows_in(own), row)
+    except BadInput as trouble:
+        tried = {name: str(value)[:LONGEST_AGAIN] for name, value in form.items()}
+        return _row_page(parts, person, key, tried=tried, trouble=trouble)
+    beside = written_beside(own, rows)
+    rules = replace(parts.rules, book=laid_over(shipped, rows))
+    change_book(
+        parts.store,
+        rules,
+        key,
+        row,
+        reason=reason,
+        now=parts.clock.now(),
+        who=person.key,
+        base_url=parts.base_url,
+        put_in_place=lambda: os.replace(beside, own),
+    )
+    return RedirectResponse(row_url(key), status_code=303)
+
+
+def _changing(parts: Parts, form: FormData) -> Step:
+    def step(shipped: IntervalBook, own: tuple[GivenRow, ...], row: BookRow) -> tuple[tuple[GivenRow, ...], str]:
+        unit = DistanceUnit.KM if text_of(form, "unit") == DistanceUnit.KM else DistanceUnit.MI
+        reason = clean_text(text_of(form, REASON_FIELD), field=REASON_FIELD, limit=LONGEST_AGAIN, required=True)
+        base = shipped.rows.get(row.key)
+        months = text_of(form, MONTHS_FIELD)
+        book = base.rule.repeat if base is not None else None
+        by_duty = {figure.duty: figure.distance for figure in book.by_duty} if book else {}
+        change = RowChange(
+            reason=reason,
+            unit=unit,
+            distance=_differs(form, DISTANCE_FIELD, book.distance if book else None),
+            months=_months(months, book.months if book else None),
+            by_duty={
+                duty: _differs(form, f"{DUTY_FIELD}{duty}", by_duty.get(duty)) for duty in sorted(parts.rules.duties)
+            },
+        )
+        return with_change(own, row.key, change, shipped, duties=parts.rules.duties), reason
+
+    return step
+
+
+def _going_back(_parts: Parts, _form: FormData) -> Step:
+    return lambda shipped, own, row: (without_change(own, row.key, shipped), "")
+
+
+def _differs(form: FormData, name: str, book: PrintedDistance | None) -> Decimal | None:
+    """The figure somebody typed; None if it is blank or the book's own."""
+    typed = text_of(form, name)
+    if not typed:
+        return None
+    figure = parse_decimal(typed, decimal_comma=False, field=name)
+    if figure <= 0:
+        raise BadInput("An interval is more than nothing.", remedy="Give a distance, or leave it blank.", field=name)
+    return None if book is not None and book.figure == figure else figure
+
+
+def _months(typed: str, book: int | None) -> int | None:
+    if not typed:
+        return None
+    months = parse_whole(typed, least=1, most=1200, field=MONTHS_FIELD)
+    return None if months == book else months
+
+
+def _row(parts: Parts, key: str) -> BookRow:
+    row = parts.rules.book.rows.get(key)
+    if row is None:
+        raise NotFound("service in the handbook", key, parts.rules.book.rows)
+    return row
+
+
+def _row_page(
+    parts: Parts,
+    reader: Person | None,
+    key: str,
+    *,
+    tried: Mapping[str, str] | None = None,
+    trouble: BadInput | None = None,
+) -> HTMLResponse:
+    row = _row(parts, key)
+    with parts.store.read() as view:
+        garage, vehicles = garage_of(view), view.vehicles()
+    form = None
+    if reader is not None and may_change_book(reader, garage):
+        known = {DISTANCE_FIELD, MONTHS_FIELD, *(f"{DUTY_FIELD}{duty}" for duty in parts.rules.duties)}
+        place = trouble.field if trouble is not None and trouble.field in known else REASON_FIELD
+        form = change_form(
+            row,
+            parts.rules.duties,
+            unit=garage.unit,
+            tried=tried,
+            problem=str(trouble or ""),
+            problem_field=place if trouble else "",
+        )
+    card = book_row_card(
+        row,
+        garage=garage,
+        reader=reader,
+        today=garage_day(garage, parts.clock.now()),
+        vehicles=carried_by(vehicles).get(key, ()),
+        jobs=parts.jobs.jobs_of(row),
+        can_enter=reader is not None and any(v.meters and may_enter(reader, v, garage) for v in vehicles),
+        form=form,
+    )
+    return HTMLResponse(parts.pages.book_row(card), status_code=422 if trouble is not None else 200)
