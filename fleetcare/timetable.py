@@ -197,8 +197,8 @@ class _Scheduler(BackgroundScheduler):  # type: ignore[misc]
     def __init__(self, watch_every_s: float) -> None:
         super().__init__(timezone="UTC")
         self._watch_every_s = watch_every_s
-        self._is_over = self._send_now = False
-        self._look_up = threading.Event()
+        self._is_over, self._look_up = threading.Event(), threading.Event()
+        self._send_now = False
         self._watch = threading.Thread(target=self._mind, name="timetable watch", daemon=True)
 
     def start(self, paused: bool = False) -> None:
@@ -208,7 +208,7 @@ class _Scheduler(BackgroundScheduler):  # type: ignore[misc]
 
     def shutdown(self, wait: bool = True) -> None:
         """Ends both, the watch first."""
-        self._is_over = True
+        self._is_over.set()
         self._look_up.set()
         self._watch.join()
         super().shutdown(wait)
@@ -219,10 +219,10 @@ class _Scheduler(BackgroundScheduler):  # type: ignore[misc]
         self._look_up.set()
 
     def _mind(self) -> None:
-        while True:
+        while not self._is_over.is_set():
             self._look_up.wait(self._watch_every_s)
             self._look_up.clear()
-            if self._is_over:
+            if self._is_over.is_set():
                 return
             # The clock of APScheduler, not that of the round.
             now = MachineClock().now()
