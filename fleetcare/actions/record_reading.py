@@ -145,15 +145,15 @@ class _AskBack(Exception):
 
 
 @overload
-def record_reading(
-    store: Store, rules: Rules, given: Given, *, now: datetime, base_url: str
-) -> Recorded | Doubtful: ...
+def record_reading(store: Store, rules: Rules, given: Given, *, now: datetime, base_url: str) -> Recorded | Doubtful:
+    """Without a key: what became of it, or what is odd about it."""
 
 
 @overload
 def record_reading(
     store: Store, rules: Rules, given: Given, *, now: datetime, base_url: str, once: Once[Recorded]
-) -> Answer | Doubtful: ...
+) -> Answer | Doubtful:
+    """Under a key: what is answered, the first time and ever after, or what is odd about it."""
 
 
 def record_reading(
