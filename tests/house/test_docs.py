@@ -46,6 +46,9 @@ def commands_of_the_program() -> dict[str, set[str]]:
         importlib.import_module(f"fleetcare.cli.{module.name}")
     group = typer.main.get_command(vars(package)["app"])
     found = {"": group, **getattr(group, "commands", {})}
+    for name, command in tuple(found.items()):
+        if name:
+            found |= {f"{name} {under}": each for under, each in getattr(command, "commands", {}).items()}
     return {
         name: {"--help", "-h", *(option for param in command.params for option in (*param.opts, *param.secondary_opts))}
         for name, command in found.items()
@@ -96,6 +99,8 @@ def test_every_command_a_guide_names_exists(name: str) -> None:
 def trouble_with(typed: Typed, known: dict[str, set[str]]) -> str:
     """What is wrong with a command as a guide writes it; empty if nothing is."""
     name = typed.words[0] if typed.words and not typed.words[0].startswith("-") else ""
+    if (under := " ".join(typed.words[:2])) in known:
+        name = under
     if name not in known:
         return f"there is no command fleetcare {name}"
     unknown = [option for option in typed.options if option not in known[name]]
@@ -103,13 +108,16 @@ def trouble_with(typed: Typed, known: dict[str, set[str]]) -> str:
 
 
 def test_a_command_or_option_that_is_not_there_is_noticed() -> None:
-    known = {"": {"--version"}, "due": {"--within"}}
+    known = {"": {"--version"}, "due": {"--within"}, "work": set(), "work open": {"--on"}}
     text = (
         "See `fleetcare due --within 30`, `fleetcare dew` and\n```sh\nX=1 .venv/bin/fleetcare due --witin=30 # x\n```\n"
     )
     troubles = [trouble_with(typed, known) for typed in commands_in(text)]
     assert troubles == ["", "there is no command fleetcare dew", "fleetcare due knows no --witin"]
     assert trouble_with(Typed(("--version",)), known) == ""
+    assert [trouble_with(typed, known) for typed in commands_in("`fleetcare work open AN --on 2026-05-02 --no`")] == [
+        "fleetcare work open knows no --no"
+    ]
 
 
 def test_commands_are_found_where_people_look_for_them() -> None:
