@@ -10,17 +10,19 @@ from zoneinfo import ZoneInfo
 
 from fleetcare.actions.gather import Rules, facts_of, garage_day, garage_of, outlooks_from, rules_in_force, sheet_in
 from fleetcare.actions.ports import Change, ReadView, Store, WriteUnit
+from fleetcare.actions.screening import screen
 from fleetcare.actions.settle import Settled, settle
 from fleetcare.actions.visits_done import leave_visits
 from fleetcare.chance import key_hash
 from fleetcare.due.facts import VehicleFacts
 from fleetcare.due.outlook import VehicleOutlook
-from fleetcare.due.work_value import dial_unit, refuse_value
+from fleetcare.due.work_value import dial_unit, end_reading, refuse_value
 from fleetcare.errors import BadFinding, BadStep, NotFound
 from fleetcare.fleet.booking import UseEvent
 from fleetcare.fleet.component import Component, History, LineKey, LineStart
 from fleetcare.fleet.naming import person_called
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.meter.reading import ReadingState
 from fleetcare.quantities import MeterUnit
 from fleetcare.work.findings import FindingBook
 from fleetcare.work.found import Found, Judged, Seen, judged, settled
@@ -96,8 +98,9 @@ def hand_in(
     who: str,
     base_url: str,
 ) -> HandedIn:
-    """Closes a sheet: the lines that were done start anew from the measured value, findings are kept, looks settled.
+    """Closes a sheet: what was done starts anew from the measured value, findings are kept, looks settled.
 
+    What the dial showed at the end is kept as a reading; one that does not fit is held like any other.
     One transaction. The same sheet handed in twice counts once. Raises NotFound (sheet, service, person, kind of
     finding), BadStep, BadFinding, and BadInput for a value that the readings rule out.
     """
@@ -106,6 +109,8 @@ def hand_in(
         if decided.known:
             return decided
         order = _stored(unit, rules, decided, facts, who, now)
+        if _dial_read(unit, order, facts.vehicle, now, who):
+            screen(unit, rules, facts_of(unit, (order.mark,)))
         unit.log_change(f"sheet {order.sheet}", "work order", (order.was or order.state).value, _in_words(order))
         came = settle(unit, rules, now=now, base_url=base_url, marks=(order.mark,))
         return replace(decided, order=order, settled=came)
@@ -208,6 +213,20 @@ def _stored(
     unit.add_found(found)
     unit.log_changes((str(each.line), "finding", "", _found_words(each)) for each in found)
     return order
+
+
+def _dial_read(unit: WriteUnit, order: WorkOrder, vehicle: Vehicle, now: datetime, who: str) -> bool:
+    """What the dial showed at the end is a reading like any other; whether it is new."""
+    reading = end_reading(order, vehicle, at=now, by=who)
+    if reading is None:
+        return False
+    if unit.add_readings((reading,)):
+        return True
+    stored = next(r for r in unit.readings((order.mark,)) if r.identity == reading.identity)
+    if stored.id is None or stored.state is not ReadingState.TAKEN_BACK:
+        return False
+    unit.set_reading_state(stored.id, ReadingState.USED, reading.note)
+    return True
 
 
 def _count_down(unit: WriteUnit, order: WorkOrder, vehicle: Vehicle) -> None:

@@ -5,10 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import datetime
 
-from fleetcare.actions.gather import Rules, garage_of, sheet_in
+from fleetcare.actions.gather import Rules, facts_of, garage_of, sheet_in, vehicle_in
 from fleetcare.actions.ports import Change, Store, WriteUnit
+from fleetcare.actions.screening import screen
 from fleetcare.actions.settle import Settled, settle
+from fleetcare.due.work_value import end_reading
 from fleetcare.fleet.booking import UseEvent
+from fleetcare.meter.doubt import own_note
+from fleetcare.meter.reading import ReadingState
 from fleetcare.work.order import WorkOrder
 from fleetcare.work.sheet_records import looks_on, records_of, refuse_if_built_on
 from fleetcare.work.steps import put_back
@@ -41,12 +45,30 @@ def put_back_sheet(
         unit.take_back_events([UseEvent(order.mark, kind, order.closed_on, where) for kind, where in order.events])
         unit.drop_found(sheet)
         _put_on_shelf_again(unit, sheet)
+        if _reading_away(unit, order):
+            screen(unit, rules, facts_of(unit, mark))
         for looked in looks_on(order, unit.found()):
             unit.settle_found(replace(looked, settled_on=None, settled_by="", settled_note=""))
         unit.put_order(after)
         unit.log_change(f"sheet {order.sheet}", "work order", order.state.value, f"put back: {after.state.value}")
         came = settle(unit, rules, now=now, base_url=base_url, marks=(order.mark,))
         return after, came
+
+
+def _reading_away(unit: WriteUnit, order: WorkOrder) -> bool:
+    """Takes back the reading that came with a sheet, unless another sheet says the same; whether there was one."""
+    assert order.closed_at is not None  # it is closed
+    given = end_reading(order, vehicle_in(unit, order.mark), at=order.closed_at, by="")
+    others = [other for other in unit.orders((order.mark,)) if other.number != order.number]
+    if given is None or any((other.closed_on, other.end) == (order.closed_on, order.end) for other in others):
+        return False
+    counts = (ReadingState.USED, ReadingState.HELD)
+    for reading in unit.readings((order.mark,)):
+        is_it = reading.identity == given.identity and own_note(reading.note) == given.note
+        if is_it and reading.state in counts and reading.id is not None:
+            unit.set_reading_state(reading.id, ReadingState.TAKEN_BACK, given.note)
+            return True
+    return False
 
 
 def _put_on_shelf_again(unit: WriteUnit, sheet: int) -> None:

@@ -1,4 +1,4 @@
-"""Whether what a dial is said to have shown at some work can be so, by the readings around that day."""
+"""What a dial is said to have shown at some work: whether it can be so, and as a reading."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from fleetcare.meter.doubt import Doubt, Refusal
 from fleetcare.meter.reading import Reading
 from fleetcare.quantities import MeterUnit
 from fleetcare.usage.priors import Priors
+from fleetcare.work.order import WorkOrder
 
 
 def dial_unit(vehicle: Vehicle) -> MeterUnit:
@@ -44,3 +45,22 @@ def refuse_value(
     verdict = judge_reading(facts, shown_then, priors, today=today, only_order=True)
     if isinstance(verdict, Doubt | Refusal):
         raise BadInput(f"{vehicle.name}: {verdict.sentence(vehicle.unit)}", field=field)
+
+
+def end_reading(order: WorkOrder, vehicle: Vehicle, *, at: datetime, by: str) -> Reading | None:
+    """What the dial showed at the end of a closed sheet as a reading given at `at`; None if nobody said."""
+    if order.end is None or order.closed_on is None:
+        return None
+    meter = vehicle.hour_meter if order.end.unit is MeterUnit.HOURS else vehicle.odometer
+    if meter is None:
+        return None
+    return Reading(
+        mark=order.mark,
+        meter=meter.key,
+        on=order.closed_on,
+        value=order.end.value,
+        unit=order.end.unit,
+        entered_at=at,
+        by=by,
+        note=f"sheet {order.sheet}",
+    )

@@ -21,10 +21,12 @@ from fleetcare.actions.order_work import (
     start_order,
 )
 from fleetcare.actions.put_back_sheet import put_back_sheet
+from fleetcare.actions.record_reading import Given, record_reading
 from fleetcare.actions.settle_finding import settle_finding
 from fleetcare.due.outlook import DueWindow
 from fleetcare.errors import BadFinding, BadInput, BadStep, FleetcareError, NotFound
 from fleetcare.fleet.component import LineKey
+from fleetcare.meter.reading import Door
 from fleetcare.quantities import DistanceUnit, TorqueUnit
 from fleetcare.settings.finding_files import load_findings
 from fleetcare.settings.places import shipped_config
@@ -99,13 +101,37 @@ def test_handing_in_restarts_what_was_done_from_the_measured_value_and_leaves_th
     after = windows(stage)
     assert after[FLUID] != before[FLUID]
     assert after[VENTS] == before[VENTS]
-    # Second method: the same work noted as a bare record.
+    # Second method: the same work noted as a bare record, and the dial read by itself.
     other = demo()
+    record_reading(
+        other.store, other.rules, Given("AN", Decimal(113_051), "teo", Door.COMMAND), now=DEMO_NOW, base_url=BASE_URL
+    )
     close_work(other.store, other.rules, vehicle_name="AN", service="rear-axle-fluid", at=Decimal(113_051), **BY)
     assert after[FLUID] == windows(other)[FLUID]
     with stage.store.read() as view:
         record = next(w for w in view.work(("AN",)) if w.line == FLUID and w.on == TODAY)
         assert (record.at, record.by, record.note) == (Decimal(113_051), "teo", f"sheet {sheet:04d}")
+
+
+def test_what_the_dial_showed_at_the_end_is_a_reading_until_the_sheet_is_put_back() -> None:
+    stage = demo()
+    sheet, same_day = opened(stage, "rear-axle-fluid"), opened(stage, "axle-vents")
+
+    def states() -> list[str]:
+        with stage.store.read() as view:
+            return [f"{r.value} {r.state.value}" for r in view.readings(("AN",)) if r.on == TODAY and "sheet" in r.note]
+
+    before = facts(stage)
+    handed(stage, sheet, Filling(end=Decimal(113_051)))
+    assert states() == ["113051 used"]
+    put_back_sheet(stage.store, stage.rules, sheet, **BY)
+    assert states() == ["113051 taken back"]
+    assert facts(stage) == before
+    handed(stage, sheet, Filling(end=Decimal(113_051)))
+    handed(stage, same_day, Filling(end=Decimal(113_051)))
+    assert states() == ["113051 used"], "two sheets of one moment are one reading"
+    put_back_sheet(stage.store, stage.rules, sheet, **BY)
+    assert states() == ["113051 used"], "the other sheet says it still"
 
 
 def test_the_same_sheet_handed_in_twice_counts_once_and_another_is_refused() -> None:

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fleetcare.book.rows import BookRow, DutyFigure, IntervalBook, Limits
@@ -123,6 +123,7 @@ def test_a_look_without_any_reading_waits_for_one_and_says_so() -> None:
     assert line.no_date.value == "no reading"
 
 
+@settings(deadline=None)
 @given(
     mi=st.integers(100, 200_000),
     months=st.none() | st.integers(1, 120),
@@ -146,6 +147,7 @@ def test_a_shortened_interval_is_never_longer_and_never_nothing(
     assert cut.hours == 300 * factor
 
 
+@settings(deadline=None)
 @given(days=st.integers(1, 400), later=st.integers(0, 200))
 def test_more_time_to_look_again_never_brings_the_look_forward(days: int, later: int) -> None:
     windows = [

@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
 
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fleetcare.book.rows import IntervalBook
@@ -88,6 +88,7 @@ def test_new_pads_and_pads_past_their_limit_have_no_forecast() -> None:
     assert len(lines(*without)) == 1, "no limit is known"
 
 
+@settings(deadline=None)
 @given(st.decimals("3.1", "6.9", places=1), st.decimals("0.1", "2", places=1))
 def test_thinner_pads_reach_their_limit_no_later(now: Decimal, thinner: Decimal) -> None:
     def window(value: Decimal) -> object:

@@ -108,7 +108,8 @@ def trouble_with(typed: Typed, known: dict[str, set[str]]) -> str:
 
 
 def test_a_command_or_option_that_is_not_there_is_noticed() -> None:
-    known = {"": {"--version"}, "due": {"--within"}, "bay": set(), "bay ink": {"--on"}}
+    known = {"": {"--version"}, "due": {"--within"}, "bay": set(), "bay ink": {"--on"}, "work open": {"--on"}}
+    known["work"] = set()
     text = (
         "See `fleetcare due --within 30`, `fleetcare dew` and\n```sh\nX=1 .venv/bin/fleetcare due --witin=30 # x\n```\n"
         "Then `fleetcare bay ink AN --on 2`, `fleetcare bay inc` and `fleetcare bay ink --at 3`.\n"
@@ -117,6 +118,9 @@ def test_a_command_or_option_that_is_not_there_is_noticed() -> None:
     troubles = [trouble_with(typed, known) for typed in commands_in(text)]
     assert troubles == ["", "there is no command fleetcare dew", *more, "fleetcare due knows no --witin"]
     assert trouble_with(Typed(("--version",)), known) == ""
+    assert [trouble_with(typed, known) for typed in commands_in("`fleetcare work open AN --on 2026-05-02 --no`")] == [
+        "fleetcare work open knows no --no"
+    ]
 
 
 def test_commands_are_found_where_people_look_for_them() -> None:

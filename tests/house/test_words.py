@@ -53,7 +53,7 @@ def test_a_trace_of_a_machine_is_found(line: str) -> None:
     "line",
     [
         "tests/work/test_record.py and fleetcare/work/record.py",
-        "GET /vehicles/AN, /work-orders, https://karst.example/work/12",
+        "GET /vehicles/AN, /work/12, /work-orders, https://karst.example/work/12",
         "a table shared by two vehicles",
         "http://127.0.0.1:8000/ and 10.4 litres in 192 days",
         "/homecoming and ~/home",

@@ -6,9 +6,9 @@ import re
 from collections.abc import Iterator
 from html.parser import HTMLParser
 
-# Each pattern is written so that it does not find itself.
+# Each pattern is written so that it does not find itself. A number behind "work" is the page of a sheet.
 TRACES = {
-    "a folder of somebody's machine": r"(?<![\w.~-])/(?:work|home|Users|root|mnt|media)/[\w.-]",
+    "a folder of somebody's machine": r"(?<![\w.~-])/(?:work/(?!\d+\b)|(?:home|Users|root|mnt|media)/)[\w.-]",
     "a folder outside the repository": r"(?<![\w/.-])sh[a]red/",
     "a package index of one's own": r"(?:extra-)?index[_-]url\s*[=\s]|PIP_(?:EXTRA_)?INDEX|trusted[_-]host\s*[=\s]",
     "a machine of a private network": r"\b(?:10\.\d+|192\.168|172\.(?:1[6-9]|2\d|3[01]))\.\d+\.\d+\b|\bhost\.docker\.",

@@ -8,7 +8,7 @@ from datetime import UTC, date, datetime
 from decimal import Decimal
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fleetcare.errors import Fault, NotFound
@@ -50,6 +50,7 @@ def test_everything_comes_back_as_it_went_out() -> None:
 printable = st.text(st.characters(categories=["L", "N", "P", "S"], exclude_characters="\ufffe\uffff"), max_size=30)
 
 
+@settings(deadline=None)
 @given(
     words=printable,
     litres=st.decimals(0, 200, places=3),

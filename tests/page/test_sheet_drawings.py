@@ -7,7 +7,7 @@ from decimal import Decimal
 from itertools import pairwise
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fleetcare.fleet.tag import Torque
@@ -33,6 +33,7 @@ def test_ten_bolts_are_tightened_across_as_drawn() -> None:
     assert crosswise(8) == (1, 5, 3, 7, 2, 6, 4, 8)
 
 
+@settings(deadline=None)
 @given(st.integers(4, 24))
 def test_every_bolt_is_tightened_once_and_the_second_lies_across_from_the_first(count: int) -> None:
     places = crosswise(count)
@@ -77,6 +78,7 @@ def test_a_strip_shows_hands_and_standing_in_their_lengths(width: int) -> None:
     assert strip.marks[0].label == "Sat 09"
 
 
+@settings(deadline=None)
 @given(st.lists(st.integers(5, 3000), min_size=1, max_size=8), st.sampled_from([900, 340]))
 def test_no_two_labels_of_a_strip_run_together_and_nothing_leaves_it(minutes: list[int], width: int) -> None:
     spells, moment = [], NINE

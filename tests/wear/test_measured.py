@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fleetcare.wear.measured import PRIOR_CV, WearRate, since_renewed, wear_rate
@@ -55,6 +55,7 @@ distances = st.floats(0, 400_000)
 values = st.floats(1, 40)
 
 
+@settings(deadline=None)
 @given(st.lists(st.tuples(distances, values), min_size=2, max_size=12), st.floats(0, 5))
 def test_the_order_of_measurements_plays_no_part_and_a_lower_limit_is_reached_later(
     points: list[tuple[float, float]], lower: float
@@ -73,6 +74,7 @@ def hash_of(point: tuple[float, float]) -> float:
     return (point[0] * 7919 + point[1] * 104_729) % 1013
 
 
+@settings(deadline=None)
 @given(st.floats(1e-6, 1e-3), st.floats(5, 20), st.lists(st.integers(1, 40), min_size=2, max_size=8, unique=True))
 def test_measurements_on_a_line_give_back_its_rate(per_km: float, new: float, thousands: list[int]) -> None:
     points = [(1000.0 * k, new - per_km * 1000.0 * k) for k in thousands]

@@ -7,7 +7,7 @@ from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fleetcare.errors import BadInput, BadStep
@@ -188,6 +188,7 @@ def test_what_no_sheet_holds_is_refused(make: object) -> None:
         make()  # type: ignore[operator]
 
 
+@settings(deadline=None)
 @given(st.lists(st.sampled_from(sorted(STEPS)), max_size=8))
 def test_whatever_steps_are_tried_an_order_is_never_closed_twice_nor_leaves_what_it_gave_up(
     steps: list[OrderState],
