@@ -164,6 +164,7 @@ def all_commands() -> typer.Typer:
         links,
         look,
         refreshing,
+        scheduling,
         serving,
         spells,
         write,
