@@ -9,6 +9,7 @@ from typing import Protocol
 
 from fleetcare.bayplan.plan import BayPlan
 from fleetcare.bayplan.problem import BayProblem
+from fleetcare.bayplan.standing import NOTHING_STANDS, Standing
 
 
 class Outcome(StrEnum):
@@ -72,10 +73,11 @@ class Solver(Protocol):
         limits: Limits,
         *,
         tell: Callable[[Progress, BayPlan | None], None] | None = None,
-        start: BayPlan | None = None,
+        standing: Standing = NOTHING_STANDS,
     ) -> Answer:
         """The best plan found within the limits.
 
-        tell: told of each better plan and bound. start: a plan to begin with; it need not keep the rules.
+        tell: told of each better plan and bound. standing: what is settled beside this problem; it takes people's time
+        and bays, and its days are open.
         """
         ...

@@ -77,7 +77,10 @@ def choose(
             continue
         room = round(float(rows.room[row]))
         if sum(weight for _, weight in terms) > room:
-            if all(weight == 1 for _, weight in terms) and room == 1:
+            day_at = rows.opened_by.get(row)
+            if day_at is not None and room:
+                model.add(sum(weight * take[at] for at, weight in terms) <= room * opened[day_at])
+            elif all(weight == 1 for _, weight in terms) and room == 1:
                 model.add_at_most_one([take[at] for at, _ in terms])
             else:
                 model.add(sum(weight * take[at] for at, weight in terms) <= room)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fleetcare.bayplan.standing import NOTHING_STANDS, Standing
 from fleetcare.solvers.grid import DepotGrid, Floats, ServiceModes, VehicleGrid
 
 
@@ -56,7 +57,7 @@ class Rows:
     """The rows of one depot's master programme. After the services come, in this order: working on an open day (vehicle
     by vehicle), minutes of each shift, minutes of each skill in a shift, bays in a shift, bays past its end, orders."""
 
-    def __init__(self, grid: DepotGrid) -> None:
+    def __init__(self, grid: DepotGrid, standing: Standing = NOTHING_STANDS) -> None:
         self.grid = grid
         self.day_at = {day: at for at, day in enumerate(grid.days)}
         self.shift_day = np.array([self.day_at[int(day)] for day in grid.day], dtype=np.int64)
@@ -96,7 +97,25 @@ class Rows:
         self.upper[self.bays_at : self.past_at] = lengths * grid.depot.bays
         self.upper[self.past_at : self.order_at] = grid.depot.bays
         self.upper[self.order_at :] = 1.0
+        self._take_away(standing)
         self._whole_days()
+
+    def _take_away(self, standing: Standing) -> None:
+        """Takes from the room of each row what stands already needs."""
+        grid = self.grid
+        place = {shift.name: q for q, shift in enumerate(grid.shifts)}
+        for work in standing.work:
+            q = place.get(work.shift)
+            if q is None:
+                continue
+            self.upper[self.minutes_at + q] -= work.minutes
+            self.upper[self.bays_at + q] -= work.minutes
+            if work.skill and (q, work.skill) in self.skill_rows:
+                self.upper[self.skill_rows[q, work.skill]] -= work.minutes
+        for stay in standing.stays:
+            if stay.depot == grid.depot.name and stay.ready < stay.leaves:
+                self.upper[self.past_at + np.flatnonzero((grid.ends >= stay.ready) & (grid.ends < stay.leaves))] -= 1
+        np.maximum(self.upper, 0.0, out=self.upper)
 
     def _whole_days(self) -> None:
         """Rows of the integer step alone: minutes, skilled minutes and bays of a whole day. They follow from those of
@@ -115,6 +134,14 @@ class Rows:
         for row, day_row in self.day_row.items():
             more[day_row - self.count] += self.upper[row]
         self.room = np.concatenate([self.upper, more])
+        # The minutes of a day are there only if it is opened (row to the day): this lifts the bound where hands are
+        # scarce. Bays are not among them: a vehicle may stand in one over a day on which nobody works.
+        self.opened_by_row = {
+            row: (day_row - self.count) % days for row, day_row in self.day_row.items() if row < self.bays_at
+        }
+        self.opened_by = dict(self.opened_by_row)
+        for row in self.opened_by_row:
+            self.opened_by[self.day_row[row]] = (self.day_row[row] - self.count) % days
 
     def with_days(self, entries: dict[int, float]) -> dict[int, float]:
         """A visit's coefficients together with those in the rows of whole days."""

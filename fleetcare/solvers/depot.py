@@ -6,6 +6,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 from fleetcare.bayplan.plan import Visit
+from fleetcare.bayplan.standing import NOTHING_STANDS, Standing
+from fleetcare.solvers.bays import with_bays
 from fleetcare.solvers.choose import Choice, Offer, choose
 from fleetcare.solvers.columns import Column, Rows
 from fleetcare.solvers.grid import DepotGrid
@@ -40,6 +42,7 @@ class Search:
     is_proven: bool = False
     together: dict[tuple[Key, ...], None] = field(default_factory=dict)
     fits: dict[tuple[Key, ...], tuple[Fit, tuple[Visit, ...]]] = field(default_factory=dict)
+    standing: Standing = NOTHING_STANDS
     has_doubt: bool = False
     """Some visits might fit together to the minute and were taken not to: nothing can be proven then."""
 
@@ -70,8 +73,13 @@ class Search:
     def _placed(self, members: Sequence[Column]) -> tuple[Fit, tuple[Visit, ...]]:
         key = tuple(key_of(each) for each in members)
         if key not in self.fits:
-            self.fits[key] = place(self.grid, members, seed=self.seed)
+            self.fits[key] = place(self.grid, members, seed=self.seed, standing=self.standing)
         return self.fits[key]
+
+    def _in_bays(self, visits: tuple[Visit, ...]) -> tuple[Visit, ...]:
+        depot = self.grid.depot
+        stays = [(one.bay, one.starts_at, one.ends_at) for one in self.standing.stays if one.depot == depot.name]
+        return with_bays(self.grid.problem, visits, depot.bays, stays)
 
     def _smallest(self, members: list[Column]) -> list[Column]:
         """Visits of which none can be spared for them not to fit together."""
@@ -86,6 +94,12 @@ class Search:
         """Makes this the best plan so far if it fits to the minute and is cheaper; false if it does not fit."""
         visits = self.laid_out(columns)
         if visits is None:
+            return False
+        visits = self._in_bays(visits)
+        if any(visit.bay < 0 for visit in visits):
+            # Stays that stand hold their bays, and what is left does not go into the others.
+            self.has_doubt = True
+            self.together[tuple(key_of(each) for each in columns)] = None
             return False
         if self.cents is None or cents < self.cents:
             self.columns, self.visits, self.cents = list(columns), visits, cents
@@ -159,7 +173,7 @@ def _told_apart(search: Search, rows: Rows, master: Master, picked: Sequence[Gro
 
 def prove(search: Search, *, first_effort: float = 2.0, effort: float = 10.0) -> None:
     """Plans the depot, and goes on until the plan is proven or the steps are spent."""
-    rows = Rows(search.grid)
+    rows = Rows(search.grid, search.standing)
     master = Master(rows, search.left_out_cents)
     master.begin()
     search.left -= ROUND_STEPS * relax(search, master)

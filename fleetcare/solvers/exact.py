@@ -9,6 +9,7 @@ from fleetcare.bayplan.day_costs import all_day_costs
 from fleetcare.bayplan.plan import BayPlan, in_order
 from fleetcare.bayplan.port import Answer, Limits, Outcome, Progress
 from fleetcare.bayplan.problem import BayProblem
+from fleetcare.bayplan.standing import NOTHING_STANDS, Standing
 from fleetcare.solvers.depot import Search, prove
 from fleetcare.solvers.grid import depot_grid
 
@@ -49,16 +50,17 @@ class ExactSolver:
         limits: Limits,
         *,
         tell: Tell | None = None,
-        start: BayPlan | None = None,
+        standing: Standing = NOTHING_STANDS,
     ) -> Answer:
         """Plans each depot in turn; steps are shared out by the number of services."""
         price = left_out_price(problem)
         searches = []
         total_services = max(len(problem.services), 1)
         for depot in sorted(problem.depots, key=lambda one: one.name):
-            grid = depot_grid(problem, depot)
+            grid = depot_grid(problem, depot, standing)
             share = limits.steps * len(grid.service_names) / total_services
             search = Search(grid, price, limits.seed, share, limits.is_stopped, lambda one, phase: None)
+            search.standing = standing
             searches.append(search)
 
         def told(current: Search, phase: str) -> None:
@@ -84,10 +86,25 @@ def joined(problem: BayProblem, searches: list[Search], limits: Limits, price: i
     plan = in_order(BayPlan(problem.name, tuple(visits), tuple(skipped)))
     must = [name for name in skipped if problem.service_by_name[name].is_required]
     bound = sum(search.bound for search in searches) if all(one.bound > -(2**61) for one in searches) else None
-    total = plan_cost(problem, plan).total
+    total = plan_cost(problem, plan).total - _open_already(problem, searches, plan)
     if must:
         is_known = all(search.is_proven for search in searches)
         outcome = Outcome.IMPOSSIBLE if is_known else Outcome.NOTHING
         return Answer(outcome, plan, None, None, round(spent, 3))
     outcome = Outcome.PROVEN if all(search.is_proven for search in searches) else Outcome.FOUND
     return Answer(outcome, plan, total, None if bound is None else min(bound, total), round(spent, 3))
+
+
+def _open_already(problem: BayProblem, searches: list[Search], plan: BayPlan) -> int:
+    """What the plan's days cost of those that something standing has opened already."""
+    used = {
+        (problem.vehicle_by_name[visit.vehicle].depot, problem.shift_by_name[work.shift].day)
+        for visit in plan.visits
+        for work in visit.work
+    }
+    return sum(
+        search.grid.depot.opening_cents(day) - search.grid.opening[day]
+        for search in searches
+        for day in search.grid.days
+        if (search.grid.depot.name, day) in used
+    )

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from fleetcare.bayplan.day_costs import day_costs, move_cents, out_of_use_cents
 from fleetcare.bayplan.problem import BayProblem, BayService, Depot, PlanVehicle, Shift
+from fleetcare.bayplan.standing import NOTHING_STANDS, Standing
 
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
@@ -83,8 +84,9 @@ class DepotGrid:
         return tuple(sorted((one for each in self.vehicles for one in each.services), key=lambda one: one.number))
 
 
-def depot_grid(problem: BayProblem, depot: Depot) -> DepotGrid:
-    """The depot as numbers. Shifts without people, and all of a depot without bays, are left out."""
+def depot_grid(problem: BayProblem, depot: Depot, standing: Standing = NOTHING_STANDS) -> DepotGrid:
+    """The depot as numbers. Shifts without people, and all of a depot without bays, are left out. Days on which
+    something stands already are open and cost nothing more."""
     shifts = tuple(
         sorted(
             (one for one in problem.shifts if one.depot == depot.name and one.people and depot.bays > 0),
@@ -105,7 +107,9 @@ def depot_grid(problem: BayProblem, depot: Depot) -> DepotGrid:
         service_names=(),
         days=tuple(sorted({one.day for one in shifts})),
     )
-    grid.opening = {day: depot.opening_cents(day) for day in grid.days}
+    by_name = {one.name: one.day for one in shifts}
+    open_now = {by_name[work.shift] for work in standing.work if work.shift in by_name}
+    grid.opening = {day: 0 if day in open_now else depot.opening_cents(day) for day in grid.days}
     vehicles = sorted((one for one in problem.vehicles if one.depot == depot.name), key=lambda one: one.name)
     names: list[str] = []
     made = []

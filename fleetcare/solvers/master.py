@@ -40,15 +40,18 @@ class Master:
         lower = np.full(rows.count, -np.inf)
         lower[: rows.n_services] = 1.0
         empty = np.zeros(0, dtype=np.int32)
-        self.highs.addRows(rows.count, lower, rows.upper, 0, np.zeros(rows.count, dtype=np.int32), empty, np.zeros(0))
+        upper = rows.upper.copy()
+        upper[list(rows.opened_by_row)] = 0.0
+        self.highs.addRows(rows.count, lower, upper, 0, np.zeros(rows.count, dtype=np.int32), empty, np.zeros(0))
         self._add(self.skip_cents, [{number: 1.0} for number in range(rows.n_services)])
         days = len(grid.days)
         for k, day in enumerate(grid.days):
             entries = {rows.open_at + v * days + k: -1.0 for v in range(len(grid.vehicles))}
-            self._add([grid.opening[day]], [entries])
+            entries |= {row: -rows.upper[row] for row, at in rows.opened_by_row.items() if at == k and rows.upper[row]}
+            self._add([grid.opening[day]], [entries], most=1.0)
         self.fixed = rows.n_services + days
 
-    def _add(self, cents: list[int], entries: list[dict[int, float]]) -> None:
+    def _add(self, cents: list[int], entries: list[dict[int, float]], most: float = np.inf) -> None:
         starts = np.cumsum([0] + [len(each) for each in entries])[:-1].astype(np.int32)
         index = np.array([row for each in entries for row in sorted(each)], dtype=np.int32)
         value = np.array([each[row] for each in entries for row in sorted(each)], dtype=np.float64)
@@ -57,7 +60,7 @@ class Master:
             many,
             np.array(cents, dtype=np.float64),
             np.zeros(many),
-            np.full(many, np.inf),
+            np.full(many, most),
             len(index),
             starts,
             index,

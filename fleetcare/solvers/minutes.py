@@ -9,6 +9,8 @@ from enum import Enum
 from ortools.sat.python import cp_model
 
 from fleetcare.bayplan.plan import Visit, Work, WorkKind
+from fleetcare.bayplan.standing import NOTHING_STANDS, Standing, StandingWork
+from fleetcare.solvers.bays import most_at_once
 from fleetcare.solvers.columns import Column
 from fleetcare.solvers.engine import search_engine
 from fleetcare.solvers.grid import DepotGrid
@@ -82,25 +84,50 @@ def clusters(grid: DepotGrid, columns: Sequence[Column]) -> list[list[int]]:
     return groups
 
 
-def place(grid: DepotGrid, columns: Sequence[Column], *, seed: int = 1) -> tuple[Fit, tuple[Visit, ...]]:
-    """Lays visits whose blocked intervals meet out to the minute: one after another if that works, else by search."""
+def place(
+    grid: DepotGrid, columns: Sequence[Column], *, seed: int = 1, standing: Standing = NOTHING_STANDS
+) -> tuple[Fit, tuple[Visit, ...]]:
+    """Lays visits whose blocked intervals meet out to the minute: one after another if that works, else by search. Bays
+    are given out later (`with_bays`); here only as many stay at once as there are."""
     work = [pieces_of(grid, column) for column in columns]
-    starts = _one_after_another(grid, columns, work)
+    low = min(int(grid.starts[column.arrive]) for column in columns)
+    high = max(int(grid.ends[column.last]) for column in columns)
+    taken = _Taken(
+        [one for one in standing.work if one.start < high and low < one.start + one.minutes],
+        [
+            (stay.starts_at, stay.ends_at)
+            for stay in standing.stays
+            if stay.depot == grid.depot.name and stay.starts_at < high and low < stay.ends_at
+        ],
+    )
+    starts = _one_after_another(grid, columns, work, taken)
     if starts is None:
-        fit, starts = _searched(grid, work, seed)
+        fit, starts = _searched(grid, work, seed, taken)
         if starts is None:
             return fit, ()
     return Fit.YES, _visits(grid, columns, work, starts)
+
+
+@dataclass(frozen=True, slots=True)
+class _Taken:
+    """What stands within reach: work of people, and stays in bays."""
+
+    work: list[StandingWork]
+    stays: list[tuple[int, int]]
 
 
 Placed = list[list[tuple[int, str]]]
 """For each visit, for each of its pieces, start and person."""
 
 
-def _one_after_another(grid: DepotGrid, columns: Sequence[Column], work: list[tuple[Piece, ...]]) -> Placed | None:
+def _one_after_another(
+    grid: DepotGrid, columns: Sequence[Column], work: list[tuple[Piece, ...]], taken: _Taken
+) -> Placed | None:
     """Visits in order, each piece as early as it goes; None if that leads nowhere."""
     busy: dict[str, list[tuple[int, int]]] = {}
-    held: list[list[tuple[int, int]]] = [[] for _ in range(grid.depot.bays)]
+    for one in taken.work:
+        busy.setdefault(one.person, []).append((one.start, one.start + one.minutes))
+    held = list(taken.stays)
     found: Placed = [[] for _ in work]
     order = sorted(
         range(len(work)),
@@ -112,10 +139,9 @@ def _one_after_another(grid: DepotGrid, columns: Sequence[Column], work: list[tu
             return None
         begins = min(start for start, _ in placed)
         ends = max(start + piece.minutes for (start, _), piece in zip(placed, work[at], strict=True))
-        bay = next((spans for spans in held if all(end <= begins or ends <= start for start, end in spans)), None)
-        if bay is None:
+        held.append((begins, ends))
+        if most_at_once(held) > grid.depot.bays:
             return None
-        bay.append((begins, ends))
         for (start, person), piece in zip(placed, work[at], strict=True):
             busy.setdefault(person, []).append((start, start + piece.minutes))
         found[at] = placed
@@ -181,7 +207,7 @@ def _gap(spans: list[tuple[int, int]], low: int, minutes: int) -> int:
     return start
 
 
-def _searched(grid: DepotGrid, work: list[tuple[Piece, ...]], seed: int) -> tuple[Fit, Placed | None]:
+def _searched(grid: DepotGrid, work: list[tuple[Piece, ...]], seed: int, taken: _Taken) -> tuple[Fit, Placed | None]:
     """The same by constraint search, which also finds out that there is no way."""
     model = cp_model.CpModel()
     by_person: dict[str, list[cp_model.IntervalVar]] = {}
@@ -223,8 +249,12 @@ def _searched(grid: DepotGrid, work: list[tuple[Piece, ...]], seed: int) -> tupl
         stays.append(model.new_interval_var(starts[0], stay, leaves, ""))
         begun.append(starts)
         chosen.append(people)
+    for one in taken.work:
+        if one.person in by_person and one.minutes:
+            by_person[one.person].append(model.new_fixed_size_interval_var(one.start, one.minutes, ""))
     for person in sorted(by_person):
         model.add_no_overlap(by_person[person])
+    stays += [model.new_fixed_size_interval_var(start, end - start, "") for start, end in taken.stays]
     if grid.depot.bays == 1:
         model.add_no_overlap(stays)
     elif len(stays) > grid.depot.bays:
@@ -268,24 +298,10 @@ def _order(model: cp_model.CpModel, grid: DepotGrid, pieces: tuple[Piece, ...], 
 def _visits(
     grid: DepotGrid, columns: Sequence[Column], work: list[tuple[Piece, ...]], placed: Placed
 ) -> tuple[Visit, ...]:
-    """Bays are given out in order of arrival; as many intervals as there are bays at most meet, so that there is
-    one."""
-    spans = [
-        (
-            min(start for start, _ in each),
-            max(start + piece.minutes for (start, _), piece in zip(each, pieces, strict=True)),
-        )
-        for each, pieces in zip(placed, work, strict=True)
-    ]
-    free_from = [-1] * grid.depot.bays
-    bay_of: dict[int, int] = {}
-    for at in sorted(range(len(spans)), key=lambda one: (spans[one], one)):
-        bay = next(bay for bay, free in enumerate(free_from) if free <= spans[at][0])
-        bay_of[at], free_from[bay] = bay, spans[at][1]
     return tuple(
         Visit(
             grid.vehicles[column.vehicle].vehicle.name,
-            bay_of[at],
+            0,
             tuple(
                 Work(piece.kind, grid.shifts[piece.shift].name, person, start, piece.setup, piece.service, piece.stage)
                 for piece, (start, person) in zip(work[at], placed[at], strict=True)

@@ -166,6 +166,9 @@ def _fits(problem: BayProblem, visits: list[list[BayService]], chosen: list[_Lai
 def _fits_depot(bays: int, visits: list[list[BayService]], chosen: list[_Laid]) -> bool:
     services = {one.name: one for group in visits for one in group}
 
+    if not all(_has_hours([laid]) for laid in chosen) or not _has_hours(chosen):
+        return False
+
     def place(at: int, busy: list[tuple[str, int, int]], held: list[tuple[int, int]]) -> bool:
         if at == len(chosen):
             return True
@@ -176,6 +179,20 @@ def _fits_depot(bays: int, visits: list[list[BayService]], chosen: list[_Laid]) 
         return False
 
     return place(0, [], [])
+
+
+def _has_hours(chosen: list[_Laid]) -> bool:
+    """Whether the minutes in each shift are no more than one vehicle, or all its people, can take: saves trying."""
+    minutes: dict[str, int] = {}
+    for laid in chosen:
+        for shift, length, _, _ in laid.pieces:
+            minutes[shift.name] = minutes.get(shift.name, 0) + length
+    hands = 1 if len(chosen) == 1 else 99
+    return all(
+        minutes[shift.name] <= (shift.end - shift.start) * min(hands, len(shift.people))
+        for laid in chosen
+        for shift in laid.shifts
+    )
 
 
 def _most_at_once(spans: list[tuple[int, int]]) -> int:
