@@ -46,12 +46,14 @@ def choose(
     effort: float,
     seed: int,
     hint: Iterable[int] = (),
+    taken: Iterable[int] = (),
     below: int | None = None,
     is_stopped: Callable[[], bool] = lambda: False,
 ) -> Choice:
     """The cheapest choice within the effort (deterministic seconds of the solver).
 
-    hint: columns of a good choice. below: only what is cheaper than this is wanted.
+    hint: columns of a good choice. taken: columns that are chosen already. below: only what is cheaper than this is
+    wanted.
     """
     model = cp_model.CpModel()
     grid = rows.grid
@@ -87,6 +89,8 @@ def choose(
     for key in sorted(on_day):
         if len(on_day[key]) > 1:
             model.add_at_most_one([take[at] for at in on_day[key]])
+    for at in taken:
+        model.add(take[at] == 1)
     for group in offer.together:
         model.add_bool_or([take[at].negated() for at in group])
     cents = cp_model.LinearExpr.weighted_sum(

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from fleetcare.bayplan.cost import plan_cost
+from fleetcare.bayplan.cost import blocked, plan_cost
 from fleetcare.bayplan.explain import DayPrice, why_not
 from fleetcare.bayplan.plan import BayPlan, Visit
 from fleetcare.bayplan.problem import BayProblem
@@ -55,11 +55,18 @@ def visits_on(
     problem: BayProblem, standing: Sequence[Visit], vehicle: str, names: Sequence[str], days: Sequence[int]
 ) -> dict[int, Visit]:
     """For each day on which it can be, the cheapest visit with all these services beginning on it."""
-    depot = problem.depot_by_name[problem.vehicle_by_name[vehicle].depot]
-    small = beside(problem, standing, names)
-    small = _near(small, days)
-    here = [one for one in standing if problem.vehicle_by_name[one.vehicle].depot == depot.name]
-    settled = standing_of(problem, here)
+    own = problem.vehicle_by_name[vehicle]
+    depot = problem.depot_by_name[own.depot]
+    alone = replace(
+        problem,
+        depots=(depot,),
+        people=tuple(one for one in problem.people if one.depot == depot.name),
+        shifts=tuple(one for one in problem.shifts if one.depot == depot.name),
+        vehicles=(own,),
+        services=tuple(one for one in problem.services if one.vehicle == vehicle),
+    )
+    small = _near(beside(alone, [one for one in standing if one.vehicle == vehicle], names), days)
+    settled = standing_of(problem, [one for one in standing if _is_beside(problem, one, small)])
     grid = depot_grid(small, depot, settled)
     if not grid.vehicles or any(len(one.shifts) == 0 for one in grid.vehicles[0].services):
         return {}
@@ -84,6 +91,14 @@ def visits_on(
                     found[day] = visit
                     break
     return found
+
+
+def _is_beside(problem: BayProblem, visit: Visit, small: BayProblem) -> bool:
+    """Whether a visit is in the depot while one of the shifts is that the small problem is about."""
+    if problem.vehicle_by_name[visit.vehicle].depot != small.depots[0].name or not small.shifts:
+        return False
+    begins, ends = blocked(problem, visit)
+    return begins < max(one.ends_at for one in small.shifts) and min(one.starts_at for one in small.shifts) < ends
 
 
 def _near(problem: BayProblem, days: Sequence[int]) -> BayProblem:

@@ -53,28 +53,41 @@ class ExactSolver:
         standing: Standing = NOTHING_STANDS,
     ) -> Answer:
         """Plans each depot in turn; steps are shared out by the number of services."""
-        price = left_out_price(problem)
-        searches = []
-        total_services = max(len(problem.services), 1)
-        for depot in sorted(problem.depots, key=lambda one: one.name):
-            grid = depot_grid(problem, depot, standing)
-            share = limits.steps * len(grid.service_names) / total_services
-            search = Search(grid, price, limits.seed, share, limits.is_stopped, lambda one, phase: None)
-            search.standing = standing
-            searches.append(search)
-
-        def told(current: Search, phase: str) -> None:
-            if tell is not None:
-                answer = joined(problem, searches, limits, price)
-                tell(Progress(phase, answer.steps, answer.total, answer.bound), answer.plan)
-
+        searches, price = searches_for(problem, limits, standing)
+        told_by(problem, searches, limits, price, tell)
         for search in searches:
-            search.tell = told
             if search.grid.service_names:
                 prove(search)
             else:
                 search.cents, search.bound, search.is_proven = 0, 0, True
         return joined(problem, searches, limits, price)
+
+
+def searches_for(problem: BayProblem, limits: Limits, standing: Standing) -> tuple[list[Search], int]:
+    """A search for each depot, in order of their names, with its share of the steps by its services; and the price of
+    leaving out what must be done."""
+    price = left_out_price(problem)
+    total = max(len(problem.services), 1)
+    searches = []
+    for depot in sorted(problem.depots, key=lambda one: one.name):
+        grid = depot_grid(problem, depot, standing)
+        share = limits.steps * len(grid.service_names) / total
+        search = Search(grid, price, limits.seed, share, limits.is_stopped, lambda one, phase: None)
+        search.standing = standing
+        searches.append(search)
+    return searches, price
+
+
+def told_by(problem: BayProblem, searches: list[Search], limits: Limits, price: int, tell: Tell | None) -> None:
+    """Has the searches tell how all of them stand whenever one comes on."""
+
+    def told(current: Search, phase: str) -> None:
+        if tell is not None:
+            answer = joined(problem, searches, limits, price)
+            tell(Progress(phase, answer.steps, answer.total, answer.bound), answer.plan)
+
+    for search in searches:
+        search.tell = told
 
 
 def joined(problem: BayProblem, searches: list[Search], limits: Limits, price: int) -> Answer:
