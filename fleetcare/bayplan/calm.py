@@ -65,11 +65,15 @@ def service_days(problem: BayProblem, plan: BayPlan) -> dict[str, ServiceDay]:
 
 
 def published(
-    problem: BayProblem, plan: BayPlan, prices: MovePrices, *, from_day: int = 0, inked: Iterable[str] = ()
+    problem: BayProblem,
+    days: Mapping[str, ServiceDay],
+    prices: MovePrices,
+    *,
+    from_day: int = 0,
+    inked: Iterable[str] = (),
 ) -> BayProblem:
-    """The problem with the plan's days as the ones people were told: moving costs from now on, and what is inked (names
-    of services) cannot move at all. from_day: today, as a day of the horizon."""
-    days = service_days(problem, plan)
+    """The problem with these days as the ones people were told: moving costs from now on, and what is inked (names of
+    services) cannot move at all. from_day: today, as a day of the horizon."""
     ink = frozenset(inked)
 
     def told(service: BayService) -> BayService:
@@ -94,9 +98,18 @@ def without_moves(problem: BayProblem) -> BayProblem:
     return replace(problem, services=tuple(replace(one, published=None) for one in problem.services))
 
 
-def change_report(problem: BayProblem, before: BayPlan, after: BayPlan, *, can_be_kept: bool) -> ChangeReport:
-    """What moved between two plans of one problem. can_be_kept: the old plan still keeps every rule."""
-    was, now = service_days(problem, before), service_days(problem, after)
+def change_report(
+    problem: BayProblem,
+    before: BayPlan,
+    after: BayPlan,
+    *,
+    can_be_kept: bool,
+    days_before: Mapping[str, ServiceDay] | None = None,
+) -> ChangeReport:
+    """What moved between two plans. can_be_kept: the old plan keeps every rule of this problem. days_before: its days,
+    if it was made for another problem."""
+    was = service_days(problem, before) if days_before is None else days_before
+    now = service_days(problem, after)
     moved = []
     for service in problem.services:
         old, new = was.get(service.name), now.get(service.name)

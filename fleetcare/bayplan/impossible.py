@@ -8,6 +8,9 @@ from enum import StrEnum
 from fleetcare.bayplan.port import Limits, Outcome, Solver
 from fleetcare.bayplan.problem import BayProblem, BayService, PlanVehicle
 
+MOST_WISHES = 150
+"""Beyond so many wishes in one depot the search for those that clash is not begun."""
+
 
 class WishKind(StrEnum):
     """What somebody wants of a plan."""
@@ -121,25 +124,36 @@ def smallest_clash(problem: BayProblem, solver: Solver, limits: Limits) -> tuple
     out.
 
     Wishes are taken away one after another, each put back if the rest could then be planned: what is left clashes, and
-    would not without any one of them. It need not be the only such set.
+    would not without any one of them. It need not be the only such set. Nothing as well where a depot has more than
+    `MOST_WISHES`.
     """
     wishes = _wishes(problem)
-    if not _clashes(problem, wishes, solver, limits):
-        return ()
-    kept = list(wishes)
-    # A depot at a time first: what clashes lies in one of them.
-    for depot in problem.depots:
-        mine = {one.name for one in problem.vehicles if one.depot == depot.name}
-        mine |= {one.name for one in problem.services if one.vehicle in mine}
-        part = [wish for wish in kept if wish.name in mine]
+    kept: list[Wish] = []
+    # A vehicle at a time first, then a depot: what clashes lies in one of them.
+    for mine in _stretches(problem):
+        part = [wish for wish in wishes if wish.name in mine]
         if _clashes(problem, part, solver, limits):
             kept = part
             break
+    if len(kept) > MOST_WISHES:
+        return ()
     for wish in list(kept):
         fewer = [one for one in kept if one != wish]
         if _clashes(problem, fewer, solver, limits):
             kept = fewer
     return tuple(kept)
+
+
+def _stretches(problem: BayProblem) -> list[frozenset[str]]:
+    """Names of each vehicle with its services, then of all in each depot."""
+    found = [
+        frozenset([vehicle.name, *(one.name for one in problem.services if one.vehicle == vehicle.name)])
+        for vehicle in problem.vehicles
+    ]
+    for depot in problem.depots:
+        mine = {one.name for one in problem.vehicles if one.depot == depot.name}
+        found.append(frozenset(mine | {one.name for one in problem.services if one.vehicle in mine}))
+    return found
 
 
 def _wishes(problem: BayProblem) -> list[Wish]:

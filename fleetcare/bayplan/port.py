@@ -30,7 +30,7 @@ class Limits:
     """When to stop. steps: units of deterministic work, so that a plan repeats on any machine. is_stopped: asked now
     and then; true ends the search with the best plan so far."""
 
-    steps: int = 100
+    steps: float = 100.0
     seed: int = 1
     is_stopped: Callable[[], bool] = lambda: False
 

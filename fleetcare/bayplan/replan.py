@@ -10,10 +10,12 @@ from fleetcare.bayplan.audit import audit
 from fleetcare.bayplan.calm import (
     ChangeReport,
     MovePrices,
+    ServiceDay,
     change_report,
     hit_vehicles,
     kept_visits,
     published,
+    service_days,
 )
 from fleetcare.bayplan.cost import blocked, plan_cost
 from fleetcare.bayplan.plan import BayPlan, Visit, in_order
@@ -29,13 +31,15 @@ MOST_FREED = 8
 @dataclass(frozen=True, slots=True)
 class Replanned:
     """A plan after a change. problem: the one it was planned for, with what people had been told in it; freed: vehicles
-    that were planned anew; is_whole: every service that must be done has its place."""
+    that were planned anew; is_whole: every service that must be done has its place; days_before: of each service in the
+    old plan."""
 
     problem: BayProblem
     plan: BayPlan
     report: ChangeReport
     freed: tuple[str, ...]
     is_whole: bool
+    days_before: dict[str, ServiceDay]
 
 
 def replan(
@@ -54,20 +58,21 @@ def replan(
     inked: services whose days do not move. Where what is hit finds no room, its neighbours are freed as well, and in
     the end all.
     """
-    told = published(new, plan, prices or MovePrices(), from_day=from_day, inked=inked)
+    days = service_days(old, plan)
+    told = published(new, days, prices or MovePrices(), from_day=from_day, inked=inked)
     known = _known_visits(told, plan)
     names = {name for broken in audit(told, BayPlan(told.name, known)) for name in broken.names}
     placed = {name for visit in known for name in visit.services}
     names -= {name for name in names if name in told.service_by_name and name not in placed and _was_left(plan, name)}
     freed = hit_vehicles(old, new, names)
     if not freed:
-        return _result(told, plan, _with_skips(told, known), freed)
+        return _result(told, plan, days, _with_skips(told, known), freed)
     found = _planned(told, known, freed, solver, limits)
     for wider in (_neighbours(told, known, freed), frozenset(one.name for one in told.vehicles)):
         if _is_whole(told, found):
             break
         found, freed = _planned(told, known, wider, solver, limits), wider
-    return _result(told, plan, found, freed)
+    return _result(told, plan, days, found, freed)
 
 
 def improved(now: Replanned, before: BayPlan, solver: Solver, limits: Limits) -> Replanned | None:
@@ -81,7 +86,7 @@ def improved(now: Replanned, before: BayPlan, solver: Solver, limits: Limits) ->
         return None
     if plan_cost(now.problem, found).total >= plan_cost(now.problem, now.plan).total:
         return None
-    return _result(now.problem, before, found, freed)
+    return _result(now.problem, before, now.days_before, found, freed)
 
 
 def _known_visits(problem: BayProblem, plan: BayPlan) -> tuple[Visit, ...]:
@@ -144,7 +149,8 @@ def _days(problem: BayProblem, visit: Visit) -> tuple[int, int]:
     return begins // DAY_MIN, (ends - 1) // DAY_MIN
 
 
-def _result(problem: BayProblem, before: BayPlan, after: BayPlan, freed: frozenset[str]) -> Replanned:
-    can_be_kept = before.problem == problem.name and not audit(problem, before)
-    report = change_report(problem, before, after, can_be_kept=can_be_kept)
-    return Replanned(problem, after, report, tuple(sorted(freed)), _is_whole(problem, after))
+def _result(
+    problem: BayProblem, before: BayPlan, days: dict[str, ServiceDay], after: BayPlan, freed: frozenset[str]
+) -> Replanned:
+    report = change_report(problem, before, after, can_be_kept=not audit(problem, before), days_before=days)
+    return Replanned(problem, after, report, tuple(sorted(freed)), _is_whole(problem, after), days)

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 STEPS = 120
 LOOK_EVERY_S = 0.1
+CLASH_STEPS = 5
+"""For each question whether wishes clash."""
 
 
 @command("schedule")
@@ -140,8 +142,31 @@ def _teller(began_s: float) -> Callable[[Progress, BayPlan | None], None]:
 
 
 def _say_left_out(problem: BayProblem, plan: BayPlan, *, is_certain: bool) -> None:
+    """Names what has no room; and, where that is certain, why, or which wishes cannot all be."""
+    from dataclasses import replace
+
+    from fleetcare.bayplan.impossible import hopeless, smallest_clash, wish_sentence
+    from fleetcare.bayplan.port import Limits
+    from fleetcare.solvers.exact import ExactSolver
     from fleetcare.wording import joined
 
     names = [name for name in plan.skipped if problem.service_by_name[name].is_required]
     why = "has no room in any plan" if is_certain else "found no room in this time"
     typer.echo(f"What must be done and {why}: {joined(names)}. The plan holds the rest.", err=True)
+    alone = {one.service: one.sentence for one in hopeless(problem)}
+    for name in names:
+        if name in alone:
+            typer.echo(alone[name], err=True)
+    if not is_certain or all(name in alone for name in names):
+        return
+    services = [one for one in problem.services if one.name not in alone]
+    known = {one.name for one in services}
+    rest = replace(
+        problem,
+        services=tuple(
+            one if one.after is None or one.after.service in known else replace(one, after=None) for one in services
+        ),
+    )
+    clash = smallest_clash(rest, ExactSolver(), Limits(CLASH_STEPS))
+    if clash:
+        typer.echo(f"These cannot all be: {'; '.join(wish_sentence(problem, wish) for wish in clash)}.", err=True)

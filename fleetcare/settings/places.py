@@ -16,6 +16,7 @@ SHIPPED_BOOK = "interval_book.toml"
 SHIPPED_DUTIES = "duty_cycles.toml"
 SHIPPED_FORECAST = "forecast.toml"
 SHIPPED_FEEDS = "calendar_feed.toml"
+SHIPPED_WORKSHOP = "workshop.toml"
 
 
 def environment() -> dict[str, str]:

@@ -24,12 +24,15 @@ MOST_LAYOUTS = 60_000
 @dataclass(frozen=True, slots=True)
 class _Layouts:
     """The ways to place the vehicle's set-ups in a shape and to choose its days. setups: (layouts, set-ups) positions,
-    -1 for none; works: (layouts, local days); classes: for each service which of `allowed` a layout falls into."""
+    -1 for none; works: (layouts, local days); classes: for each service which of `allowed` a layout falls into; load:
+    (layouts, positions) minutes of arrival and set-ups; patterns: positions of each service's patterns."""
 
     setups: Ints
     works: Ints
     classes: tuple[Ints, ...]
     allowed: tuple[np.ndarray, ...]
+    load: Ints
+    patterns: tuple[list[list[int]], ...]
 
 
 class Pricer:
@@ -132,7 +135,13 @@ class Pricer:
             kinds, kind_of = np.unique(allowed, axis=0, return_inverse=True)
             classes.append(kind_of.reshape(-1).astype(np.int64))
             alloweds.append(kinds)
-        return _Layouts(setups_at, works_at, tuple(classes), tuple(alloweds))
+        load = np.zeros((len(setups), places), dtype=np.int64)
+        load[:, shape.arrive] += self.vehicle.vehicle.arrive_min
+        for column, minutes in enumerate(self._minutes):
+            placed = np.flatnonzero(setups_at[:, column] >= 0)
+            load[placed, setups_at[placed, column]] += minutes
+        patterns_at = tuple(each.tolist() for each in shape.positions)
+        return _Layouts(setups_at, works_at, tuple(classes), tuple(alloweds), load, patterns_at)
 
     # The search.
 
@@ -205,7 +214,7 @@ class Pricer:
                 if allowed.any():
                     kinds[:, kind] = each[:, allowed].min(axis=1)
             best.append(np.minimum(kinds, 0.0)[:, layouts.classes[i]])
-        return _States(self, at, looked, base, here, best)
+        return _States(self, at, looked, base, here, best, layouts)
 
     def _greedy(self, states: _States, most: int) -> list[tuple[float, Column]]:
         """From each frame its best layout, with every service that pays, those that pay least taken out until it
@@ -233,9 +242,7 @@ class Pricer:
             if over is None:
                 return states.column(f, v, chosen)
             pays = {
-                i: -float(states.services[i][f, k])
-                for i, k in chosen.items()
-                if over in states.shape.positions[i][k].tolist()
+                i: -float(states.services[i][f, k]) for i, k in chosen.items() if over in states.layouts.patterns[i][k]
             }
             if not pays:
                 return None
@@ -263,7 +270,7 @@ class Pricer:
         for i in range(len(states.services) - 1, -1, -1):
             rest[i] = rest[i + 1] + states.best[i][f, v]
         value = states.base[f, v]
-        minutes = states.minutes(v)
+        minutes = states.layouts.load[v]
         room = self.grid.length[states.shape.shifts[states.looked]][f]
         fits = (minutes <= room).all(axis=1)
         pair = np.flatnonzero(fits)
@@ -271,7 +278,6 @@ class Pricer:
         chosen = np.full((len(pair), len(states.services)), -1, dtype=np.int16)
         for i, each in enumerate(states.services):
             parts = [(pair, value, minutes, chosen)]
-            patterns = states.shape.positions[i]
             for k in range(each.shape[1]):
                 allowed = states.layouts.allowed[i][states.layouts.classes[i][v[pair]], k]
                 more = value + each[f[pair], k]
@@ -279,7 +285,7 @@ class Pricer:
                 if len(ok) == 0:
                     continue
                 load = minutes[ok].copy()
-                for stage, place in enumerate(patterns[k].tolist()):
+                for stage, place in enumerate(states.layouts.patterns[i][k]):
                     load[:, place] += self._stage_minutes[i][stage]
                 ok_fits = (load <= room[pair[ok]]).all(axis=1)
                 ok, load = ok[ok_fits], load[ok_fits]
@@ -315,14 +321,11 @@ class _States:
     base: Floats
     services: list[Floats]
     best: list[Floats]
+    layouts: _Layouts
 
     @property
     def shape(self) -> Shape:
         return self.pricer.vehicle.shapes[self.at]
-
-    @property
-    def layouts(self) -> _Layouts:
-        return self.pricer.layouts(self.at)
 
     @property
     def bound(self) -> Floats:
@@ -344,26 +347,19 @@ class _States:
             self.base[keep],
             [each[keep] for each in self.services],
             [each[keep] for each in self.best],
+            self.layouts,
         )
-
-    def minutes(self, layouts: Ints) -> Ints:
-        """(layouts, positions) minutes of arrival and set-ups."""
-        setups = self.layouts.setups[layouts]
-        load = np.zeros((len(layouts), self.shape.shifts.shape[1]), dtype=np.int64)
-        load[:, self.shape.arrive] += self.pricer.vehicle.vehicle.arrive_min
-        for column, minutes in enumerate(self.pricer._minutes):
-            rows = np.flatnonzero(setups[:, column] >= 0)
-            load[rows, setups[rows, column]] += minutes
-        return load
 
     def overfull(self, f: int, v: int, chosen: dict[int, int]) -> int | None:
         """The first position where the work does not fit; None if all fits."""
-        load = self.minutes(np.array([v]))[0]
+        load = self.layouts.load[v].tolist()
         for i, k in chosen.items():
-            for stage, place in enumerate(self.shape.positions[i][k].tolist()):
-                load[place] += self.pricer._stage_minutes[i][stage]
-        over = np.flatnonzero(load > self.pricer.grid.length[self.shape.shifts[self.looked[f]]])
-        return int(over[0]) if len(over) else None
+            for minutes, place in zip(
+                self.pricer.vehicle.services[i].minutes, self.layouts.patterns[i][k], strict=True
+            ):
+                load[place] += minutes
+        lengths = self.pricer.grid.length[self.shape.shifts[self.looked[f]]].tolist()
+        return next((at for at, (used, length) in enumerate(zip(load, lengths, strict=True)) if used > length), None)
 
     def column(self, f: int, v: int, chosen: dict[int, int]) -> tuple[float, Column] | None:
         """The visit as a column with its value; None if something in the layout has no use."""
@@ -374,7 +370,7 @@ class _States:
         worked: set[int] = {shape.arrive}
         needed: set[str] = set()
         for i, k in chosen.items():
-            worked.update(shape.positions[i][k].tolist())
+            worked.update(self.layouts.patterns[i][k])
             needed.update(vehicle.services[i].service.setups)
         setups = []
         for column, place in enumerate(places):

@@ -73,6 +73,18 @@ def test_a_vehicle_that_is_away_moves_and_the_report_says_so(household: tuple[Ba
         assert audit(better.problem, better.plan) == ()
 
 
+def test_a_shift_that_is_lost_moves_what_was_in_it(household: tuple[BayProblem, BayPlan]) -> None:
+    problem, plan = household
+    visit = plan.visits[-1]
+    lost = {work.shift for work in visit.work}
+    day = visit.starts_at // 1440
+    fewer = replace(problem, shifts=tuple(one for one in problem.shifts if one.name not in lost and one.day != day))
+    again = replan(problem, plan, fewer, ExactSolver(), LIMITS)
+    assert again.is_whole
+    assert audit(again.problem, again.plan) == ()
+    assert {one.service for one in again.report.moved if one.was is not None} >= set(visit.services)
+
+
 def test_days_in_ink_stay(household: tuple[BayProblem, BayPlan]) -> None:
     problem, plan = household
     visit = plan.visits[0]

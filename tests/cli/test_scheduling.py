@@ -82,6 +82,67 @@ def test_what_has_no_room_is_named_and_the_rest_is_planned(file: Path) -> None:
     assert {name for visit in plan.visits for name in visit.services} >= {"sealing", "filter"}
 
 
+def test_wishes_that_clash_are_said_in_words(file: Path) -> None:
+    given = json.loads(file.read_text(encoding="utf-8"))
+    rotation, _, belt, _ = given["services"]
+    rotation |= {"stages": [{"min": 150}], "setups": [], "not_before": 5, "not_after": 5}
+    belt["stages"] = [{"min": 150}]
+    given["services"] = [rotation, belt]
+    given["shifts"][0]["people"] = ["ines"]
+    file.write_text(json.dumps(given), encoding="utf-8")
+    status, _, err = run(str(file))
+    assert status == 1
+    (words,) = [line for line in err.splitlines() if line.startswith("These cannot all be: ")]
+    assert "rotation is to be done on day 5" in words
+    assert "bellows is away from day 6 to day 6" in words
+
+
+def test_an_order_that_goes_round_is_refused(file: Path) -> None:
+    given = json.loads(file.read_text(encoding="utf-8"))
+    given["services"][0]["after"] = {"service": "sealing", "gap_days": 1}
+    given["services"][1]["after"] = {"service": "rotation", "gap_days": 1}
+    file.write_text(json.dumps(given), encoding="utf-8")
+    status, out, err = run(str(file))
+    assert (status, out) == (2, "")
+    assert "rotation after sealing after rotation" in err
+
+
+def test_a_garage_without_shifts_or_services_is_answered(file: Path) -> None:
+    given = json.loads(file.read_text(encoding="utf-8"))
+    file.write_text(json.dumps({**given, "shifts": []}), encoding="utf-8")
+    status, out, err = run(str(file))
+    assert status == 1
+    assert parse_plan(out.encode()).visits == ()
+    assert "yard has no day with anybody there." in err
+    file.write_text(json.dumps({**given, "services": []}), encoding="utf-8")
+    status, out, err = run(str(file), "--bound")
+    assert status == 0
+    assert json.loads(out) == {
+        "instance": "yard",
+        "visits": [],
+        "skipped": [],
+        "lower_bound_cents": 0,
+        "total_cents": 0,
+        "gap": 0.0,
+    }
+
+
+@pytest.mark.parametrize("seed", ["1", "2"])
+def test_the_order_of_hashes_changes_no_byte(tmp_path: Path, seed: str) -> None:
+    problem = garage(name="shop", vehicles=6, days=60, seed=3, is_household=False)
+    path = tmp_path / "shop.json"
+    path.write_text(problem_text(problem), encoding="utf-8")
+    words = [sys.executable, "-c", "from fleetcare.cli import main; main()", "schedule", str(path), "--steps", "5"]
+    made = [
+        subprocess.run(
+            words, cwd=ROOT, env={**os.environ, "PYTHONPATH": str(ROOT), "PYTHONHASHSEED": each}, capture_output=True
+        ).stdout
+        for each in ("0", seed)
+    ]
+    assert made[0]
+    assert made[0] == made[1]
+
+
 def test_interrupted_it_prints_the_best_plan_so_far(tmp_path: Path) -> None:
     problem = garage(name="shop", vehicles=20, days=180, seed=1, is_household=False)
     path = tmp_path / "shop.json"
