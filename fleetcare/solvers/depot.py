@@ -171,31 +171,6 @@ def _told_apart(search: Search, rows: Rows, master: Master, picked: Sequence[Gro
     return False
 
 
-def prove(search: Search, *, first_effort: float = 2.0, effort: float = 10.0) -> None:
-    """Plans the depot, and goes on until the plan is proven or the steps are spent."""
-    rows = Rows(search.grid, search.standing)
-    master = Master(rows, search.left_out_cents)
-    master.begin()
-    search.left -= ROUND_STEPS * relax(search, master)
-    usable = master.columns
-    decide(search, rows, master, usable, effort=first_effort)
-    if master.is_converged:
-        search.bound = max(search.bound, safe_bound(master.value))
-    search.tell(search, "widening")
-    widen(search, rows, master, effort)
-
-
-def relax(search: Search, master: Master) -> int:
-    """Solves the linear programme by generating visits; the rounds that took."""
-
-    def tell(number: int, value: float) -> None:
-        if number % 10 == 0:
-            search.tell(search, "generating visits")
-
-    rounds = max(int(search.left / ROUND_STEPS), 4)
-    return master.generate(most_rounds=rounds, is_stopped=search.is_stopped, tell=tell)
-
-
 def widen(search: Search, rows: Rows, master: Master, effort: float) -> None:
     """Takes in every visit that a cheaper plan could hold, by growing width, until plan and bound meet."""
     if not master.is_converged:

@@ -10,8 +10,15 @@ from fleetcare.bayplan.plan import BayPlan, in_order
 from fleetcare.bayplan.port import Answer, Limits, Outcome, Progress
 from fleetcare.bayplan.problem import BayProblem
 from fleetcare.bayplan.standing import NOTHING_STANDS, Standing
-from fleetcare.solvers.depot import Search, prove
+from fleetcare.solvers.depot import Search, widen
 from fleetcare.solvers.grid import depot_grid
+from fleetcare.solvers.neighbourhood import begun, bound_it, first_plan, improve, is_idle
+
+FEW = 8
+"""Up to so many vehicles a proof begins at once; with more, a few of them are freed in turns first."""
+IMPROVE_SHARE = 0.6
+"""So much of the steps is kept for the proof."""
+EFFORT = 10.0
 
 Tell = Callable[[Progress, BayPlan | None], None]
 
@@ -57,10 +64,23 @@ class ExactSolver:
         told_by(problem, searches, limits, price, tell)
         for search in searches:
             if search.grid.service_names:
-                prove(search)
+                _prove(search, price, limits.seed)
             else:
                 search.cents, search.bound, search.is_proven = 0, 0, True
         return joined(problem, searches, limits, price)
+
+
+def _prove(search: Search, price: int, seed: int) -> None:
+    """Plans the depot, and goes on until the plan is proven or the steps are spent. A good plan comes first: the nearer
+    it is to the bound, the fewer visits a proof has to look at."""
+    depot = begun(search, price)
+    first_plan(depot, calm_share=0.0)
+    bound_it(depot)
+    whole = search.left
+    while len(search.grid.vehicles) > FEW and not is_idle(depot) and search.left > IMPROVE_SHARE * whole:
+        improve(depot, seed)
+    if not search.is_over:
+        widen(search, depot.rows, depot.master, EFFORT)
 
 
 def searches_for(problem: BayProblem, limits: Limits, standing: Standing) -> tuple[list[Search], int]:

@@ -7,40 +7,13 @@ are worked through in turns, so that a search that is stopped early has a plan f
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
 
 from fleetcare.bayplan.plan import BayPlan
 from fleetcare.bayplan.port import Answer, Limits, Progress
 from fleetcare.bayplan.problem import BayProblem
 from fleetcare.bayplan.standing import NOTHING_STANDS, Standing
-from fleetcare.solvers.choose import Offer, choose
-from fleetcare.solvers.columns import Column, Rows
-from fleetcare.solvers.depot import ROUND_STEPS, Search, decide
 from fleetcare.solvers.exact import joined, searches_for, told_by
-from fleetcare.solvers.groups import key_of
-from fleetcare.solvers.master import Master, safe_bound
-
-CALM_SHARE = 0.0004
-"""Six rounds of pricing that together gain less than this share end the first pass."""
-FREED = 6
-"""Vehicles freed at a time."""
-MOST_OFFERED = 4_000
-"""Visits offered to one choice among freed vehicles."""
-WIDTH_SHARE = 0.004
-"""Visits of freed vehicles are offered up to this share of the depot's bound, as reduced price."""
-EFFORT = 1.5
-
-
-@dataclass(slots=True)
-class _Depot:
-    """One depot on its way: its search, its rows and programme, and the visits on offer for each vehicle."""
-
-    search: Search
-    rows: Rows
-    master: Master
-    offered: dict[int, list[Column]] = field(default_factory=dict)
-    turn: int = 0
-    idle: int = 0
+from fleetcare.solvers.neighbourhood import begun, bound_it, first_plan, improve, is_idle
 
 
 class FleetSolver:
@@ -62,127 +35,13 @@ class FleetSolver:
             if not search.grid.service_names:
                 search.cents, search.bound, search.is_proven = 0, 0, True
                 continue
-            rows = Rows(search.grid, standing)
-            depots.append(_Depot(search, rows, Master(rows, price)))
+            depots.append(begun(search, price))
         for depot in depots:
-            _first_plan(depot)
+            first_plan(depot)
         for depot in depots:
-            _prove(depot)
-        while any(not depot.search.is_over and depot.idle < _patience(depot) for depot in depots):
+            bound_it(depot)
+        while not all(is_idle(depot) for depot in depots):
             for depot in depots:
-                if not depot.search.is_over and depot.idle < _patience(depot):
-                    _improve(depot, limits.seed)
+                if not is_idle(depot):
+                    improve(depot, limits.seed)
         return joined(problem, searches, limits, price)
-
-
-def _first_plan(depot: _Depot) -> None:
-    search, master = depot.search, depot.master
-    master.begin()
-    rounds = master.generate(
-        most_rounds=max(4, int(search.left / ROUND_STEPS)),
-        is_stopped=search.is_stopped,
-        tell=lambda number, value: search.tell(search, "generating visits") if number % 5 == 0 else None,
-        calm_share=CALM_SHARE,
-    )
-    search.left -= ROUND_STEPS * rounds
-    near = master.reduced() <= WIDTH_SHARE * abs(master.value)
-    pool = [column for column, is_near in zip(master.columns, near, strict=True) if is_near]
-    decide(search, depot.rows, master, pool, effort=EFFORT * 2)
-
-
-def _prove(depot: _Depot) -> None:
-    """Prices to the end: only then is the programme's value a bound."""
-    search, master = depot.search, depot.master
-    if not master.is_converged and not search.is_over:
-        rounds = master.generate(
-            most_rounds=max(4, int(search.left / ROUND_STEPS)),
-            is_stopped=search.is_stopped,
-            tell=lambda number, value: None,
-        )
-        search.left -= ROUND_STEPS * rounds
-    if master.is_converged:
-        search.bound = max(search.bound, safe_bound(master.value))
-        search.is_proven = search.cents is not None and search.cents <= search.bound and not search.has_doubt
-        search.tell(search, "improving")
-
-
-def _patience(depot: _Depot) -> int:
-    """Turns without gain after which a depot is left as it is: once through all its days."""
-    return max(4, 2 * len(depot.search.grid.vehicles) // FREED)
-
-
-def _improve(depot: _Depot, seed: int) -> None:
-    """Frees vehicles that visit near one day, the others fixed, and keeps what is cheaper."""
-    search, rows = depot.search, depot.rows
-    if search.cents is None:
-        depot.idle = _patience(depot)
-        return
-    freed = _near_one_day(depot, seed)
-    depot.turn += 1
-    kept = [column for column in search.columns if column.vehicle not in freed]
-    now = [column for column in search.columns if column.vehicle in freed]
-    pool = {key_of(column): column for column in now}
-    for vehicle in sorted(freed):
-        pool |= {key_of(column): column for column in _offered(depot, vehicle)}
-    every = [*kept, *pool.values()]
-    fixed = len(kept)
-    choice = choose(
-        rows,
-        Offer(
-            every,
-            [rows.with_days(rows.coefficients(column)) for column in every],
-            depot.master.skip_cents,
-            search.grid.opening,
-            _together(search, every),
-        ),
-        effort=min(EFFORT, max(search.left, 0.01)),
-        seed=seed,
-        hint=[*range(fixed), *(fixed + at for at in range(len(now)))],
-        taken=range(fixed),
-        below=search.cents,
-        is_stopped=search.is_stopped,
-    )
-    search.left -= choice.spent + ROUND_STEPS
-    depot.idle += 1
-    if choice.cents is not None:
-        before = search.cents
-        search.take([every[at] for at in choice.picked], choice.cents)
-        if search.cents < before:
-            depot.idle = 0
-
-
-def _together(search: Search, columns: list[Column]) -> list[tuple[int, ...]]:
-    places = {key_of(column): at for at, column in enumerate(columns)}
-    return [tuple(places[key] for key in group) for group in search.together if all(key in places for key in group)]
-
-
-def _near_one_day(depot: _Depot, seed: int) -> set[int]:
-    """Vehicles with a visit nearest to a day; the days come round in strides that meet all of them."""
-    grid = depot.search.grid
-    days = grid.days
-    stride = next(step for step in (7, 11, 13, 17, 1) if len(days) % step or step == 1)
-    day = days[(seed + depot.turn * stride) % len(days)]
-    apart: dict[int, int] = {}
-    for column in depot.search.columns:
-        distance = abs(int(grid.day[column.arrive]) - day)
-        apart[column.vehicle] = min(distance, apart.get(column.vehicle, distance))
-    for vehicle in grid.vehicles:
-        if vehicle.services:
-            apart.setdefault(vehicle.number, 10_000)
-    return set(sorted(apart, key=lambda number: (apart[number], number))[:FREED])
-
-
-def _offered(depot: _Depot, vehicle: int) -> list[Column]:
-    """Visits of a vehicle that are worth offering, the same in every turn: those of least reduced price."""
-    if vehicle not in depot.offered:
-        master = depot.master
-        prices = depot.rows.prices(master.y)
-        width = WIDTH_SHARE * abs(master.value)
-        pricer = master.pricers[vehicle]
-        found, is_whole = pricer.below(prices, width, MOST_OFFERED)
-        while not is_whole:
-            width /= 2
-            found, is_whole = pricer.below(prices, width, MOST_OFFERED)
-        found.sort(key=lambda pair: (pair[0], pair[1].arrive, pair[1].last, pair[1].modes, pair[1].setups))
-        depot.offered[vehicle] = [column for _, column in found[: MOST_OFFERED // FREED]]
-    return depot.offered[vehicle]

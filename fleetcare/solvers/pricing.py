@@ -9,30 +9,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import product
 
 import numpy as np
 
 from fleetcare.solvers.columns import Column, Prices, Rows
-from fleetcare.solvers.grid import Floats, Ints, Shape, VehicleGrid, interior_days, subsets
+from fleetcare.solvers.grid import Floats, Ints, Shape, VehicleGrid, interior_days
+from fleetcare.solvers.layouts import Layouts, layouts_of
 
 EPS = 1e-6
-MOST_LAYOUTS = 60_000
-"""Set-up layouts of one shape; beyond this the search says that it is not exact."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Layouts:
-    """The ways to place the vehicle's set-ups in a shape and to choose its days. setups: (layouts, set-ups) positions,
-    -1 for none; works: (layouts, local days); classes: for each service which of `allowed` a layout falls into; load:
-    (layouts, positions) minutes of arrival and set-ups; patterns: positions of each service's patterns."""
-
-    setups: Ints
-    works: Ints
-    classes: tuple[Ints, ...]
-    allowed: tuple[np.ndarray, ...]
-    load: Ints
-    patterns: tuple[list[list[int]], ...]
 
 
 class Pricer:
@@ -41,7 +25,7 @@ class Pricer:
     def __init__(self, rows: Rows, vehicle: VehicleGrid) -> None:
         self.rows, self.grid, self.vehicle = rows, rows.grid, vehicle
         self.is_exact = True
-        self._layouts: dict[int, _Layouts] = {}
+        self._layouts: dict[int, Layouts] = {}
         grid = self.grid
         self._minutes = [grid.problem.setup_by_name[name].minutes for name in vehicle.setups]
         self._cents = [grid.problem.setup_by_name[name].cents for name in vehicle.setups]
@@ -92,56 +76,12 @@ class Pricer:
             for cents, minutes in zip(self._cents, self._minutes, strict=True)
         ]
 
-    def layouts(self, at: int) -> _Layouts:
+    def layouts(self, at: int) -> Layouts:
         """The layouts of a shape, made once."""
         if at not in self._layouts:
-            self._layouts[at] = self._make_layouts(self.vehicle.shapes[at])
+            self._layouts[at], is_whole = layouts_of(self.vehicle, self.vehicle.shapes[at], self._minutes)
+            self.is_exact = self.is_exact and is_whole
         return self._layouts[at]
-
-    def _make_layouts(self, shape: Shape) -> _Layouts:
-        places = shape.shifts.shape[1]
-        here = [
-            shape_modes.shape[1] > 0 for shape_modes in shape.modes
-        ]  # a set-up that no service here wants is never made
-        wanted = [
-            any(here[i] and name in one.service.setups for i, one in enumerate(self.vehicle.services))
-            for name in self.vehicle.setups
-        ]
-        options = [tuple(range(-1, places)) if is_wanted else (-1,) for is_wanted in wanted]
-        chosen_days = subsets(interior_days(shape))
-        number = int(np.prod([len(each) for each in options])) * len(chosen_days)
-        if number > MOST_LAYOUTS:
-            self.is_exact = False
-            options = [each if len(each) == 1 else (-1, shape.arrive, shape.last) for each in options]
-        setups, works = [], []
-        end_days = {shape.days[shape.arrive], shape.days[shape.last]}
-        all_days = max(shape.days) + 1
-        for layout in product(*options):
-            for days in chosen_days:
-                setups.append(layout)
-                works.append([int(day in end_days or day in days) for day in range(all_days)])
-        setups_at = np.array(setups, dtype=np.int64).reshape(len(setups), len(self.vehicle.setups))
-        works_at = np.array(works, dtype=np.int64)
-        day_of = np.array(shape.days, dtype=np.int64)
-        classes, alloweds = [], []
-        for i, one in enumerate(self.vehicle.services):
-            patterns = shape.positions[i]
-            allowed = np.ones((len(setups), len(patterns)), dtype=bool)
-            for stage in range(patterns.shape[1]):
-                allowed &= works_at[:, day_of[patterns[:, stage]]].astype(bool)
-            for name in one.service.setups:
-                column = self.vehicle.setups.index(name)
-                allowed &= setups_at[:, column][:, None] == patterns[:, 0][None, :]
-            kinds, kind_of = np.unique(allowed, axis=0, return_inverse=True)
-            classes.append(kind_of.reshape(-1).astype(np.int64))
-            alloweds.append(kinds)
-        load = np.zeros((len(setups), places), dtype=np.int64)
-        load[:, shape.arrive] += self.vehicle.vehicle.arrive_min
-        for column, minutes in enumerate(self._minutes):
-            placed = np.flatnonzero(setups_at[:, column] >= 0)
-            load[placed, setups_at[placed, column]] += minutes
-        patterns_at = tuple(each.tolist() for each in shape.positions)
-        return _Layouts(setups_at, works_at, tuple(classes), tuple(alloweds), load, patterns_at)
 
     # The search.
 
@@ -321,7 +261,7 @@ class _States:
     base: Floats
     services: list[Floats]
     best: list[Floats]
-    layouts: _Layouts
+    layouts: Layouts
 
     @property
     def shape(self) -> Shape:
