@@ -173,6 +173,7 @@ def all_commands() -> typer.Typer:
         links,
         look,
         refreshing,
+        scheduling,
         serving,
         shopping,
         spells,

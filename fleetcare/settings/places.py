@@ -21,6 +21,7 @@ SHIPPED_TAG_BANDS = "tag_bands.toml"
 SHIPPED_GEAR_OILS = "gear_oil.toml"
 SHIPPED_JOBS = "jobs"
 OWN_JOBS = "jobs.toml"
+SHIPPED_WORKSHOP = "workshop.toml"
 
 
 def environment() -> dict[str, str]:

@@ -13,8 +13,8 @@ import pytest
 from tests.house.tree import ROOT
 
 HEAVY = (
-    *("alembic", "apscheduler", "fastapi", "httpx", "icalendar", "jinja2", "numpy", "psycopg", "pydantic", "rich"),
-    *("scipy", "sqlalchemy", "sqlmodel", "starlette", "uvicorn"),
+    *("alembic", "apscheduler", "fastapi", "highspy", "httpx", "icalendar", "jinja2", "numpy", "ortools"),
+    *("psycopg", "pydantic", "rich", "scipy", "sqlalchemy", "sqlmodel", "starlette", "uvicorn"),
 )
 
 # Runs code in a fresh interpreter and hands back which modules it has loaded when it ends, however it ends.

@@ -1,0 +1,179 @@
+"""Why a visit is on its day, in at most three reasons with figures; and what each other day would cost, or what forbids
+it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Protocol
+
+from fleetcare.bayplan.calm import service_days
+from fleetcare.bayplan.cost import blocked
+from fleetcare.bayplan.day_costs import day_costs
+from fleetcare.bayplan.plan import BayPlan, Visit, WorkKind
+from fleetcare.bayplan.problem import DAY_MIN, BayProblem, Shift
+
+NEAR_DAYS = 28
+"""Other days within so many are priced."""
+DELAY_DAYS = 14
+"""The delay by which services are compared: which of them suffers most."""
+MOST_REASONS = 3
+
+
+class Forbidden(StrEnum):
+    """What forbids a day, the first that does."""
+
+    NOBODY = "nobody is there"
+    AWAY = "the vehicle is away"
+    WINDOW = "a service may not be done then"
+    ORDER = "too close to a service it comes after or before"
+    OTHER_VISIT = "the vehicle is in the workshop then already"
+    SKILL = "nobody there may do it"
+    ROOM = "no hands or no bay are left"
+
+
+@dataclass(frozen=True, slots=True)
+class DayPrice:
+    """What moving a visit whole to a day would cost more (less than nothing: it would save), or what forbids it."""
+
+    day: int
+    extra_cents: int | None
+    forbidden: Forbidden | None = None
+
+
+class DayPricer(Protocol):
+    """Prices other days of a visit exactly, everything else as it stands."""
+
+    def other_days(self, problem: BayProblem, plan: BayPlan, visit: Visit, days: Sequence[int]) -> tuple[DayPrice, ...]:
+        """For each day: the price of the plan with this visit, moved whole, beginning on it, less that of the plan."""
+        ...
+
+
+class ReasonKind(StrEnum):
+    """What a reason is about."""
+
+    LEADS = "leads"
+    """This service would cost so much more a fortnight later; it leads the visit."""
+    TOGETHER = "together"
+    """Doing these services in one visit saves so much fetching and setting up."""
+    NEXT_BEST = "next best"
+    """The next best day costs so much more."""
+    ONLY_DAY = "only day"
+    """No other day within a month is possible."""
+    TOLD = "told"
+    """People have been told this day; moving costs so much."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """One reason. cents: the figure; names: services it is about; day: another day it is about."""
+
+    kind: ReasonKind
+    cents: int
+    names: tuple[str, ...] = ()
+    day: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Explained:
+    """A visit with its reasons, the most telling first, and the other days by day."""
+
+    visit: Visit
+    day: int
+    reasons: tuple[Reason, ...]
+    other_days: tuple[DayPrice, ...]
+
+
+def explain(problem: BayProblem, plan: BayPlan, visit: Visit, pricer: DayPricer) -> Explained:
+    """Why this visit of the plan is on its day. The prices of other days are differences of whole plans, to the
+    cent."""
+    day = blocked(problem, visit)[0] // DAY_MIN
+    days = [on for on in range(max(0, day - NEAR_DAYS), min(problem.days, day + NEAR_DAYS + 1)) if on != day]
+    prices = pricer.other_days(problem, plan, visit, days)
+    reasons = [
+        *_leads(problem, visit, day),
+        *_together(problem, visit),
+        *_next_best(prices),
+        *_told(problem, visit, day),
+    ]
+    return Explained(visit, day, tuple(reasons[:MOST_REASONS]), prices)
+
+
+def _leads(problem: BayProblem, visit: Visit, day: int) -> list[Reason]:
+    """The service that loses most by a delay, if any does."""
+    later = min(day + DELAY_DAYS, problem.days - 1)
+    losses = []
+    for name in visit.services:
+        prices = day_costs(problem.service_by_name[name], problem.days)
+        losses.append((prices[later] - prices[day], name))
+    if later == day or not losses:
+        return []
+    cents, name = max(losses, key=lambda pair: (pair[0], pair[1]))
+    return [Reason(ReasonKind.LEADS, cents, (name,), later)] if cents > 0 else []
+
+
+def _together(problem: BayProblem, visit: Visit) -> list[Reason]:
+    """What one visit saves against one for each service: arrivals, and set-ups that several of them want."""
+    names = visit.services
+    if len(names) < 2:
+        return []
+    saved = (len(names) - 1) * problem.vehicle_by_name[visit.vehicle].arrive_cents
+    for work in visit.work:
+        if work.kind is WorkKind.SETUP:
+            wanting = sum(work.setup in problem.service_by_name[name].setups for name in names)
+            saved += (wanting - 1) * problem.setup_by_name[work.setup].cents
+    return [Reason(ReasonKind.TOGETHER, saved, names)] if saved > 0 else []
+
+
+def _next_best(prices: Sequence[DayPrice]) -> list[Reason]:
+    open_days = [price for price in prices if price.extra_cents is not None]
+    if not open_days:
+        return [Reason(ReasonKind.ONLY_DAY, 0)]
+    best = min(open_days, key=lambda price: (price.extra_cents or 0, price.day))
+    return [Reason(ReasonKind.NEXT_BEST, best.extra_cents or 0, (), best.day)]
+
+
+def _told(problem: BayProblem, visit: Visit, day: int) -> list[Reason]:
+    told = [problem.service_by_name[name].published for name in visit.services]
+    cents = sum(one.move_cents for one in told if one is not None and one.day == day)
+    return [Reason(ReasonKind.TOLD, cents, visit.services)] if cents else []
+
+
+def why_not(problem: BayProblem, plan: BayPlan, visit: Visit, day: int) -> Forbidden:
+    """The first rule that keeps this visit from beginning on the day; `ROOM` if no single one does."""
+    vehicle = problem.vehicle_by_name[visit.vehicle]
+    shifts = [one for one in problem.shifts if one.depot == vehicle.depot and one.day == day and one.people]
+    services = [problem.service_by_name[name] for name in visit.services]
+    if not shifts:
+        return Forbidden.NOBODY
+    if all(_meets_away(shift, vehicle.away) for shift in shifts):
+        return Forbidden.AWAY
+    if any(not one.not_before <= day <= one.not_after for one in services):
+        return Forbidden.WINDOW
+    others = [one for one in plan.visits if one is not visit and one != visit]
+    days = service_days(problem, BayPlan(plan.problem, tuple(others)))
+    for one in services:
+        if (
+            one.after is not None
+            and one.after.service in days
+            and day < days[one.after.service].last + one.after.gap_days
+        ):
+            return Forbidden.ORDER
+        for other in problem.services:
+            follows = other.after is not None and other.after.service == one.name and other.name in days
+            if other.after is not None and follows and days[other.name].first < day + other.after.gap_days:
+                return Forbidden.ORDER
+    for other_visit in others:
+        if other_visit.vehicle == visit.vehicle:
+            begins, ends = blocked(problem, other_visit)
+            if begins // DAY_MIN <= day <= (ends - 1) // DAY_MIN:
+                return Forbidden.OTHER_VISIT
+    able = {skill for shift in shifts for skill in problem.skills_of(shift)}
+    if any(one.stages[0].skill and one.stages[0].skill not in able for one in services):
+        return Forbidden.SKILL
+    return Forbidden.ROOM
+
+
+def _meets_away(shift: Shift, away: Sequence[tuple[int, int]]) -> bool:
+    return any(shift.starts_at < back and gone < shift.ends_at for gone, back in away)

@@ -1,0 +1,101 @@
+"""What bay days are weighed by, as a person sets it; and the prices of a problem made from it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from enum import StrEnum
+
+from fleetcare.bayplan.calm import MovePrices
+from fleetcare.bayplan.problem import SetUp
+from fleetcare.errors import BadInput, shown
+
+
+class Stakes(StrEnum):
+    """What being late with a service puts at stake."""
+
+    WEAR = "wear"
+    HARM = "harm"
+    LAW = "law"
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """What stands beside a figure: its meaning in a sentence, and how well it is known."""
+
+    means: str
+    status: str
+
+
+@dataclass(frozen=True, slots=True)
+class WorkshopPrices:
+    """The figures of `config/workshop.toml`, which says what each means. Money in whole cents; a key of money ends in
+    nothing, or in what it is counted by. Raises BadInput, its field the key, for a figure that cannot be."""
+
+    horizon_days: int
+    max_visit_hours: int
+    shift_share: float
+    lateness_weight: float
+    labour_per_hour: int
+    late_wear_per_day: int
+    late_harm_per_day: int
+    late_law_per_day: int
+    overdue_wear: int
+    overdue_harm: int
+    overdue_law: int
+    arrive: int
+    arrive_minutes: int
+    out_of_use_per_hour: int
+    opening_day: int
+    unusual_per_hour: int
+    move_once: int
+    move_per_day: int
+    move_near: int
+    skip_share: float
+    skip_late_days: int
+    setups: tuple[SetUp, ...] = ()
+
+    def __post_init__(self) -> None:
+        for one in fields(self):
+            value = getattr(self, one.name)
+            if one.name != "setups" and value < 0:
+                raise BadInput(f"{one.name} is less than nought.", remedy="Write nought or more.", field=one.name)
+        for key, low, high in (("shift_share", 0.1, 1.0), ("horizon_days", 7, 1000), ("max_visit_hours", 1, 1000)):
+            if not low <= getattr(self, key) <= high:
+                raise BadInput(
+                    f"{key} is {getattr(self, key)}.", remedy=f"Write a number from {low} to {high}.", field=key
+                )
+        names = [one.name for one in self.setups]
+        for name in names:
+            if names.count(name) > 1:
+                raise BadInput(f"Two set-ups are called {shown(name)}.", remedy="Keep one.", field="setup")
+
+    @property
+    def moves(self) -> MovePrices:
+        """What moving published services costs."""
+        return MovePrices(self.move_once, self.move_per_day, self.move_near)
+
+    def late_per_day(self, stakes: Stakes) -> int:
+        """The price of a day late in cents, weighed."""
+        plain = {
+            Stakes.WEAR: self.late_wear_per_day,
+            Stakes.HARM: self.late_harm_per_day,
+            Stakes.LAW: self.late_law_per_day,
+        }
+        return round(plain[stakes] * self.lateness_weight)
+
+    def overdue(self, stakes: Stakes) -> int:
+        """The price of being overdue at all in cents, weighed."""
+        plain = {Stakes.WEAR: self.overdue_wear, Stakes.HARM: self.overdue_harm, Stakes.LAW: self.overdue_law}
+        return round(plain[stakes] * self.lateness_weight)
+
+    def early_per_day(self, *, parts_cents: int, minutes: int, interval_days: int) -> int:
+        """What a day of the interval is worth that is thrown away: parts and labour over the interval, in cents."""
+        labour = self.labour_per_hour * minutes / 60
+        return round((parts_cents + labour) / max(interval_days, 1))
+
+    def skip_cents(self, *, setup_cents: int, likely_in_horizon: bool, stakes: Stakes) -> int:
+        """The price of leaving a service for the next plan: a share of a visit of its own (arrival, four hours out of
+        use, an opened day, its set-ups), and some lateness if it is likely due before."""
+        alone = self.arrive + 4 * self.out_of_use_per_hour + self.opening_day + setup_cents
+        late = self.skip_late_days * self.late_per_day(stakes) if likely_in_horizon else 0
+        return round(self.skip_share * alone) + late

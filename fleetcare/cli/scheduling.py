@@ -1,0 +1,172 @@
+"""The command that plans bay days for a garage described in one file: schedule. It needs no home and keeps nothing."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from fleetcare.cli.frame import NOT_NOW, WRONG, command, say
+from fleetcare.clock import monotonic_s
+from fleetcare.errors import BadInput, shown
+
+if TYPE_CHECKING:
+    from fleetcare.bayplan.plan import BayPlan
+    from fleetcare.bayplan.port import Answer, Limits, Progress
+    from fleetcare.bayplan.problem import BayProblem
+
+STEPS = 120
+LOOK_EVERY_S = 0.1
+CLASH_STEPS = 5
+"""For each question whether wishes clash."""
+
+
+@command("schedule")
+def schedule(
+    file: Annotated[Path, typer.Argument(metavar="FILE.json", help="The garage as JSON; may be gzipped.")],
+    seconds: Annotated[
+        float, typer.Option("--seconds", min=0.0, help="Stop after so many seconds; 0: no limit.")
+    ] = 0.0,
+    steps: Annotated[
+        int, typer.Option("--steps", min=1, help="Stop after so much work, the same on any machine.")
+    ] = STEPS,
+    seed: Annotated[int, typer.Option("--seed", min=0, help="Begin of the search; the same seed, the same plan.")] = 1,
+    bound: Annotated[bool, typer.Option("--bound", help="Add the price, what is proven, and the gap.")] = False,
+) -> None:
+    """Bay days for the vehicles, services, people and bays described in a file.
+
+    \b
+    {"format": "visit-plan-instance/1", "name": "yard", "days": 90, "max_visit_min": 3600,
+     "setups": [{"id": "wheels off", "min": 35, "cents": 900}],
+     "depots": [{"id": "yard", "bays": 1, "open_cents": 1500}],
+     "people": [{"id": "ines", "depot": "yard", "skills": []}],
+     "shifts": [{"id": "sat", "depot": "yard", "day": 5, "start": 540, "end": 780,
+                 "people": ["ines"], "premium_cents_per_min": 0}],
+     "vehicles": [{"id": "anvil", "depot": "yard", "arrive_min": 15, "arrive_cents": 800,
+                   "out_cents_per_hour": 60, "away": []}],
+     "services": [{"id": "rotation", "vehicle": "anvil", "setups": ["wheels off"],
+                   "stages": [{"min": 20}], "waits": [], "due": [[2, 0], [9, 500000], [20, 1000000]],
+                   "early_cents_per_day": 8, "late_cents_per_day": 48, "overdue_cents": 2400,
+                   "not_before": 0, "not_after": 89, "required": true, "skip_cents": 0}]}
+
+    Day 0 is a Monday, prices are whole cents. due is the chance in ppm of being due by a day; stages with waits between
+    them may take several shifts. The plan goes to standard output, how it comes on to standard error.
+
+    Ctrl-C ends the search; the best plan so far is printed. Without --seconds the same file gives the same plan, byte
+    for byte. The status is 1 if something that must be done has no room; the plan then holds the rest, and names it.
+    """
+    from fleetcare.bayplan.port import Limits, Outcome
+    from fleetcare.intake.schedule_files import parse_problem, plan_text
+
+    problem = _read(file, parse_problem)
+    began_s = monotonic_s()
+    stop = threading.Event()
+
+    def is_stopped() -> bool:
+        return stop.is_set() or bool(seconds and monotonic_s() - began_s >= seconds)
+
+    answer = _interruptible(problem, Limits(steps, seed, is_stopped), stop, began_s)
+    if answer.plan is None:
+        typer.echo("No plan was found in that time. Give it more.", err=True)
+        raise typer.Exit(NOT_NOW)
+    more: dict[str, Any] = {}
+    if bound:
+        gap = None if answer.gap is None else round(answer.gap, 6)
+        more = {"lower_bound_cents": answer.bound, "total_cents": answer.total, "gap": gap}
+    say(plan_text(answer.plan, more).rstrip("\n"))
+    if answer.outcome in (Outcome.IMPOSSIBLE, Outcome.NOTHING):
+        _say_left_out(problem, answer.plan, is_certain=answer.outcome is Outcome.IMPOSSIBLE)
+        raise typer.Exit(WRONG)
+
+
+def _read(file: Path, parse: Callable[[bytes], BayProblem]) -> BayProblem:
+    try:
+        raw = file.read_bytes()
+    except OSError as error:
+        why = (error.strerror or "it cannot be read").lower()
+        raise BadInput(f"{shown(str(file), 200)} cannot be read: {why}.", remedy="Name a file.") from None
+    try:
+        return parse(raw)
+    except BadInput as error:
+        where = f"{file.name}, {error.field}" if error.field else file.name
+        raise BadInput(f"{where}: {error.what}", remedy=error.remedy, field=error.field) from None
+
+
+def _interruptible(problem: BayProblem, limits: Limits, stop: threading.Event, began_s: float) -> Answer:
+    """Searches beside the main thread, which stays free to hear Ctrl-C: the engines do not let go of theirs."""
+    from fleetcare.solvers.pick import solver_for
+
+    found: list[Answer] = []
+    trouble: list[BaseException] = []
+    done = threading.Event()
+
+    def search() -> None:
+        try:
+            found.append(solver_for(problem).solve(problem, limits, tell=_teller(began_s)))
+        except BaseException as error:  # raised again below, in the thread that can answer for it
+            trouble.append(error)
+        finally:
+            done.set()
+
+    threading.Thread(target=search, daemon=True).start()
+    while not done.is_set():
+        try:
+            done.wait(LOOK_EVERY_S)
+        except KeyboardInterrupt:
+            if stop.is_set():
+                raise
+            typer.echo("Stopping; the best plan so far follows.", err=True)
+            stop.set()
+    if trouble:
+        raise trouble[0]
+    return found[0]
+
+
+def _teller(began_s: float) -> Callable[[Progress, BayPlan | None], None]:
+    """Says on standard error whenever the best price or what is proven has changed."""
+    last: list[tuple[int | None, int | None]] = []
+
+    def tell(progress: Progress, plan: BayPlan | None) -> None:
+        now = (progress.total, progress.bound)
+        if last and last[-1] == now:
+            return
+        last[:] = [now]
+        best = "no plan yet" if progress.total is None else f"plan {progress.total / 100:.2f}"
+        proven = "" if progress.bound is None else f", no plan under {progress.bound / 100:.2f}"
+        typer.echo(f"{monotonic_s() - began_s:7.1f} s  {progress.phase}: {best}{proven}", err=True)
+
+    return tell
+
+
+def _say_left_out(problem: BayProblem, plan: BayPlan, *, is_certain: bool) -> None:
+    """Names what has no room; and, where that is certain, why, or which wishes cannot all be."""
+    from dataclasses import replace
+
+    from fleetcare.bayplan.impossible import hopeless, smallest_clash, wish_sentence
+    from fleetcare.bayplan.port import Limits
+    from fleetcare.solvers.exact import ExactSolver
+    from fleetcare.wording import joined
+
+    names = [name for name in plan.skipped if problem.service_by_name[name].is_required]
+    why = "has no room in any plan" if is_certain else "found no room in this time"
+    typer.echo(f"What must be done and {why}: {joined(names)}. The plan holds the rest.", err=True)
+    alone = {one.service: one.sentence for one in hopeless(problem)}
+    for name in names:
+        if name in alone:
+            typer.echo(alone[name], err=True)
+    if not is_certain or all(name in alone for name in names):
+        return
+    services = [one for one in problem.services if one.name not in alone]
+    known = {one.name for one in services}
+    rest = replace(
+        problem,
+        services=tuple(
+            one if one.after is None or one.after.service in known else replace(one, after=None) for one in services
+        ),
+    )
+    clash = smallest_clash(rest, ExactSolver(), Limits(CLASH_STEPS))
+    if clash:
+        typer.echo(f"These cannot all be: {'; '.join(wish_sentence(problem, wish) for wish in clash)}.", err=True)

@@ -1,0 +1,143 @@
+"""The exact solver: each depot by itself, until its plan is proven or the steps are spent."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from fleetcare.bayplan.cost import plan_cost
+from fleetcare.bayplan.day_costs import all_day_costs
+from fleetcare.bayplan.plan import BayPlan, in_order
+from fleetcare.bayplan.port import Answer, Limits, Outcome, Progress
+from fleetcare.bayplan.problem import BayProblem
+from fleetcare.bayplan.standing import NOTHING_STANDS, Standing
+from fleetcare.solvers.depot import Search, widen
+from fleetcare.solvers.grid import depot_grid
+from fleetcare.solvers.neighbourhood import begun, bound_it, first_plan, improve, is_idle
+
+FEW = 8
+"""Up to so many vehicles a proof begins at once; with more, a few of them are freed in turns first."""
+IMPROVE_SHARE = 0.6
+"""So much of the steps is kept for the proof."""
+EFFORT = 10.0
+
+Tell = Callable[[Progress, BayPlan | None], None]
+
+
+def left_out_price(problem: BayProblem) -> int:
+    """A price for leaving out one required service that no saving elsewhere can outweigh.
+
+    More than every plan without such a service can cost: each service by its dearest day with its own arrival, stay,
+    set-ups and shop day.
+    """
+    dearest = 0
+    prices = all_day_costs(problem)
+    premium = max((shift.premium_cents_per_min for shift in problem.shifts), default=0)
+    opening = max(
+        (max([depot.open_cents, *(cents for _, cents in depot.open_by_day)]) for depot in problem.depots), default=0
+    )
+    for service in problem.services:
+        vehicle = problem.vehicle_by_name[service.vehicle]
+        told = service.published
+        dearest += max(max(prices[service.name]) - min(0, *prices[service.name]), service.skip_cents)
+        dearest += vehicle.arrive_cents + vehicle.out_cents_per_hour * (problem.max_visit_min // 60 + 1)
+        dearest += (told.move_cents + 30 * told.per_day_cents) if told else 0
+        dearest += opening * (len(service.stages) + 1)
+        setups = [problem.setup_by_name[name] for name in service.setups]
+        dearest += sum(setup.cents for setup in setups)
+        dearest += premium * (service.minutes + vehicle.arrive_min + sum(setup.minutes for setup in setups))
+    return dearest + 1
+
+
+class ExactSolver:
+    """Column generation over whole visits, with proofs. Good for some twenty-five vehicles a depot."""
+
+    def solve(
+        self,
+        problem: BayProblem,
+        limits: Limits,
+        *,
+        tell: Tell | None = None,
+        standing: Standing = NOTHING_STANDS,
+    ) -> Answer:
+        """Plans each depot in turn; steps are shared out by the number of services."""
+        searches, price = searches_for(problem, limits, standing)
+        told_by(problem, searches, limits, price, tell)
+        for search in searches:
+            if search.grid.service_names:
+                _prove(search, price, limits.seed)
+            else:
+                search.cents, search.bound, search.is_proven = 0, 0, True
+        return joined(problem, searches, limits, price)
+
+
+def _prove(search: Search, price: int, seed: int) -> None:
+    """Plans the depot, and goes on until the plan is proven or the steps are spent. A good plan comes first: the nearer
+    it is to the bound, the fewer visits a proof has to look at."""
+    depot = begun(search, price)
+    first_plan(depot, calm_share=0.0)
+    bound_it(depot)
+    whole = search.left
+    while len(search.grid.vehicles) > FEW and not is_idle(depot) and search.left > IMPROVE_SHARE * whole:
+        improve(depot, seed)
+    if not search.is_over:
+        widen(search, depot.rows, depot.master, EFFORT)
+
+
+def searches_for(problem: BayProblem, limits: Limits, standing: Standing) -> tuple[list[Search], int]:
+    """A search for each depot, in order of their names, with its share of the steps by its services; and the price of
+    leaving out what must be done."""
+    price = left_out_price(problem)
+    total = max(len(problem.services), 1)
+    searches = []
+    for depot in sorted(problem.depots, key=lambda one: one.name):
+        grid = depot_grid(problem, depot, standing)
+        share = limits.steps * len(grid.service_names) / total
+        search = Search(grid, price, limits.seed, share, limits.is_stopped, lambda one, phase: None)
+        search.standing = standing
+        searches.append(search)
+    return searches, price
+
+
+def told_by(problem: BayProblem, searches: list[Search], limits: Limits, price: int, tell: Tell | None) -> None:
+    """Has the searches tell how all of them stand whenever one comes on."""
+
+    def told(current: Search, phase: str) -> None:
+        if tell is not None:
+            answer = joined(problem, searches, limits, price)
+            tell(Progress(phase, answer.steps, answer.total, answer.bound), answer.plan)
+
+    for search in searches:
+        search.tell = told
+
+
+def joined(problem: BayProblem, searches: list[Search], limits: Limits, price: int) -> Answer:
+    """The answers of all depots as one. Services without a place are skipped in it, required or not."""
+    spent = limits.steps - sum(max(search.left, 0.0) for search in searches)
+    visits = [visit for search in searches for visit in search.visits]
+    done = {name for visit in visits for name in visit.services}
+    skipped = [service.name for service in problem.services if service.name not in done]
+    plan = in_order(BayPlan(problem.name, tuple(visits), tuple(skipped)))
+    must = [name for name in skipped if problem.service_by_name[name].is_required]
+    bound = sum(search.bound for search in searches) if all(one.bound > -(2**61) for one in searches) else None
+    total = plan_cost(problem, plan).total - _open_already(problem, searches, plan)
+    if must:
+        is_known = all(search.is_proven for search in searches)
+        outcome = Outcome.IMPOSSIBLE if is_known else Outcome.NOTHING
+        return Answer(outcome, plan, None, None, round(spent, 3))
+    outcome = Outcome.PROVEN if all(search.is_proven for search in searches) else Outcome.FOUND
+    return Answer(outcome, plan, total, None if bound is None else min(bound, total), round(spent, 3))
+
+
+def _open_already(problem: BayProblem, searches: list[Search], plan: BayPlan) -> int:
+    """What the plan's days cost of those that something standing has opened already."""
+    used = {
+        (problem.vehicle_by_name[visit.vehicle].depot, problem.shift_by_name[work.shift].day)
+        for visit in plan.visits
+        for work in visit.work
+    }
+    return sum(
+        search.grid.depot.opening_cents(day) - search.grid.opening[day]
+        for search in searches
+        for day in search.grid.days
+        if (search.grid.depot.name, day) in used
+    )

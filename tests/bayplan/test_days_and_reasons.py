@@ -1,0 +1,81 @@
+"""Prices of other days are differences of whole plans; on a proven plan none is cheaper; reasons carry figures."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from fleetcare.bayplan.audit import audit
+from fleetcare.bayplan.cost import blocked, plan_cost
+from fleetcare.bayplan.explain import Forbidden, ReasonKind, explain
+from fleetcare.bayplan.plan import BayPlan
+from fleetcare.bayplan.port import Limits, Outcome
+from fleetcare.bayplan.problem import BayProblem
+from fleetcare.solvers.days import ExactDays, visits_on
+from fleetcare.solvers.exact import ExactSolver
+from tests.bench.bay_garages import garage
+
+
+@pytest.fixture(scope="module")
+def household() -> tuple[BayProblem, BayPlan]:
+    """A small household with its proven plan."""
+    problem = garage(name="home", vehicles=3, days=70, seed=2, is_household=True)
+    answer = ExactSolver().solve(problem, Limits(steps=300))
+    assert answer.outcome is Outcome.PROVEN
+    assert answer.plan is not None
+    return problem, answer.plan
+
+
+def test_no_other_day_is_cheaper_and_each_price_is_the_difference_of_whole_plans(
+    household: tuple[BayProblem, BayPlan],
+) -> None:
+    problem, plan = household
+    total = plan_cost(problem, plan).total
+    priced = 0
+    for visit in plan.visits:
+        others = tuple(one for one in plan.visits if one != visit)
+        told = explain(problem, plan, visit, ExactDays())
+        for price in told.other_days:
+            assert (price.extra_cents is None) is (price.forbidden is not None)
+            if price.extra_cents is None:
+                continue
+            assert price.extra_cents >= 0
+            made = visits_on(problem, others, visit.vehicle, visit.services, [price.day])[price.day]
+            moved = replace(plan, visits=(*others, made))
+            assert audit(problem, moved) == ()
+            assert blocked(problem, made)[0] // 1440 == price.day
+            assert plan_cost(problem, moved).total - total == price.extra_cents
+            priced += 1
+    assert priced >= 10
+
+
+def test_a_visit_has_at_most_three_reasons_with_figures(household: tuple[BayProblem, BayPlan]) -> None:
+    problem, plan = household
+    for visit in plan.visits:
+        told = explain(problem, plan, visit, ExactDays())
+        assert 1 <= len(told.reasons) <= 3
+        kinds = [reason.kind for reason in told.reasons]
+        assert len(kinds) == len(frozenset(kinds))
+        if len(visit.services) > 1:
+            together = next(reason for reason in told.reasons if reason.kind is ReasonKind.TOGETHER)
+            arrive = problem.vehicle_by_name[visit.vehicle].arrive_cents
+            assert together.cents >= (len(visit.services) - 1) * arrive
+        best = [price for price in told.other_days if price.extra_cents is not None]
+        for reason in told.reasons:
+            if reason.kind is ReasonKind.NEXT_BEST:
+                assert reason.cents == min(price.extra_cents or 0 for price in best)
+
+
+def test_what_forbids_a_day_is_named(household: tuple[BayProblem, BayPlan]) -> None:
+    problem, plan = household
+    found = {
+        price.forbidden for visit in plan.visits for price in explain(problem, plan, visit, ExactDays()).other_days
+    }
+    assert Forbidden.NOBODY in found
+    visit = plan.visits[0]
+    gone = tuple(replace(one, away=((0, 10**6),)) if one.name == visit.vehicle else one for one in problem.vehicles)
+    away = replace(problem, vehicles=gone)
+    told = explain(away, plan, visit, ExactDays())
+    assert {price.forbidden for price in told.other_days} <= {Forbidden.NOBODY, Forbidden.AWAY}
+    assert told.reasons[-1].kind is ReasonKind.ONLY_DAY or len(told.reasons) == 3

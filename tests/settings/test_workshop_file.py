@@ -1,0 +1,76 @@
+"""The figures of the workshop: each says what it means and how well it is known; an own file changes some."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from fleetcare.bayplan.workshop import Stakes
+from fleetcare.errors import BadFile
+from fleetcare.settings.places import SHIPPED_WORKSHOP, shipped_config
+from fleetcare.settings.workshop_file import load_workshop
+
+SHIPPED = shipped_config() / SHIPPED_WORKSHOP
+STATUSES = {"published source", "common practice, no source", "from memory", "measured on invented garages"}
+
+
+def own(tmp_path: Path, text: str) -> Path:
+    """A garage's own file."""
+    path = tmp_path / "workshop.toml"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def test_every_shipped_figure_says_what_it_means_and_how_well_it_is_known() -> None:
+    workshop = load_workshop(SHIPPED)
+    assert len(workshop.figures) == 24
+    for key, figure in workshop.figures.items():
+        assert figure.means.endswith("."), key
+        assert figure.status in STATUSES, key
+
+
+def test_money_is_cents_and_lateness_weighs_four() -> None:
+    prices = load_workshop(SHIPPED).prices
+    assert (prices.arrive, prices.out_of_use_per_hour, prices.opening_day) == (800, 80, 1500)
+    assert prices.late_per_day(Stakes.WEAR) == 160
+    assert prices.overdue(Stakes.LAW) == 160_000
+    # 36.00 of parts and 40 minutes at 30.00 an hour over 240 days: 5600 / 240 = 23.3 cents a day.
+    assert prices.early_per_day(parts_cents=3600, minutes=40, interval_days=240) == 23
+    # 0.6 of 8.00 + 4 x 0.80 + 15.00 + 9.00; and a fortnight late at 0.40 x 4 if likely due before.
+    assert prices.skip_cents(setup_cents=900, likely_in_horizon=False, stakes=Stakes.WEAR) == 2112
+    assert prices.skip_cents(setup_cents=900, likely_in_horizon=True, stakes=Stakes.WEAR) == 2112 + 14 * 160
+    assert prices.moves.near_cents == 2000
+
+
+def test_an_own_file_changes_what_it_names(tmp_path: Path) -> None:
+    text = 'profile = "small_shop"\n[opening_day]\nvalue = 25.50\n[[setup]]\nname = "roof off"\nminutes = 5\ncost = 1\n'
+    workshop = load_workshop(SHIPPED, own(tmp_path, text))
+    assert workshop.prices.opening_day == 2550
+    assert workshop.prices.arrive == 1800
+    assert [one.name for one in workshop.prices.setups][-1] == "roof off"
+    assert workshop.figures["opening_day"].status == "set by this garage"
+    assert workshop.figures["opening_day"].means.startswith("Opening the bay")
+
+
+@pytest.mark.parametrize(
+    ("text", "line"),
+    [
+        ('profile = "palace"', 1),
+        ("\n[parking]\nvalue = 1", 2),
+        ("[arrive]\nvalue = -1", 1),
+        ('[arrive]\nvalue = "8"', 2),
+        ("[arrive]\nvalue = 8.005", 2),
+        ("[arrive]\nprice = 8", 2),
+        ("[arrive]\nvalue = true", 2),
+        ("[arrive]\nvalue = inf", 2),
+        ("[arrive_minutes]\nvalue = 1.5", 2),
+        ("[shift_share]\nvalue = 1.5", 1),
+        ("arrive = 8", 1),
+        ("[[setup]]\nname = 'x'", 1),
+    ],
+)
+def test_a_figure_that_cannot_be_is_named_with_its_line(tmp_path: Path, text: str, line: int) -> None:
+    with pytest.raises(BadFile) as fault:
+        load_workshop(SHIPPED, own(tmp_path, text))
+    assert [(one.file, one.line) for one in fault.value.faults] == [("workshop.toml", line)]

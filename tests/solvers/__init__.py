@@ -1,0 +1,1 @@
+"""The solvers, against each other and against what is known from outside."""
