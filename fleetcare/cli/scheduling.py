@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from fleetcare.bayplan.port import Answer, Limits, Progress
     from fleetcare.bayplan.problem import BayProblem
 
-STEPS = 120
+STEPS = 40
 LOOK_EVERY_S = 0.1
 CLASH_STEPS = 5
 """For each question whether wishes clash."""
