@@ -30,11 +30,13 @@ from fleetcare.settings.places import (
     SHIPPED_GEAR_OILS,
     SHIPPED_JOBS,
     SHIPPED_TAG_BANDS,
+    SHIPPED_WORKSHOP,
     shipped_config,
 )
 from fleetcare.settings.settings import Settings, load_settings
 
 if TYPE_CHECKING:
+    from fleetcare.actions.plan_bays import Workplace
     from fleetcare.actions.read_calendars import CalendarDesk
     from fleetcare.actions.write_letters import Desk
     from fleetcare.book.jobs import JobBook
@@ -210,6 +212,15 @@ class Parts:
         from fleetcare.settings.finding_files import load_findings
 
         return load_findings(shipped_config() / SHIPPED_FINDINGS, self.home / OWN_CONFIG / SHIPPED_FINDINGS)
+
+    @property
+    def workplace(self) -> Workplace:
+        """What bay days are planned with: the shipped prices and hours, overlaid by the home's own, and the jobs."""
+        from fleetcare.actions.plan_bays import Workplace
+        from fleetcare.settings.workshop_file import load_workshop
+
+        found = load_workshop(shipped_config() / SHIPPED_WORKSHOP, self.home / OWN_CONFIG / SHIPPED_WORKSHOP)
+        return Workplace(found.prices, found.hours, self.jobs)
 
     @cached_property
     def photos(self) -> PhotoShelf:

@@ -27,6 +27,20 @@ class Figure:
 
 
 @dataclass(frozen=True, slots=True)
+class OpenHours:
+    """When the workshop is open each week. weekdays: 0 Monday; start, end: minutes of the day.
+
+    people: keys of who works then; empty: every mechanic. premium_cents_per_min: what time outside usual hours costs.
+    """
+
+    weekdays: tuple[int, ...]
+    start: int
+    end: int
+    people: tuple[str, ...] = ()
+    premium_cents_per_min: int = 0
+
+
+@dataclass(frozen=True, slots=True)
 class WorkshopPrices:
     """The figures of `config/workshop.toml`, which says what each means. Money in whole cents; a key of money ends in
     nothing, or in what it is counted by. Raises BadInput, its field the key, for a figure that cannot be."""
@@ -53,13 +67,15 @@ class WorkshopPrices:
     skip_share: float
     skip_late_days: int
     setups: tuple[SetUp, ...] = ()
+    bays: int = 1
 
     def __post_init__(self) -> None:
         for one in fields(self):
             value = getattr(self, one.name)
             if one.name != "setups" and value < 0:
                 raise BadInput(f"{one.name} is less than nought.", remedy="Write nought or more.", field=one.name)
-        for key, low, high in (("shift_share", 0.1, 1.0), ("horizon_days", 7, 1000), ("max_visit_hours", 1, 1000)):
+        whole = (("bays", 1, 1000), ("horizon_days", 7, 1000), ("max_visit_hours", 1, 1000))
+        for key, low, high in (("shift_share", 0.1, 1.0), *whole):
             if not low <= getattr(self, key) <= high:
                 raise BadInput(
                     f"{key} is {getattr(self, key)}.", remedy=f"Write a number from {low} to {high}.", field=key

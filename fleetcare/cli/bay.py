@@ -139,7 +139,7 @@ def list_(home: Home = None, as_json: AsJson = False) -> None:
         services = ", ".join(titles.get(line, line.service) for line in visit.lines)
         hands = f", {ahead.people.get(visit.mechanic, visit.mechanic)}" if visit.mechanic else ""
         state = "inked" if visit.state is VisitState.INKED else "pencilled"
-        when = _span(visit, ahead.zone)
+        when = span_of(visit, ahead.zone)
         say(f"{visit.mark} {visit.number}  {when}, {state}: {outlook.vehicle.name}, {services}{hands}")
 
 
@@ -247,12 +247,13 @@ def _show(planned: Planned, as_json: bool) -> None:
     if not visit.takes_place:
         say(f"{planned.vehicle.name}: visit {visit.number} is rubbed out.")
         return
-    say(f"{planned.vehicle.name}: visit {visit.number} {visit.state.value}, {_span(visit, planned.zone)}.")
+    say(f"{planned.vehicle.name}: visit {visit.number} {visit.state.value}, {span_of(visit, planned.zone)}.")
     for notice in planned.notices:
         say(f"  {notice}")
 
 
-def _span(visit: BayVisit, zone: ZoneInfo) -> str:
+def span_of(visit: BayVisit, zone: ZoneInfo) -> str:
+    """From when to when, on the garage’s clock."""
     begins, free = visit.begins_at.astimezone(zone), visit.free_at.astimezone(zone)
     if begins.date() == free.date():
         return f"{begins:%a %Y-%m-%d %H:%M} to {free:%H:%M}"

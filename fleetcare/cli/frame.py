@@ -172,6 +172,7 @@ def all_commands() -> typer.Typer:
         letters,
         links,
         look,
+        planning,
         refreshing,
         scheduling,
         serving,

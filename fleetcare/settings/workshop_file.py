@@ -2,22 +2,27 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, fields
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
 from fleetcare.bayplan.problem import SetUp
-from fleetcare.bayplan.workshop import Figure, WorkshopPrices
+from fleetcare.bayplan.workshop import Figure, OpenHours, WorkshopPrices
 from fleetcare.errors import BadFile, BadInput, Fault, shown
 from fleetcare.settings.reading_files import text_of
 from fleetcare.settings.toml_text import TomlText
+from fleetcare.wording import WEEKDAYS
 
 PROFILES = ("household", "small_shop")
 _KEYS = tuple(one.name for one in fields(WorkshopPrices) if one.name != "setups")
-_COUNTS = frozenset({"horizon_days", "max_visit_hours", "arrive_minutes", "skip_late_days"})
+_COUNTS = frozenset({"bays", "horizon_days", "max_visit_hours", "arrive_minutes", "skip_late_days"})
 _SHARES = frozenset({"shift_share", "lateness_weight", "skip_share"})
 _OF_FIGURE = {"value", "small_shop", "means", "status"}
+_DAYS = tuple(day.casefold() for day in WEEKDAYS)
+_TIME = re.compile(r"([01]?[0-9]|2[0-3]):([0-5][0-9])")
+_OF_OPEN = {"days", "from", "until", "people", "unusual", "means", "status"}
 _OF_SETUP = {"name", "minutes", "cost", "means", "status"}
 
 
@@ -27,6 +32,7 @@ class Workshop:
 
     prices: WorkshopPrices
     figures: dict[str, Figure]
+    hours: tuple[OpenHours, ...] = ()
 
 
 def load_workshop(shipped: Path, own: Path | None = None) -> Workshop:
@@ -44,9 +50,13 @@ def load_workshop(shipped: Path, own: Path | None = None) -> Workshop:
     values: dict[str, Any] = {}
     figures: dict[str, Figure] = {}
     setups: dict[str, SetUp] = {}
+    opened: tuple[TomlText, Any] | None = None
     for document in documents:
         for key, table in document.tables.items():
             if key == "profile":
+                continue
+            if key == "open":
+                opened = (document, table)
                 continue
             if key == "setup":
                 _take_setups(document, table, setups, figures)
@@ -60,7 +70,7 @@ def load_workshop(shipped: Path, own: Path | None = None) -> Workshop:
     except BadInput as bad:
         at = next((each for each in reversed(documents) if bad.field in each.tables), documents[0])
         raise _fault(at, at.line(bad.field), bad.what, bad.remedy) from None
-    return Workshop(prices, figures)
+    return Workshop(prices, figures, () if opened is None else _hours(*opened, prices.unusual_per_hour))
 
 
 def _profile(document: TomlText, before: str) -> str:
@@ -105,6 +115,33 @@ def _take_setups(document: TomlText, tables: Any, setups: dict[str, SetUp], figu
             raise _fault(document, line, "A set-up has a name, and nothing less than nought.", "Correct it.")
         setups[name] = SetUp(name, int(minutes), int(cents))
         figures[name] = Figure(str(table.get("means", "")), str(table.get("status", "set by this garage")))
+
+
+def _hours(document: TomlText, tables: Any, unusual_per_hour: int) -> tuple[OpenHours, ...]:
+    found = []
+    for at, table in enumerate(tables if isinstance(tables, list) else [tables]):
+        line = document.line("open", at)
+        if not isinstance(table, dict) or not {"days", "from", "until"} <= set(table) <= _OF_OPEN:
+            raise _fault(document, line, "Open hours have days, from and until.", "Write these three.")
+        days, people = table["days"], table.get("people", [])
+        if not isinstance(days, list) or not days or not set(days) <= set(_DAYS):
+            raise _fault(document, line, "days are weekdays.", 'Write them as in ["saturday", "sunday"].')
+        if not isinstance(people, list) or not all(isinstance(each, str) for each in people):
+            raise _fault(document, line, "people are keys of persons.", 'Write them as in ["ines"].')
+        start, end = (_minute(document, line, table[key]) for key in ("from", "until"))
+        if end <= start:
+            raise _fault(document, line, "The workshop would close before it opens.", "Write until after from.")
+        premium = round(unusual_per_hour / 60) if table.get("unusual") is True else 0
+        weekdays = tuple(sorted(_DAYS.index(day) for day in set(days)))
+        found.append(OpenHours(weekdays, start, end, tuple(people), premium))
+    return tuple(found)
+
+
+def _minute(document: TomlText, line: int, given: Any) -> int:
+    found = _TIME.fullmatch(str(given))
+    if found is None:
+        raise _fault(document, line, f"{shown(str(given))} is no time of day.", 'Write it as "09:00", of 24 hours.')
+    return int(found[1]) * 60 + int(found[2])
 
 
 def _number(document: TomlText, path: tuple[str | int, ...], given: Any, key: str) -> float:

@@ -24,7 +24,7 @@ def own(tmp_path: Path, text: str) -> Path:
 
 def test_every_shipped_figure_says_what_it_means_and_how_well_it_is_known() -> None:
     workshop = load_workshop(SHIPPED)
-    assert len(workshop.figures) == 24
+    assert len(workshop.figures) == 25
     for key, figure in workshop.figures.items():
         assert figure.means.endswith("."), key
         assert figure.status in STATUSES, key
@@ -74,3 +74,35 @@ def test_a_figure_that_cannot_be_is_named_with_its_line(tmp_path: Path, text: st
     with pytest.raises(BadFile) as fault:
         load_workshop(SHIPPED, own(tmp_path, text))
     assert [(one.file, one.line) for one in fault.value.faults] == [("workshop.toml", line)]
+
+
+def test_the_shipped_hours_are_read_and_those_of_a_home_take_their_place(tmp_path: Path) -> None:
+    shipped = load_workshop(shipped_config() / SHIPPED_WORKSHOP)
+    saturday = next(each for each in shipped.hours if each.weekdays == (5,))
+    assert (saturday.start, saturday.end, saturday.people, saturday.premium_cents_per_min) == (540, 1020, (), 0)
+    assert next(each for each in shipped.hours if each.weekdays == (6,)).premium_cents_per_min == 8  # 4.80 an hour
+    own = tmp_path / "workshop.toml"
+    own.write_text('[[open]]\ndays = ["friday", "monday"]\nfrom = "8:00"\nuntil = "12:30"\npeople = ["ines"]\n')
+    (hours,) = load_workshop(shipped_config() / SHIPPED_WORKSHOP, own).hours
+    assert (hours.weekdays, hours.start, hours.end, hours.people) == ((0, 4), 480, 750, ("ines",))
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ('days = ["caturday"]\nfrom = "8:00"\nuntil = "9:00"', "days are weekdays"),
+        ('days = []\nfrom = "8:00"\nuntil = "9:00"', "days are weekdays"),
+        ('days = ["friday"]\nfrom = "8"\nuntil = "9:00"', "no time of day"),
+        ('days = ["friday"]\nfrom = "9:00"\nuntil = "9:00"', "close before it opens"),
+        ('days = ["friday"]\nfrom = "9:00"', "days, from and until"),
+        ('days = ["friday"]\nfrom = "9:00"\nuntil = "10:00"\npeople = "ines"', "people are keys"),
+    ],
+)
+def test_hours_that_cannot_be_are_refused_with_their_line(tmp_path: Path, text: str, said: str) -> None:
+    own = tmp_path / "workshop.toml"
+    own.write_text(f"# hours\n[[open]]\n{text}\n")
+    with pytest.raises(BadFile) as caught:
+        load_workshop(shipped_config() / SHIPPED_WORKSHOP, own)
+    (fault,) = caught.value.faults
+    assert said in fault.what
+    assert fault.line >= 2

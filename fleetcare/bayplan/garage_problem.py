@@ -1,0 +1,281 @@
+"""A garage as a bay problem: its windows, jobs, open hours and what is inked already; and the answer as visits.
+
+Minutes are those of the garage's own clock since the Monday of this week; only instants leave this room. On the two
+days a year on which the clock is moved, a stretch over that hour is an hour longer or shorter by the sun.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+from fleetcare.bayplan.cost import work_minutes
+from fleetcare.bayplan.day_costs import due_points
+from fleetcare.bayplan.plan import BayPlan, Visit, WorkKind
+from fleetcare.bayplan.problem import (
+    DAY_MIN,
+    BayProblem,
+    BayService,
+    Depot,
+    Hand,
+    PlanVehicle,
+    Published,
+    Shift,
+    Stage,
+    Wait,
+)
+from fleetcare.bayplan.workshop import OpenHours, Stakes, WorkshopPrices
+from fleetcare.due.outlook import DueWindow
+from fleetcare.fleet.bay_visit import BayVisit, Stretch, StretchKind, VisitState
+from fleetcare.fleet.component import LineKey
+
+BAY = "bay"
+LONGEST_WAIT_MIN = 14 * DAY_MIN
+"""A wait without a longest time may be this long; nobody leaves a job open for more."""
+USUAL_MINUTES = 60
+"""Hands-on time of a service for which the garage has no job. Judgement, no source."""
+USUAL_INTERVAL_DAYS = 365
+NEAR_DAYS = 14
+"""Within a fortnight people have arranged themselves."""
+_HARM = ("axle", "belt", "hub", "brake", "coupling", "engine", "gearbox", "transfer")
+"""Words in kinds of component where more breaks than the part if it fails. Common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """One service with a window. parts: (hands-on minutes, least and most of the wait after it) in order; the last has
+    no wait. set_ups: work it shares with others. interval_days: from one time to the next, on the likely course."""
+
+    line: LineKey
+    component: str
+    window: DueWindow
+    parts: tuple[tuple[int, Wait | None], ...]
+    set_ups: tuple[str, ...] = ()
+    interval_days: int = USUAL_INTERVAL_DAYS
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """A time in which somebody or something is not free. who: key of a person, mark of a vehicle, or `bay`."""
+
+    who: str
+    begins_at: datetime
+    ends_at: datetime
+
+
+def garage_problem(
+    wanted: Sequence[Wanted],
+    *,
+    today: date,
+    zone: ZoneInfo,
+    prices: WorkshopPrices,
+    hours: Sequence[OpenHours],
+    mechanics: Collection[str],
+    taken: Iterable[Taken],
+    pencilled: Iterable[BayVisit],
+    closed: Collection[date] = (),
+    horizon_days: int | None = None,
+) -> BayProblem:
+    """The problem of finding days for these services, from tomorrow on.
+
+    mechanics: keys of who works here. taken: of people, vehicles and the bay, inked visits included. pencilled: visits
+    that may move at a price. closed: days on which nobody works. Raises BadInput if nobody works here at any time.
+    """
+    begins = today - timedelta(days=today.weekday())
+    days = (today - begins).days + (horizon_days or prices.horizon_days)
+    clock = _Clock(begins, zone)
+    busy: dict[str, list[tuple[int, int]]] = {}
+    for each in taken:
+        busy.setdefault(each.who, []).append((clock.minute(each.begins_at), clock.minute(each.ends_at)))
+    shifts = _shifts(hours, sorted(mechanics), busy, prices.bays, begins, today, days, closed)
+    people = sorted({name for shift in shifts for name in shift.people})
+    told = {line: visit for visit in pencilled if visit.takes_place for line in visit.lines}
+    known = {setup.name for setup in prices.setups}
+    services = tuple(
+        _service(each, prices, known, begins, days, told.get(each.line), clock, today)
+        for each in sorted(wanted, key=lambda one: one.line)
+    )
+    marks = sorted({each.line.mark for each in wanted})
+    return BayProblem(
+        name="garage",
+        days=days,
+        max_visit_min=prices.max_visit_hours * 60,
+        setups=prices.setups,
+        depots=(Depot(BAY, prices.bays, prices.opening_day),),
+        people=tuple(Hand(name, BAY) for name in people),
+        shifts=tuple(shifts),
+        vehicles=tuple(
+            PlanVehicle(
+                mark,
+                BAY,
+                prices.arrive_minutes,
+                prices.arrive,
+                prices.out_of_use_per_hour,
+                tuple(_merged((max(0, a), b) for a, b in busy.get(mark, ()) if b > 0)),
+            )
+            for mark in marks
+        ),
+        services=services,
+    )
+
+
+def planned_visits(
+    problem: BayProblem,
+    plan: BayPlan,
+    *,
+    today: date,
+    zone: ZoneInfo,
+    before: Sequence[BayVisit],
+    reasons: Mapping[tuple[str, ...], str] | None = None,
+) -> tuple[BayVisit, ...]:
+    """The visits of a plan, pencilled, by begin.
+
+    before: every visit there ever was; a pencilled one that does some of the same keeps its number, so that it moves on
+    phones instead of going and coming. reasons: a sentence for the visit with these services.
+    """
+    clock = _Clock(today - timedelta(days=today.weekday()), zone)
+    free = [each for each in before if each.state is VisitState.PENCILLED]
+    highest: dict[str, int] = {}
+    for each in before:
+        highest[each.mark] = max(highest.get(each.mark, 0), each.number)
+    found = []
+    for visit in sorted(plan.visits, key=lambda one: (one.starts_at, one.vehicle)):
+        lines = tuple(LineKey(*name.split("/", 2)) for name in visit.services)
+        same = next((each for each in free if each.mark == visit.vehicle and set(each.lines) & set(lines)), None)
+        if same is None:
+            highest[visit.vehicle] = highest.get(visit.vehicle, 0) + 1
+        else:
+            free.remove(same)
+        found.append(
+            BayVisit(
+                mark=visit.vehicle,
+                number=highest[visit.vehicle] if same is None else same.number,
+                lines=lines,
+                stretches=_stretches(problem, visit, clock),
+                state=VisitState.PENCILLED,
+                mechanic=next((one.person for one in visit.work if one.kind is WorkKind.STAGE), ""),
+                reason=(reasons or {}).get(visit.services, ""),
+            )
+        )
+    return tuple(found)
+
+
+def stakes_of(component: str) -> Stakes:
+    """What being late puts at stake on that kind of component."""
+    if component == "legal":
+        return Stakes.LAW
+    return Stakes.HARM if any(word in component for word in _HARM) else Stakes.WEAR
+
+
+class _Clock:
+    """Between instants and minutes of the garage's own clock since a Monday."""
+
+    def __init__(self, begins: date, zone: ZoneInfo) -> None:
+        self._origin = datetime.combine(begins, time())
+        self._zone = zone
+
+    def minute(self, at: datetime) -> int:
+        """The minute the clock on the wall shows."""
+        local = at.astimezone(self._zone).replace(tzinfo=None)
+        return int((local - self._origin) // timedelta(minutes=1))
+
+    def instant(self, minute: int) -> datetime:
+        """The first instant at which it shows that, UTC."""
+        return (self._origin + timedelta(minutes=minute)).replace(tzinfo=self._zone).astimezone(UTC)
+
+
+def _shifts(
+    hours: Sequence[OpenHours],
+    mechanics: Sequence[str],
+    busy: Mapping[str, Sequence[tuple[int, int]]],
+    bays: int,
+    begins: date,
+    today: date,
+    days: int,
+    closed: Collection[date],
+) -> list[Shift]:
+    found = []
+    for day in range((today - begins).days + 1, days):
+        on = begins + timedelta(days=day)
+        if on in closed:
+            continue
+        for place, each in enumerate(hours):
+            if on.weekday() not in each.weekdays:
+                continue
+            span = (day * DAY_MIN + each.start, day * DAY_MIN + each.end)
+            if sum(_meets(span, spell) for spell in busy.get(BAY, ())) >= bays:
+                continue
+            people = tuple(
+                name
+                for name in mechanics
+                if (not each.people or name in each.people)
+                and not any(_meets(span, spell) for spell in busy.get(name, ()))
+            )
+            if people:
+                found.append(
+                    Shift(f"{day}-{place}", BAY, day, each.start, each.end, people, each.premium_cents_per_min)
+                )
+    return found
+
+
+def _service(
+    wanted: Wanted,
+    prices: WorkshopPrices,
+    known: Collection[str],
+    begins: date,
+    days: int,
+    told: BayVisit | None,
+    clock: _Clock,
+    today: date,
+) -> BayService:
+    window, stakes = wanted.window, stakes_of(wanted.component)
+    early, likely, late = ((day - begins).days for day in (window.early, window.likely, window.late))
+    set_ups = tuple(name for name in wanted.set_ups if name in known)
+    minutes = sum(part for part, _ in wanted.parts)
+    cents = sum(setup.cents for setup in prices.setups if setup.name in set_ups)
+    published = None
+    if told is not None:
+        day = clock.minute(told.begins_at) // DAY_MIN
+        near = day - (today - begins).days <= NEAR_DAYS
+        published = Published(max(0, day), prices.move_near if near else prices.move_once, prices.move_per_day)
+    return BayService(
+        name=str(wanted.line),
+        vehicle=wanted.line.mark,
+        stages=tuple(Stage(part) for part, _ in wanted.parts),
+        waits=tuple(wait for _, wait in wanted.parts if wait is not None),
+        due=due_points(early, likely, late),
+        setups=set_ups,
+        early_cents_per_day=prices.early_per_day(parts_cents=0, minutes=minutes, interval_days=wanted.interval_days),
+        late_cents_per_day=prices.late_per_day(stakes),
+        overdue_cents=prices.overdue(stakes),
+        is_required=False,
+        skip_cents=prices.skip_cents(setup_cents=cents, likely_in_horizon=likely < days, stakes=stakes),
+        published=published,
+    )
+
+
+def _stretches(problem: BayProblem, visit: Visit, clock: _Clock) -> tuple[Stretch, ...]:
+    """Hands-on where somebody works, standing between; work that meets or touches is one stretch."""
+    spans = _merged((one.start, one.start + work_minutes(problem, visit, one)) for one in visit.work)
+    found: list[Stretch] = []
+    for begins, ends in spans:
+        if found:
+            found.append(Stretch(StretchKind.STANDING, found[-1].ends_at, clock.instant(begins)))
+        found.append(Stretch(StretchKind.HANDS_ON, clock.instant(begins), clock.instant(ends)))
+    return tuple(found)
+
+
+def _merged(spans: Iterable[tuple[int, int]]) -> list[tuple[int, int]]:
+    found: list[tuple[int, int]] = []
+    for begins, ends in sorted(spans):
+        if found and begins <= found[-1][1]:
+            found[-1] = (found[-1][0], max(found[-1][1], ends))
+        elif begins < ends:
+            found.append((begins, ends))
+    return found
+
+
+def _meets(one: tuple[int, int], other: tuple[int, int]) -> bool:
+    return one[0] < other[1] and other[0] < one[1]

@@ -1,0 +1,118 @@
+"""Command that proposes days in the bay: plan."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from fleetcare.cli.frame import AsJson, Home, command, parts_of, say, show_data
+
+if TYPE_CHECKING:
+    from fleetcare.actions.plan_bays import Proposal
+
+STEPS = 40.0
+"""So much deterministic work a household's plan takes at most; the same on any machine."""
+
+
+@command("plan")
+def plan(
+    horizon: Annotated[
+        int | None,
+        typer.Option("--horizon", min=7, max=400, help="So many days ahead; else as workshop.toml says."),
+    ] = None,
+    accept: Annotated[bool, typer.Option("--accept", help="Pencil it: calendars and letters follow.")] = False,
+    steps: Annotated[float, typer.Option("--steps", min=0.1, help="How much work the search may do.")] = STEPS,
+    seed: Annotated[int, typer.Option("--seed", min=0, help="Another one may find another plan.")] = 1,
+    by: Annotated[str, typer.Option("--by", help="Who says so, by name or key.")] = "command",
+    home: Home = None,
+    as_json: AsJson = False,
+) -> None:
+    """Proposes days in the bay for what comes due, by the prices of the workshop. Inked days stay."""
+    from fleetcare.actions.plan_bays import accept as take
+    from fleetcare.actions.plan_bays import propose
+    from fleetcare.bayplan.port import Limits
+    from fleetcare.intake.text import clean_text
+    from fleetcare.solvers.pick import solver_for
+
+    parts = parts_of(home)
+    try:
+        now = parts.clock.now()
+        found = propose(
+            parts.store,
+            parts.rules,
+            parts.workplace,
+            lambda problem: solver_for(problem).solve(problem, Limits(steps, seed)),
+            now=now,
+            horizon_days=horizon,
+        )
+        changed = 0
+        if accept:
+            changed = take(
+                parts.store,
+                parts.rules,
+                found,
+                who=clean_text(by, field="by"),
+                now=now,
+                base_url=parts.base_url,
+            )
+    finally:
+        parts.close()
+    if as_json:
+        show_data(proposal_data(found) | {"accepted": accept})
+        return
+    _say(found)
+    if accept:
+        say(f"Pencilled: {changed} visits new, moved or gone.")
+    elif found.visits or found.gone:
+        say("Nothing is written yet. Pencil it with: fleetcare plan --accept")
+
+
+def proposal_data(found: Proposal) -> dict[str, Any]:
+    """A proposal as `--json` prints it; money in cents."""
+    from fleetcare.cli.bay import visit_data
+
+    answer = found.answer
+    return {
+        "visits": [visit_data(visit, found.zone) for visit in found.visits],
+        "inked": [visit_data(visit, found.zone) for visit in found.kept],
+        "gone": [f"{visit.mark} {visit.number}" for visit in found.gone],
+        "moved": [
+            {"from": visit_data(was, found.zone), "to": visit_data(now, found.zone)}
+            for was, now in found.moved
+            for before, after in found.moved
+        ],
+        "left": [str(line) for line in found.left],
+        "outcome": None if answer is None else answer.outcome.value,
+        "total_cents": None if answer is None else answer.total,
+        "lower_bound_cents": None if answer is None else answer.bound,
+        "gap": None if answer is None or answer.gap is None else round(answer.gap, 6),
+    }
+
+
+def _say(found: Proposal) -> None:
+    from fleetcare.bayplan.port import Outcome
+    from fleetcare.cli.bay import span_of
+
+    answer = found.answer
+    if answer is None:
+        say("Nothing comes due in that time that is not inked already.")
+        return
+    if answer.plan is None:
+        say("No plan was found with that much work. Give it more with --steps; what is pencilled stays.")
+        return
+    for visit in found.visits:
+        outlook = found.outlooks[visit.mark]
+        titles = {line.key: line.row.short for line in outlook.lines}
+        services = ", ".join(titles.get(line, line.service) for line in visit.lines)
+        say(f"{visit.mark} {visit.number}  {span_of(visit, found.zone)}: {outlook.vehicle.name}, {services}")
+        say(f"      {visit.reason}")
+    for before, after in found.moved:
+        say(f"Moves: {after.mark} {after.number}, was {span_of(before, found.zone)}.")
+    for visit in found.gone:
+        say(f"Goes: {visit.mark} {visit.number}, {span_of(visit, found.zone)}.")
+    if found.left:
+        say(f"Left for a later plan: {', '.join(str(line) for line in found.left)}.")
+    above = f"at most {100 * (answer.gap or 0):.1f} % above the best there is"
+    proven = "no plan costs less" if answer.outcome is Outcome.PROVEN else above
+    say(f"By the workshop's prices it costs {(answer.total or 0) / 100:.2f}; {proven}.")

@@ -1,0 +1,173 @@
+"""Bay days that are proposed keep what is inked and spoken for, move nothing without need, and are taken whole."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, time, timedelta
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from fleetcare.actions.links import publish_feed
+from fleetcare.actions.plan_bays import Proposal, Workplace, accept, propose
+from fleetcare.actions.ports import Change
+from fleetcare.bayplan.port import Answer, Limits, Outcome
+from fleetcare.bayplan.problem import BayProblem
+from fleetcare.errors import BadInput, Clash
+from fleetcare.fleet.bay_visit import StretchKind, VisitState
+from fleetcare.fleet.people import Role
+from fleetcare.settings.job_files import load_jobs
+from fleetcare.settings.places import SHIPPED_JOBS, SHIPPED_WORKSHOP, shipped_config
+from fleetcare.settings.workshop_file import load_workshop
+from fleetcare.solvers.pick import solver_for
+from tests.actions.garages import BASE_URL, DEMO_NOW, Stage, demo
+
+DENVER = ZoneInfo("America/Denver")
+TODAY = date(2026, 4, 14)
+WORKSHOP = load_workshop(shipped_config() / SHIPPED_WORKSHOP)
+WORKPLACE = Workplace(WORKSHOP.prices, WORKSHOP.hours, load_jobs(shipped_config() / SHIPPED_JOBS, Path("none")))
+HORIZON = 75
+
+
+def solve(problem: BayProblem) -> Answer:
+    return solver_for(problem).solve(problem, Limits(20.0, 1))
+
+
+def proposed(stage: Stage, workplace: Workplace = WORKPLACE) -> Proposal:
+    return propose(stage.store, stage.rules, workplace, solve, now=DEMO_NOW, horizon_days=HORIZON)
+
+
+def taken(stage: Stage, proposal: Proposal) -> int:
+    return accept(stage.store, stage.rules, proposal, who="ines", now=DEMO_NOW, base_url=BASE_URL)
+
+
+@pytest.fixture(scope="module")
+def stage() -> Stage:
+    """The demo, not written to."""
+    return demo()
+
+
+@pytest.fixture(scope="module")
+def found(stage: Stage) -> Proposal:
+    """What is proposed for it."""
+    return proposed(stage)
+
+
+def test_the_demo_gets_a_plan_and_how_good_it_is(found: Proposal) -> None:
+    assert found.answer is not None
+    assert found.answer.outcome in (Outcome.PROVEN, Outcome.FOUND)
+    assert found.answer.gap is not None
+    assert found.answer.gap < 0.02
+    assert len(found.visits) >= 5
+    assert all(visit.state is VisitState.PENCILLED and visit.mechanic for visit in found.visits)
+    assert all(visit.reason for visit in found.visits)
+
+
+def test_inked_days_stand_and_their_services_are_not_planned_again(stage: Stage, found: Proposal) -> None:
+    with stage.store.read() as view:
+        inked = [visit for visit in view.bay_visits() if visit.state is VisitState.INKED]
+    assert set(found.kept) == set(inked)
+    settled = {line for visit in inked for line in visit.lines}
+    assert not settled & {line for visit in found.visits for line in visit.lines}
+    for visit in found.visits:
+        # One bay: nothing else is in it while an inked visit is.
+        assert not any(visit.overlaps(other) for other in inked)
+
+
+def test_visits_begin_and_end_in_open_hours_from_tomorrow_on(found: Proposal) -> None:
+    for visit in found.visits:
+        for stretch in visit.stretches:
+            if stretch.kind is StretchKind.STANDING:
+                continue
+            begins, ends = stretch.begins_at.astimezone(DENVER), stretch.ends_at.astimezone(DENVER)
+            assert TODAY < begins.date() <= TODAY + timedelta(days=HORIZON)
+            assert any(
+                begins.weekday() in each.weekdays
+                and each.start <= begins.hour * 60 + begins.minute
+                and ends.hour * 60 + ends.minute <= each.end
+                for each in WORKSHOP.hours
+            )
+
+
+def test_no_vehicle_is_in_the_bay_while_it_is_spoken_for_and_the_bay_holds_one(stage: Stage, found: Proposal) -> None:
+    with stage.store.read() as view:
+        bookings = view.bookings()
+    for visit in found.visits:
+        days = {at.astimezone(DENVER).date() for at in (visit.begins_at, visit.free_at)}
+        for booking in bookings:
+            assert visit.mark not in booking.marks or not any(day in booking.days for day in days)
+    for place, visit in enumerate(found.visits):
+        assert not any(visit.overlaps(other) for other in found.visits[place + 1 :])
+
+
+def test_a_job_that_cures_stands_for_its_time(found: Proposal) -> None:
+    standing = [each for visit in found.visits for each in visit.stretches if each.kind is StretchKind.STANDING]
+    for visit in found.visits:
+        assert visit.stretches[0].kind is StretchKind.HANDS_ON
+        assert visit.stretches[-1].kind is StretchKind.HANDS_ON
+    assert all(each.lasts > timedelta(0) for each in standing)
+
+
+def test_taken_it_stands_in_calendars_and_planned_again_nothing_moves() -> None:
+    stage = demo()
+    first = proposed(stage)
+    assert taken(stage, first) > 0
+    with stage.store.read() as view:
+        stored = {visit.key: visit for visit in view.bay_visits()}
+    assert all(stored[visit.key] == visit for visit in first.visits)
+    assert all(stored[visit.key].state is VisitState.RUBBED_OUT for visit in first.gone)
+    feed = publish_feed(stage.store, stage.rules, "ines", now=DEMO_NOW, base_url=BASE_URL).decode()
+    assert feed.count("pencilled") >= len(first.visits)
+    again = proposed(stage)
+    assert again.moved == ()
+    assert again.gone == ()
+    assert {visit.key: visit.stretches for visit in again.visits} == {
+        visit.key: visit.stretches for visit in first.visits
+    }
+
+
+def test_a_visit_that_does_some_of_the_same_keeps_its_number(stage: Stage, found: Proposal) -> None:
+    with stage.store.read() as view:
+        pencilled = {v.key: v for v in view.bay_visits() if v.state is VisitState.PENCILLED}
+    kept = [visit for visit in found.visits if visit.key in pencilled]
+    assert kept
+    assert all(set(visit.lines) & set(pencilled[visit.key].lines) for visit in kept)
+    assert len({visit.key for visit in found.visits}) == len(found.visits)
+    assert {visit.key for visit in found.gone} == set(pencilled) - {visit.key for visit in kept}
+
+
+def test_if_somebody_plans_meanwhile_nothing_is_written() -> None:
+    stage = demo()
+    found = proposed(stage)
+    with stage.store.write(Change("teo", "rubbed out", DEMO_NOW)) as unit:
+        visit = next(each for each in unit.bay_visits() if each.takes_place)
+        unit.put_bay_visit(replace(visit, state=VisitState.RUBBED_OUT))
+    with stage.store.read() as view:
+        before = view.version()
+    with pytest.raises(Clash, match="meanwhile"):
+        taken(stage, found)
+    with stage.store.read() as view:
+        assert view.version() == before
+
+
+def test_without_a_mechanic_it_is_said_who_is_missing() -> None:
+    stage = demo()
+    with stage.store.write(Change("test", "nobody mends", DEMO_NOW)) as unit:
+        for person in unit.people():
+            unit.put_person(replace(person, roles=(Role.KEEPER,)))
+    with pytest.raises(BadInput, match="mechanic"):
+        proposed(stage)
+
+
+def test_without_open_hours_everything_is_left_and_what_is_pencilled_goes(stage: Stage) -> None:
+    closed = Workplace(WORKSHOP.prices, (), WORKPLACE.jobs)
+    found = proposed(stage, closed)
+    assert found.visits == ()
+    assert found.left
+
+
+def test_times_are_those_of_the_garages_clock(found: Proposal) -> None:
+    on_the_wall = {visit.begins_at.astimezone(DENVER).time() for visit in found.visits}
+    opening = {time(each.start // 60, each.start % 60) for each in WORKSHOP.hours}
+    assert on_the_wall & opening
