@@ -19,6 +19,9 @@ MOST_OFFERED = 4_000
 WIDTH_SHARE = 0.004
 """Visits of freed vehicles are offered up to this share of the depot's bound, as reduced price."""
 EFFORT = 1.5
+STRANDED_WIDTH = 0.02
+"""The same share for a vehicle with a service that has found no room: it may cost something to make some."""
+STRANDED_DAYS = 12
 
 
 @dataclass(slots=True)
@@ -85,13 +88,16 @@ def improve(depot: DepotWork, seed: int) -> None:
     if search.cents is None:
         depot.idle = patience(depot)
         return
-    freed = _near_one_day(depot, seed)
+    stranded = _stranded(depot)
+    freed = _near_one_day(depot, seed, stranded)
     depot.turn += 1
     kept = [column for column in search.columns if column.vehicle not in freed]
     now = [column for column in search.columns if column.vehicle in freed]
     pool = {key_of(column): column for column in now}
     for vehicle in sorted(freed):
-        pool |= {key_of(column): column for column in _offered(depot, vehicle)}
+        is_stranded = stranded is not None and stranded[0] == vehicle
+        offered = _below(depot, vehicle, STRANDED_WIDTH) if is_stranded else _offered(depot, vehicle)
+        pool |= {key_of(column): column for column in offered}
     every = [*kept, *pool.values()]
     fixed = len(kept)
     choice = choose(
@@ -124,12 +130,28 @@ def _together(search: Search, columns: list[Column]) -> list[tuple[int, ...]]:
     return [tuple(places[key] for key in group) for group in search.together if all(key in places for key in group)]
 
 
-def _near_one_day(depot: DepotWork, seed: int) -> set[int]:
+def _stranded(depot: DepotWork) -> tuple[int, int] | None:
+    """A vehicle with a service that must be done and is in no visit, and a day on which it could be, another each
+    turn."""
+    grid = depot.search.grid
+    done = {number for column in depot.search.columns for number, _ in column.modes}
+    for one in depot.rows.modes_of:
+        if one.service.is_required and one.number not in done and len(one.shifts):
+            order = one.cents.argsort(kind="stable")[:STRANDED_DAYS]
+            mode = int(order[depot.turn % len(order)])
+            vehicle = next(each.number for each in grid.vehicles if each.vehicle.name == one.service.vehicle)
+            return vehicle, int(grid.day[one.shifts[mode, 0]])
+    return None
+
+
+def _near_one_day(depot: DepotWork, seed: int, stranded: tuple[int, int] | None) -> set[int]:
     """Vehicles with a visit nearest to a day; the days come round in strides that meet all of them."""
     grid = depot.search.grid
     days = grid.days
     stride = next(step for step in (7, 11, 13, 17, 1) if len(days) % step or step == 1)
     day = days[(seed + depot.turn * stride) % len(days)]
+    if stranded is not None:
+        day = stranded[1]
     apart: dict[int, int] = {}
     for column in depot.search.columns:
         distance = abs(int(grid.day[column.arrive]) - day)
@@ -137,20 +159,26 @@ def _near_one_day(depot: DepotWork, seed: int) -> set[int]:
     for vehicle in grid.vehicles:
         if vehicle.services:
             apart.setdefault(vehicle.number, 10_000)
+    if stranded is not None:
+        apart[stranded[0]] = -1
     return set(sorted(apart, key=lambda number: (apart[number], number))[:FREED])
 
 
 def _offered(depot: DepotWork, vehicle: int) -> list[Column]:
     """Visits of a vehicle that are worth offering, the same in every turn: those of least reduced price."""
     if vehicle not in depot.offered:
-        master = depot.master
-        prices = depot.rows.prices(master.y)
-        width = WIDTH_SHARE * abs(master.value)
-        pricer = master.pricers[vehicle]
-        found, is_whole = pricer.below(prices, width, MOST_OFFERED)
-        while not is_whole:
-            width /= 2
-            found, is_whole = pricer.below(prices, width, MOST_OFFERED)
-        found.sort(key=lambda pair: (pair[0], pair[1].arrive, pair[1].last, pair[1].modes, pair[1].setups))
-        depot.offered[vehicle] = [column for _, column in found[: MOST_OFFERED // FREED]]
+        depot.offered[vehicle] = _below(depot, vehicle, WIDTH_SHARE)
     return depot.offered[vehicle]
+
+
+def _below(depot: DepotWork, vehicle: int, share: float) -> list[Column]:
+    master = depot.master
+    prices = depot.rows.prices(master.y)
+    width = share * abs(master.value)
+    pricer = master.pricers[vehicle]
+    found, is_whole = pricer.below(prices, width, MOST_OFFERED)
+    while not is_whole:
+        width /= 2
+        found, is_whole = pricer.below(prices, width, MOST_OFFERED)
+    found.sort(key=lambda pair: (pair[0], pair[1].arrive, pair[1].last, pair[1].modes, pair[1].setups))
+    return [column for _, column in found[: MOST_OFFERED // FREED]]
