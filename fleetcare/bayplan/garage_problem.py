@@ -7,12 +7,12 @@ days a year on which the clock is moved, a stretch over that hour is an hour lon
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from fleetcare.bayplan.cost import work_minutes
-from fleetcare.bayplan.day_costs import due_points
+from fleetcare.bayplan.day_costs import day_costs, due_points
 from fleetcare.bayplan.plan import BayPlan, Visit, WorkKind
 from fleetcare.bayplan.problem import (
     DAY_MIN,
@@ -89,7 +89,9 @@ def garage_problem(
     busy: dict[str, list[tuple[int, int]]] = {}
     for each in taken:
         busy.setdefault(each.who, []).append((clock.minute(each.begins_at), clock.minute(each.ends_at)))
-    shifts = _shifts(hours, sorted(mechanics), busy, prices.bays, begins, today, days, closed)
+    # Jobs take longer than one thinks, so the end of each shift stays free.
+    planned_for = [replace(each, end=each.start + int((each.end - each.start) * prices.shift_share)) for each in hours]
+    shifts = _shifts(planned_for, sorted(mechanics), busy, prices.bays, begins, today, days, closed)
     people = sorted({name for shift in shifts for name in shift.people})
     told = {line: visit for visit in pencilled if visit.takes_place for line in visit.lines}
     known = {setup.name for setup in prices.setups}
@@ -240,7 +242,7 @@ def _service(
         day = clock.minute(told.begins_at) // DAY_MIN
         near = day - (today - begins).days <= NEAR_DAYS
         published = Published(max(0, day), prices.move_near if near else prices.move_once, prices.move_per_day)
-    return BayService(
+    service = BayService(
         name=str(wanted.line),
         vehicle=wanted.line.mark,
         stages=tuple(Stage(part) for part, _ in wanted.parts),
@@ -254,6 +256,11 @@ def _service(
         skip_cents=prices.skip_cents(setup_cents=cents, likely_in_horizon=likely < days, stakes=stakes),
         published=published,
     )
+    if likely >= days:
+        return service
+    # What falls due before the end is left at the price of doing it on the last day at the least: else nothing would be
+    # cheaper than to leave what is long overdue for ever.
+    return replace(service, skip_cents=service.skip_cents + day_costs(service, days)[-1])
 
 
 def _stretches(problem: BayProblem, visit: Visit, clock: _Clock) -> tuple[Stretch, ...]:

@@ -16,11 +16,12 @@ from tests.house.tree import ROOT
 
 COMMANDS = (
     *("init", "import", "export", "feed", "digest", "link", "due", "explain", "check", "serve", "demo", "reading"),
-    *("done", "event", "layup", "backtest", "fit", "refresh", "letters", "token"),
+    *("done", "event", "layup", "backtest", "fit", "refresh", "letters", "token", "tag"),
+    *("shopping", "shelf", "history", "plan"),
 )
-WITHOUT_HOME = ("forecast",)
+WITHOUT_HOME = ("forecast", "schedule")
 """It answers from lines alone, and always in JSON."""
-OF_TWO_WORDS = ("bay", "calendar")
+OF_TWO_WORDS = ("bay", "calendar", "component", "work")
 """What follows them has its own help; see its own tests."""
 
 

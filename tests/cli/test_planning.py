@@ -11,15 +11,22 @@ from tests.cli.small_garage import write_garage
 def test_a_plan_is_shown_then_pencilled_then_stands(tmp_path: Path) -> None:
     home = tmp_path / "home"
     assert run_in(home, "init").status == 0
-    assert run_in(home, "import", str(write_garage(tmp_path / "files"))).status == 0
-    shown = run_in(home, "plan", "--json")
-    if shown.status == 2:
-        assert "mechanic" in shown.err
-        return
-    assert shown.data["accepted"] is False
+    files = write_garage(tmp_path / "files")
+    assert run_in(home, "import", str(files)).status == 0
+    alone = run_in(home, "plan")
+    assert (alone.status, alone.out) == (2, "")
+    assert "Nobody here is a mechanic." in alone.err
+    people = files / "people.toml"
+    text = people.read_text(encoding="utf-8")
+    assert "roles" not in text
+    people.write_text(text.rstrip() + '\nroles = ["mechanic"]\n', encoding="utf-8")
+    assert run_in(home, "import", str(people)).status == 0
+    assert run_in(home, "plan", "--json").data["accepted"] is False
     assert run_in(home, "bay", "list", "--json").data == []
     done = run_in(home, "plan", "--accept", "--json").data
     listed = run_in(home, "bay", "list", "--json").data
     assert [visit["begins"] for visit in listed] == [visit["begins"] for visit in done["visits"]]
     again = run_in(home, "plan", "--json").data
     assert again["moved"] == []
+    assert again["outcome"] in ("proven", "found")
+    assert listed
