@@ -34,6 +34,8 @@ from fleetcare.fleet.access import (
 )
 from fleetcare.fleet.bay_visit import BayVisit
 from fleetcare.fleet.booking import Booking
+from fleetcare.fleet.busy import CalendarSource
+from fleetcare.fleet.calendar_trouble import concerns, trouble_sentence, troubled
 from fleetcare.fleet.naming import marks_of
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.work.record import WorkDone
@@ -61,6 +63,7 @@ class Standing:
     work: tuple[WorkDone, ...] = ()
     bookings: tuple[Booking, ...] = ()
     visits: tuple[BayVisit, ...] = ()
+    calendars: tuple[CalendarSource, ...] = ()
     _ahead: dict[date, tuple[ServiceAhead, ...]] = field(default_factory=dict)
 
     def ahead(self, today: date) -> tuple[ServiceAhead, ...]:
@@ -164,7 +167,10 @@ def _compose(
     if wanted.kind is LetterKind.GARAGE:
         before = view.letter_places(people=(person.key,), since=now - LEDGER_LOOKS_BACK)
         missed = missed_sentence(person, wanted.period, before, today)
-        return _garage_letter(unit, desk, standing, person, now, today, missed)
+        zone = ZoneInfo(garage.zone)
+        unread = [each for each in troubled(standing.calendars, for_long=True) if concerns(each, person, garage)]
+        told = " ".join(filter(None, (missed, *(trouble_sentence(each, zone, today) for each in unread))))
+        return _garage_letter(unit, desk, standing, person, now, today, told)
     return _about_vehicles(unit, desk, garage, wanted, now, today)
 
 

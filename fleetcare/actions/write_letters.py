@@ -134,6 +134,7 @@ def standing_in(view: ReadView, rules: Rules, now: datetime) -> Standing:
         work=view.work(),
         bookings=view.bookings(),
         visits=view.bay_visits(),
+        calendars=view.calendars(),
     )
 
 

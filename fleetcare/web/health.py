@@ -12,6 +12,7 @@ from fleetcare.actions.letters_seen import letters_seen
 from fleetcare.assemble import Parts
 from fleetcare.digest.values import DeliveryState
 from fleetcare.errors import StoreTrouble
+from fleetcare.fleet.calendar_trouble import troubled
 
 ROBOTS = "User-agent: *\nDisallow: /o/\nDisallow: /sign-in\nAllow: /feeds/\n"
 
@@ -28,8 +29,14 @@ def routes(parts: Parts, troubles: Callable[[], tuple[str, ...]]) -> APIRouter:
     def ready() -> JSONResponse:
         seen, letters = _seen(parts)
         found = [*troubles(), *seen]
-        # A letter that came back is told here and is no trouble of the program: it can do its work.
-        told = {"ready": not found, "troubles": found, **({"letters": letters} if letters else {})}
+        # A letter that came back and a calendar that could not be read are told and are no trouble of the program.
+        calendars = letters.pop("calendars_not_read", None)
+        told = {
+            "ready": not found,
+            "troubles": found,
+            **({"letters": letters} if letters else {}),
+            **({"calendars_not_read": calendars} if calendars is not None else {}),
+        }
         return JSONResponse(told, status_code=503 if found else 200)
 
     @router.get("/favicon.ico")
@@ -50,6 +57,7 @@ def _seen(parts: Parts) -> tuple[list[str], dict[str, int]]:
     try:
         with parts.store.read() as view:
             garage = view.garage()
+            unread = len(troubled(view.calendars()))
         seen = letters_seen(parts.store, now=now)
     except StoreTrouble as trouble:
         return [str(trouble)], {}
@@ -63,4 +71,5 @@ def _seen(parts: Parts) -> tuple[list[str], dict[str, int]]:
         "oldest_waits_minutes": oldest // timedelta(minutes=1),
         "came_back": came_back,
         "ran_out_of_time": len(seen.lost) - came_back,
+        "calendars_not_read": unread,
     }

@@ -1,14 +1,18 @@
-"""Looks after the letters for the front page: whoever keeps something sees which did not arrive."""
+"""What the front page tells of what failed: letters that did not arrive, calendars that could not be read."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from zoneinfo import ZoneInfo
 
+from fleetcare.actions.gather import garage_day
 from fleetcare.actions.letters_seen import letters_seen
 from fleetcare.assemble import Parts
 from fleetcare.digest.values import DeliveryState
+from fleetcare.fleet.calendar_trouble import concerns, trouble_sentence, troubled
 from fleetcare.fleet.people import Garage, Person, Role
-from fleetcare.page.cards.letter_notes import letter_notes
+from fleetcare.page.cards.letter_notes import MOST_NAMED, letter_notes
+from fleetcare.wording import counted_words
 
 
 def notes_on_letters(parts: Parts, reader: Person | None, garage: Garage, people: Sequence[Person]) -> tuple[str, ...]:
@@ -24,3 +28,17 @@ def notes_on_letters(parts: Parts, reader: Person | None, garage: Garage, people
         names={person.key: person.first_name for person in people},
         zone=garage.zone,
     )
+
+
+def notes_on_calendars(parts: Parts, reader: Person | None, garage: Garage) -> tuple[str, ...]:
+    """Sentences for whose business it is: calendars that could not be read when they were last asked for."""
+    if reader is None:
+        return ()
+    with parts.store.read() as view:
+        sources = view.calendars()
+    zone, today = ZoneInfo(garage.zone), garage_day(garage, parts.clock.now())
+    mine = [source for source in troubled(sources) if concerns(source, reader, garage)]
+    notes = [trouble_sentence(source, zone, today) for source in mine[:MOST_NAMED]]
+    if len(mine) > MOST_NAMED:
+        notes.append(f"{counted_words(len(mine) - MOST_NAMED, 'more calendar').capitalize()} could not be read.")
+    return tuple(notes)

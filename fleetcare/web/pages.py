@@ -27,7 +27,7 @@ from fleetcare.page.cards.vehicle import vehicle_card
 from fleetcare.page.cards.vehicles import vehicles_card
 from fleetcare.quantities import DistanceUnit
 from fleetcare.web.form_seal import seal_of
-from fleetcare.web.letter_notes import notes_on_letters
+from fleetcare.web.letter_notes import notes_on_calendars, notes_on_letters
 from fleetcare.web.who import reader_of
 from fleetcare.work.record import WorkDone
 
@@ -70,7 +70,10 @@ def routes(parts: Parts) -> APIRouter:
             can_enter=reader is not None and bool(_may_enter(reader, ahead)),
             start=_count(start),
             names={person.key: person.first_name for person in ahead.people},
-            letter_notes=notes_on_letters(parts, reader, ahead.garage, ahead.people),
+            letter_notes=(
+                *notes_on_letters(parts, reader, ahead.garage, ahead.people),
+                *notes_on_calendars(parts, reader, ahead.garage),
+            ),
         )
         return HTMLResponse(parts.pages.road(card))
 

@@ -130,7 +130,10 @@ def test_it_lives_and_is_ready(shared: Served, client: httpx.Client) -> None:
     assert [(answer.status_code, answer.content) for answer in heads] == [(200, b"")] * 2
     answer = client.get(f"{shared.url}/readyz")
     letters = {"waiting": 0, "oldest_waits_minutes": 0, "came_back": 0, "ran_out_of_time": 0}
-    assert (answer.status_code, answer.json()) == (200, {"ready": True, "troubles": [], "letters": letters})
+    assert (answer.status_code, answer.json()) == (
+        200,
+        {"ready": True, "troubles": [], "letters": letters, "calendars_not_read": 0},
+    )
 
 
 def test_without_a_garage_it_is_not_ready(tmp_path: Path, client: httpx.Client) -> None:
