@@ -19,9 +19,10 @@ _SAYS = re.compile(r"source|judgement|practice|from memory|survey|statistics|pri
 
 
 def unsourced(value: object, path: tuple[str, ...] = (), *, sourced: bool = False) -> Iterator[str]:
-    """Paths of numbers in no table, here or further out, that has both `source` and `status`."""
+    """Paths of numbers in no table, here or further out, that has `source` (or what it `means`) and `status`."""
     if isinstance(value, dict):
-        here = sourced or bool(value.get("source") and (value.get("status") or "severe" in value))
+        told = value.get("source") or value.get("means")
+        here = sourced or bool(told and (value.get("status") or "severe" in value))
         for key, inner in value.items():
             yield from unsourced(inner, (*path, str(key)), sourced=here)
     elif isinstance(value, list):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import shutil
 import threading
 from collections.abc import Iterator
@@ -17,9 +18,13 @@ from fleetcare.page.render import static_folder
 from tests.page.karst_ridge import every_page
 
 POLICY = (
-    "default-src 'none'; style-src 'self'; font-src 'self'; script-src 'self'; form-action 'self'; base-uri 'none'; "
-    "frame-ancestors 'none'"
+    "default-src 'none'; style-src 'self'; font-src 'self'; script-src 'self'; img-src 'self'; form-action 'self'; "
+    "base-uri 'none'; frame-ancestors 'none'"
 )
+PICTURE = base64.b64decode(
+    "iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAAAAAA6fptVAAAACklEQVR4nGNgAAAAAgABSK+kcQAAAABJRU5ErkJggg=="
+)
+"""One grey dot, for whatever photo a page shows."""
 _TYPES = {".css": "text/css", ".js": "text/javascript", ".woff2": "font/woff2", ".txt": "text/plain"}
 
 
@@ -59,6 +64,8 @@ def shown() -> Iterator[Shown]:
             if path.startswith("/static/"):
                 asset = static_folder() / path.removeprefix("/static/")
                 self._answer(asset.read_bytes(), _TYPES[Path(path).suffix])
+            elif "/photos/" in path:
+                self._answer(PICTURE, "image/png")
             elif path[1:] in pages:
                 self._answer(pages[path[1:]].encode(), "text/html; charset=utf-8")
             else:

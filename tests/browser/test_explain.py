@@ -35,7 +35,7 @@ def test_the_answer_is_given_by_its_labels_and_sent_whole(chromium: Browser, sho
         page.get_by_label("The last one; leave it empty if nobody knows yet").fill("2026-04-30")
         page.get_by_role("button", name="Lay it up").click()
         page.wait_for_url("**/lay-up*")
-    assert shown.sent == [("/vehicles/AN/lay-up", {"from": ["2026-02-03"], "until": ["2026-04-30"]})]
+    assert shown.sent == [("/vehicles/AN/lay-up", {"seal": [""], "from": ["2026-02-03"], "until": ["2026-04-30"]})]
 
 
 def test_what_is_wrong_with_a_field_is_told_with_it(chromium: Browser, shown: Shown) -> None:

@@ -181,7 +181,7 @@ def test_a_garage_letter_is_worth_sending_until_the_next_one_is_due() -> None:
     assert garage_letter_period(TEO, ends - timedelta(seconds=1)) == garage_letter_period(TEO, now)
     assert garage_letter_period(TEO, ends) != garage_letter_period(TEO, now)
     assert expires_at(LetterKind.GARAGE, replace(TEO, letter_weekday=None), now) == now + timedelta(days=7)
-    assert expires_at(LetterKind.COME_IN, TEO, now) == now + timedelta(minutes=30)
+    assert expires_at(LetterKind.COME_IN, TEO, now) == now + timedelta(minutes=15)
     assert expires_at(LetterKind.READING, TEO, _utc(2026, 1, 31, 8)) == _utc(2026, 2, 28, 6)
 
 

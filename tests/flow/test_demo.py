@@ -206,6 +206,7 @@ def test_letters_go_through_a_mail_server_to_whom_they_are_meant_for(loaded: Loa
             ("ines", request): 1,
             ("teo", request): 1,
             ("ines", "Raft is past late: coupling"): 1,
+            ("ines", "You in the bay on Thursday: Raft"): 1,
         }
     )
     assert len({letter_of(kept)["Message-ID"] for kept in server.kept}) == len(server.kept)

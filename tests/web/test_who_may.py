@@ -11,6 +11,7 @@ import pytest
 from starlette.applications import Starlette
 from starlette.routing import BaseRoute, Route
 
+from fleetcare.actions.order_work import Opening, open_order
 from fleetcare.actions.ports import Change
 from fleetcare.actions.record_reading import Given, Recorded, record_reading
 from fleetcare.chance import key_hash
@@ -173,6 +174,10 @@ def filled_in(house: Served, row: Row, mark: str) -> str:
         with house.parts.store.read() as view:
             line = next(iter(view.lines((mark,))))
         path = path.replace("{component}", line.component).replace("{service}", line.service)
+    if "{sheet}" in path:
+        path = path.replace("{sheet}", str(open_sheet(house, mark)))
+    if row.path.startswith("/plan/"):
+        return path.replace("{number}", "1").replace("{what}", "pencil")
     if "{number}" in path:
         path = path.replace("{number}", str(held_one(house, mark)))
     if "/stickers/{short}" in path:
@@ -183,6 +188,16 @@ def filled_in(house: Served, row: Row, mark: str) -> str:
             key = house.key(purpose, mark=mark) if is_vehicles else house.key(purpose, person="ines")
             path = path.replace("{key}", key)
     return path.replace("{short}", "nothing")
+
+
+def open_sheet(house: Served, mark: str) -> int:
+    """A sheet of that vehicle that is not closed."""
+    parts, now = house.parts, house.clock.now()
+    with parts.store.read() as view:
+        there = [order.number for order in view.orders((mark,)) if order.state.is_open]
+    if there:
+        return there[0]
+    return open_order(parts.store, parts.rules, Opening(mark, ("engine oil",)), now=now, who="test").number
 
 
 def held_one(house: Served, mark: str) -> int:
