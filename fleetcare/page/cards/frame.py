@@ -25,8 +25,7 @@ INDEX_ANCHOR = "#index"
 _LETTERS_IN_A_WORD = 8
 _LETTERS_ON_A_LINE = 14
 
-PAGES = (("Road ahead", ROAD_URL), ("Vehicles", VEHICLES_URL), ("Bay days", BAY_URL))
-PAGES = (("Road ahead", ROAD_URL), ("Vehicles", VEHICLES_URL), ("Handbook", HANDBOOK_URL))
+PAGES = (("Road ahead", ROAD_URL), ("Vehicles", VEHICLES_URL), ("Bay days", BAY_URL), ("Handbook", HANDBOOK_URL))
 """The words of the head, in order; a word stands here once it has a page."""
 
 
