@@ -192,6 +192,7 @@ def _garage_letter(
         },
         link_until=today + LETTER_LINK_TIME,
         stop_url=_stop_link(unit, desk, person, now),
+        change_url=f"{desk.base_url}/letters",
         missed=missed,
         ahead=standing.ahead(today),
         bay_days=bay_days_of(

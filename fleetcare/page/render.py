@@ -23,6 +23,7 @@ from fleetcare.page.cards.hand_in import HandInCard, ReviewCard
 from fleetcare.page.cards.handbook import HandbookCard
 from fleetcare.page.cards.held import HeldCard
 from fleetcare.page.cards.history import HistoryCard
+from fleetcare.page.cards.letter_choice import LetterChoiceCard
 from fleetcare.page.cards.message import MessageCard
 from fleetcare.page.cards.road import RoadCard
 from fleetcare.page.cards.saved import SavedCard, TakenBackCard
@@ -146,6 +147,10 @@ class Pages:
     def bay_days(self, card: BayDaysCard) -> str:
         """What is planned in the bay."""
         return self._page("bay_days.html", card)
+
+    def letter_choice(self, card: LetterChoiceCard) -> str:
+        """When one person's letters come."""
+        return self._page("letter_choice.html", card)
 
     def your_calendar(self, card: YourCalendarCard) -> str:
         """The page about one person's calendar."""

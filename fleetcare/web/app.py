@@ -20,6 +20,7 @@ from fleetcare.web import (
     held_readings,
     history,
     lay_up,
+    letter_choice,
     letters,
     odometer,
     pages,
@@ -68,7 +69,7 @@ def create_app(parts: Parts, *, troubles: Callable[[], tuple[str, ...]] = tuple)
     app.add_middleware(Turnstile, parts=parts, answer=answer)
     app.add_middleware(SmallAnswers)
     of_vehicles = (pages, handbook, odometer, held_readings, stickers, bay_days, lay_up, work, sheets, history)
-    for room in (*of_vehicles, your_calendar, shared_calendars, sign_in, letters, api_readings, api):
+    for room in (*of_vehicles, your_calendar, shared_calendars, letter_choice, sign_in, letters, api_readings, api):
         app.include_router(room.routes(parts))
     app.include_router(worker.routes())
     # The feeds stand in front of the application, and /readyz, which is in it, tells of them.

@@ -9,6 +9,7 @@ from fleetcare.fleet.access import BAY, Fetch
 from fleetcare.fleet.bay_visit import BayVisit, StretchKind, VisitState, laid_end_to_end
 from fleetcare.fleet.people import Person
 from fleetcare.page.cards.bay_days import NEW_ANCHOR, BayDaysCard, TriedVisit, bay_days_card
+from fleetcare.page.cards.letter_choice import LetterChoiceCard, letter_choice_card
 from fleetcare.page.cards.shared_calendars import GARAGE_OWNER, SharedCalendarsCard, shared_calendars_card
 from fleetcare.page.cards.your_calendar import Address, Tried
 from fleetcare.page.render import Pages
@@ -61,6 +62,21 @@ def shared_card(tried: Tried | None = None) -> SharedCalendarsCard:
     )
 
 
+def letters_card(problem: str = "") -> LetterChoiceCard:
+    """When Ines gets her letters, just saved or wrong."""
+    return letter_choice_card(
+        garage=GARAGE,
+        reader=INES,
+        today=TODAY,
+        seal="s3al",
+        told="Now: Tuesdays at 07:00.",
+        can_enter=True,
+        saved=not problem,
+        typed={"zone": "<Mars>"} if problem else None,
+        problem=problem,
+    )
+
+
 def bay_pages(made: Pages) -> dict[str, str]:
     """These pages by a short name."""
     typed = {"day": "2026-05-02", "time": "nine", "takes": "90", "hands": "ines", "why": "<why>"}
@@ -73,6 +89,8 @@ def bay_pages(made: Pages) -> dict[str, str]:
         "bay-days-new": made.bay_days(bay_card(SHORT, chosen=True)),
         "bay-days-wrong": made.bay_days(bay_card(SHORT, chosen=True, tried=wrong)),
         "bay-days-moved": made.bay_days(bay_card(LONG, tried=moved)),
+        "letters": made.letter_choice(letters_card()),
+        "letters-wrong": made.letter_choice(letters_card(problem="There is no such zone.")),
         "shared-calendars": made.shared_calendars(shared_card()),
         "shared-calendars-wrong": made.shared_calendars(
             shared_card(Tried(BAY, "name", "Give the address a name.", "x"))

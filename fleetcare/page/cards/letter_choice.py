@@ -1,0 +1,81 @@
+"""When a person's letters come: the day and hour of the weekly one, the zone, and the hours they are left alone."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from fleetcare.fleet.people import Garage, Person
+from fleetcare.page.cards.frame import LETTERS_URL, Frame, full_frame
+from fleetcare.wording import WEEKDAYS
+
+DAY_FIELD, HOUR_FIELD, ZONE_FIELD, FROM_FIELD, UNTIL_FIELD = "day", "hour", "zone", "from", "until"
+NEVER = "never"
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """One thing to choose from a list."""
+
+    field: str
+    label: str
+    options: tuple[tuple[str, str], ...]
+    chosen: str
+
+
+@dataclass(frozen=True, slots=True)
+class LetterChoiceCard:
+    """The page. told: how it is now, or what was changed. zone: what stands in that field; problem: what is wrong."""
+
+    frame: Frame
+    seal: str
+    told: str
+    saved: bool
+    mail: str
+    choices: tuple[Choice, ...]
+    quiet: tuple[Choice, ...]
+    zone: str
+    problem: str
+
+
+def letter_choice_card(
+    *,
+    garage: Garage,
+    reader: Person,
+    today: date,
+    seal: str,
+    told: str,
+    can_enter: bool,
+    saved: bool = False,
+    typed: Mapping[str, str] | None = None,
+    problem: str = "",
+) -> LetterChoiceCard:
+    """The page for one person. typed: what was sent and could not be taken, by field."""
+    given = typed or {}
+    weekday = NEVER if reader.letter_weekday is None else str(reader.letter_weekday)
+    hours = tuple((str(hour), f"{hour:02d}:00") for hour in range(24))
+    days = (*((str(number), f"{name}s") for number, name in enumerate(WEEKDAYS)), (NEVER, "never"))
+
+    def choice(field: str, label: str, options: Sequence[tuple[str, str]], now: str) -> Choice:
+        return Choice(field, label, tuple(options), given.get(field, now))
+
+    return LetterChoiceCard(
+        frame=full_frame(
+            "Your letters", garage=garage, reader=reader, today=today, here=LETTERS_URL, can_enter=can_enter
+        ),
+        seal=seal,
+        told=told,
+        saved=saved,
+        mail=reader.mail,
+        choices=(
+            choice(DAY_FIELD, "The garage letter comes on", days, weekday),
+            choice(HOUR_FIELD, "at", hours, str(reader.letter_hour)),
+        ),
+        quiet=(
+            choice(FROM_FIELD, "from", hours, str(reader.quiet_from)),
+            choice(UNTIL_FIELD, "until; the same hour twice means no such hours", hours, str(reader.quiet_until)),
+        ),
+        zone=given.get(ZONE_FIELD, reader.zone),
+        problem=problem,
+    )
