@@ -11,6 +11,7 @@ from fleetcare.actions.gather import Rules, garage_day, garage_of, outlooks_of
 from fleetcare.actions.ports import LogEntry, ReadView, Store
 from fleetcare.due.change_words import State, WindowChange, change_words, state_read_back
 from fleetcare.due.outlook import VehicleOutlook
+from fleetcare.fleet.bay_visit import BayVisit
 from fleetcare.fleet.booking import Booking
 from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.people import Garage, Person
@@ -30,6 +31,7 @@ class Ahead:
     outlooks: tuple[VehicleOutlook, ...]
     bookings: tuple[Booking, ...]
     work: tuple[WorkDone, ...]
+    visits: tuple[BayVisit, ...] = ()
 
 
 def look_ahead(store: Store, rules: Rules, *, now: datetime, marks: Iterable[str] | None = None) -> Ahead:
@@ -45,6 +47,7 @@ def look_ahead(store: Store, rules: Rules, *, now: datetime, marks: Iterable[str
             outlooks=outlooks_of(view, rules, today, wanted),
             bookings=view.bookings(),
             work=view.work(wanted),
+            visits=tuple(visit for visit in view.bay_visits(wanted) if visit.takes_place and visit.free_at > now),
         )
 
 

@@ -70,6 +70,7 @@ def routes(parts: Parts) -> APIRouter:
             can_enter=reader is not None and bool(_may_enter(reader, ahead)),
             start=_count(start),
             names={person.key: person.first_name for person in ahead.people},
+            visits=ahead.visits,
             letter_notes=(
                 *notes_on_letters(parts, reader, ahead.garage, ahead.people),
                 *notes_on_calendars(parts, reader, ahead.garage),

@@ -20,6 +20,7 @@ from fleetcare.due.outlook import (
     VehicleOutlook,
 )
 from fleetcare.due.vehicle_state import UNTIL_FURTHER_NOTICE
+from fleetcare.fleet.bay_visit import BayVisit
 from fleetcare.fleet.component import Component, LineKey, LineStart, TagFact
 from fleetcare.fleet.duty import ALL_DAILY, DutyCycle, DutySplit
 from fleetcare.fleet.people import Garage, Person
@@ -201,11 +202,11 @@ WORK = (
 
 def road_card(outlooks: tuple[VehicleOutlook, ...] = OUTLOOKS, *, reader: Person | None = INES, start: int = 0,
               note: str = "Letters lie in the folder letters; no mail server is set.",
-              unit: DistanceUnit = DistanceUnit.MI) -> road.RoadCard:  # fmt: skip
+              unit: DistanceUnit = DistanceUnit.MI, visits: Sequence[BayVisit] = ()) -> road.RoadCard:  # fmt: skip
     """The front page of the garage."""
     return road.road_card(
         garage=GARAGE, reader=reader, outlooks=outlooks, work=WORK, today=TODAY, unit=unit,
-        mail_folder_note=note, can_enter=reader is not None, start=start, names=NAMES,
+        mail_folder_note=note, can_enter=reader is not None, start=start, names=NAMES, visits=visits,
     )  # fmt: skip
 
 

@@ -183,3 +183,16 @@ def test_services_of_one_title_are_told_apart_by_their_component() -> None:
     both = outlook(BELLOWS, AXLE_FLUID, front)
     assert service_title(both, front) == "Rear axle fluid, cover reseal, front axle"
     assert service_title(OUTLOOKS[0], AXLE_FLUID) == "Rear axle fluid, cover reseal"
+
+
+def test_a_window_that_a_bay_day_covers_says_so_with_its_state() -> None:
+    from tests.page.bay_pages import LONG, SHORT
+
+    sooner = replace(LONG, lines=SHORT.lines)
+    for visits, told in (
+        ((SHORT,), "In the bay Sat 9 May, pencilled"),
+        ((SHORT, sooner), "In the bay Sat 25 Apr, inked"),
+    ):
+        card = road_card(visits=visits)
+        assert {(row.mark, row.bay) for row in (*card.near, *card.far) if row.bay} == {("AN", told)}
+    assert not any(row.bay for row in (*road_card().near, *road_card().far))

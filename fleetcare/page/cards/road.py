@@ -5,8 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from zoneinfo import ZoneInfo
 
 from fleetcare.due.outlook import DueWindow, LineOutlook, VehicleOutlook
+from fleetcare.fleet.bay_visit import BayVisit
+from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.page.cards.frame import ROAD_URL, Frame, Link, full_frame, vehicle_url
 from fleetcare.page.cards.held import HELD_URL
@@ -26,7 +29,7 @@ from fleetcare.page.cards.waiting import (
 )
 from fleetcare.page.drawings.dipstick import SMALL, Standing
 from fleetcare.quantities import DistanceUnit, months_after
-from fleetcare.wording import day_short, day_words, days_words, grouped, month_words, sentence
+from fleetcare.wording import day_short, day_strip, day_words, days_words, grouped, month_words, sentence
 from fleetcare.work.record import WorkDone
 
 ROWS_A_PAGE = 50
@@ -48,6 +51,8 @@ class RoadRow:
     service: str
     dates: str
     rod: Rod
+    bay: str = ""
+    """The bay day that covers it, with its state."""
 
     @property
     def url(self) -> str:
@@ -99,14 +104,17 @@ def road_card(
     start: int = 0,
     names: Mapping[str, str] | None = None,
     letter_notes: Sequence[str] = (),
+    visits: Sequence[BayVisit] = (),
 ) -> RoadCard:
     """The front page of a garage.
 
     outlooks: in the garage's order. work: every record, for its findings. mail_folder_note: said on top if letters
     cannot go out, else empty. can_enter: the reader may give readings. start: how many windows of the list to leave
     out, for its further pages. names: first names by person key. letter_notes: what a keeper has to know of letters.
+    visits: those that take place and are not over.
     """
     called = names or {}
+    bay = _bay_days(visits, ZoneInfo(garage.zone), today)
     dated = _by_late_date(outlooks)
     start = min(max(0, start), max(0, len(dated) - 1))
     shown = dated[start : start + ROWS_A_PAGE]
@@ -126,9 +134,9 @@ def road_card(
         lead=opening(outlooks, dated, today=today, can_enter=can_enter),
         has_vehicles=bool(outlooks),
         near_until=month_words(near_end - timedelta(days=1), today),
-        near=tuple(_row(*row) for row in near),
+        near=tuple(_row(*row, bay) for row in near),
         empty="" if near else _nothing_near(dated, near_end, today, has_rows_before=start > 0),
-        far=tuple(_row(*row) for row in far),
+        far=tuple(_row(*row, bay) for row in far),
         range_words=_range_words(start, len(shown), len(dated)),
         earlier=_page_link("Earlier ones", max(0, start - ROWS_A_PAGE)) if start else None,
         later=_page_link("Later ones", start + ROWS_A_PAGE) if start + ROWS_A_PAGE < len(dated) else None,
@@ -162,7 +170,17 @@ def _near_end(today: date) -> date:
     return months_after(today.replace(day=1), _MONTHS_AHEAD + 1)
 
 
-def _row(outlook: VehicleOutlook, line: LineOutlook, window: DueWindow) -> RoadRow:
+def _bay_days(visits: Sequence[BayVisit], zone: ZoneInfo, today: date) -> dict[LineKey, str]:
+    """What is said of each service that a visit covers, the earliest first."""
+    found: dict[LineKey, str] = {}
+    for visit in sorted(visits, key=lambda each: (each.begins_at, each.key)):
+        day = day_strip(visit.begins_at.astimezone(zone).date(), today)
+        for line in visit.lines:
+            found.setdefault(line, f"In the bay {day}, {visit.state.value}")
+    return found
+
+
+def _row(outlook: VehicleOutlook, line: LineOutlook, window: DueWindow, bay: Mapping[LineKey, str]) -> RoadRow:
     today = line.today
     return RoadRow(
         late=day_short(window.late, today),
@@ -173,6 +191,7 @@ def _row(outlook: VehicleOutlook, line: LineOutlook, window: DueWindow) -> RoadR
         service=lower_first(service_title(outlook, line)),
         dates=f"early {day_short(window.early, today)}, likely {day_short(window.likely, today)}",
         rod=rod(line, SMALL),
+        bay=bay.get(line.key, ""),
     )
 
 
