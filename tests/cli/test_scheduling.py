@@ -147,7 +147,10 @@ def test_interrupted_it_prints_the_best_plan_so_far(tmp_path: Path) -> None:
     problem = garage(name="shop", vehicles=20, days=180, seed=1, is_household=False)
     path = tmp_path / "shop.json"
     path.write_text(problem_text(problem), encoding="utf-8")
-    words = [sys.executable, "-c", "from fleetcare.cli import main; main()", "schedule", str(path), "--steps", "100000"]
+    # A shell that starts a test run in the background has it ignore the signal, and every process below it.
+    heeded = "import signal; signal.signal(signal.SIGINT, signal.default_int_handler)"
+    program = f"{heeded}; from fleetcare.cli import main; main()"
+    words = [sys.executable, "-c", program, "schedule", str(path), "--steps", "100000"]
     process = subprocess.Popen(
         words, cwd=ROOT, env={**os.environ, "PYTHONPATH": str(ROOT)}, stdout=subprocess.PIPE, stderr=subprocess.PIPE
     )
