@@ -7,9 +7,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
+from hypothesis import settings
 
 if TYPE_CHECKING:
     from tests.store.postgres_server import PostgresServer
+
+# A law holds on a busy machine too: no example fails because it took long.
+settings.register_profile("calm", deadline=None)
+settings.load_profile("calm")
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
