@@ -31,7 +31,7 @@ def document(raw: bytes, example: str) -> dict[str, Any]:
     if len(raw) > MOST_BYTES:
         raise bad(f"The file is larger than {MOST_BYTES // 1_000_000} MB.", "Split it by depot.", "")
     try:
-        given = json.loads(raw.decode("utf-8-sig"), object_pairs_hook=_object, parse_constant=_no_number)
+        given = json.loads(raw.decode("utf-8-sig"), object_pairs_hook=object_of_pairs, parse_constant=no_number)
     except UnicodeDecodeError as error:
         raise bad(f"Byte {error.start + 1} is not UTF-8.", "Save the file as UTF-8.", "") from None
     except json.JSONDecodeError as error:
@@ -46,7 +46,8 @@ def document(raw: bytes, example: str) -> dict[str, Any]:
     return given
 
 
-def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+def object_of_pairs(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    """An object of its pairs, for a JSON decoder. Raises BadInput for a key that is given twice."""
     made = dict(pairs)
     if len(made) != len(pairs):
         seen: set[str] = set()
@@ -57,7 +58,8 @@ def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     return made
 
 
-def _no_number(name: str) -> NoReturn:
+def no_number(name: str) -> NoReturn:
+    """Refuses NaN and the infinities, for a JSON decoder. Raises BadInput."""
     raise bad(f"{name} is no number.", "Leave the entry out.", "")
 
 

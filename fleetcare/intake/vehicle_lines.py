@@ -11,11 +11,12 @@ import json
 from collections.abc import Callable
 from datetime import date
 from functools import lru_cache
-from typing import Any, NoReturn, TypeVar
+from typing import Any, TypeVar
 
 from fleetcare.due.vehicle_lines import ServiceLine, VehicleDates, VehicleLine
 from fleetcare.errors import BadInput, shown
 from fleetcare.intake.dates import FIRST_YEAR, LAST_YEAR, parse_day
+from fleetcare.intake.json_entries import bad, no_number, object_of_pairs
 from fleetcare.quantities import DateSpan, MeterUnit
 from fleetcare.usage.reading_walk import DialReading
 
@@ -48,23 +49,23 @@ def parse_vehicle_line(line: bytes) -> VehicleLine:
             raise _unknown(key, VEHICLE_KEYS, "")
     for key in _NEEDED:
         if given.get(key) is None:
-            raise _bad(f"The key {key} is missing.", _EXAMPLES[key], key)
+            raise bad(f"The key {key} is missing.", _EXAMPLES[key], key)
     unit = given["unit"]
     if not isinstance(unit, str) or unit not in _UNITS:
-        raise _bad(f"The unit is {_value(unit)}.", 'Write "km", "mi" or "h".', "unit")
+        raise bad(f"The unit is {_value(unit)}.", 'Write "km", "mi" or "h".', "unit")
     as_of = _day(given["as_of"], "as_of")
     readings = _readings(given, as_of)
     digits = given.get("digits")
     if digits is not None and (type(digits) is not int or not 3 <= digits <= 9):
-        raise _bad(f"The dial has {_value(digits)} digits.", "Write a whole number from 3 to 9.", "digits")
+        raise bad(f"The dial has {_value(digits)} digits.", "Write a whole number from 3 to 9.", "digits")
     rolls_over = given.get("rolls_over", False)
     if type(rolls_over) is not bool:
-        raise _bad(f"rolls_over is {_value(rolls_over)}.", "Write true or false.", "rolls_over")
+        raise bad(f"rolls_over is {_value(rolls_over)}.", "Write true or false.", "rolls_over")
     if rolls_over and digits is None:
-        raise _bad("A dial that rolls over needs its digits.", 'Add "digits": 5, or as many as it has.', "rolls_over")
+        raise bad("A dial that rolls over needs its digits.", 'Add "digits": 5, or as many as it has.', "rolls_over")
     most = given.get("max_per_day")
     if most is not None and not (_number(most, "max_per_day") > 0.0):
-        raise _bad("max_per_day is not more than nought.", "Write the most it can do in a day.", "max_per_day")
+        raise bad("max_per_day is not more than nought.", "Write the most it can do in a day.", "max_per_day")
     in_service = given.get("in_service")
     return VehicleLine(
         name=_name(given["id"], "id"),
@@ -101,37 +102,22 @@ def _object_in(line: bytes) -> dict[str, Any]:
     try:
         given = _decode(line.decode("utf-8"))
     except UnicodeDecodeError as error:
-        raise _bad(f"Byte {error.start + 1} is not UTF-8.", "Save the file as UTF-8.", "") from None
+        raise bad(f"Byte {error.start + 1} is not UTF-8.", "Save the file as UTF-8.", "") from None
     except json.JSONDecodeError as error:
         what = error.msg[:1].lower() + error.msg[1:]
-        raise _bad(
+        raise bad(
             f"This is not JSON: {what} at character {error.pos + 1}.", "Write one object in braces a line.", ""
         ) from None
     except RecursionError:
-        raise _bad("The brackets nest too deep.", "Write one object in braces a line.", "") from None
+        raise bad("The brackets nest too deep.", "Write one object in braces a line.", "") from None
     except ValueError:
-        raise _bad("A number has too many digits.", "Write numbers as a dial shows them.", "") from None
+        raise bad("A number has too many digits.", "Write numbers as a dial shows them.", "") from None
     if not isinstance(given, dict):
-        raise _bad("The line is no object.", 'Write one object in braces a line: {"id": ...}.', "")
+        raise bad("The line is no object.", 'Write one object in braces a line: {"id": ...}.', "")
     return given
 
 
-def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    made = dict(pairs)
-    if len(made) != len(pairs):
-        seen: set[str] = set()
-        for key, _ in pairs:
-            if key in seen:
-                raise _bad(f"The key {shown(key, 40)} is given twice.", "Keep one of the two.", key[:40])
-            seen.add(key)
-    return made
-
-
-def _no_number(name: str) -> NoReturn:
-    raise _bad(f"{name} is no number.", "Leave the entry out.", "")
-
-
-_decode = json.JSONDecoder(object_pairs_hook=_object, parse_constant=_no_number).decode
+_decode = json.JSONDecoder(object_pairs_hook=object_of_pairs, parse_constant=no_number).decode
 
 
 def _readings(given: dict[str, Any], as_of: int) -> tuple[DialReading, ...]:
@@ -149,15 +135,15 @@ def _readings(given: dict[str, Any], as_of: int) -> tuple[DialReading, ...]:
     for place, mark in enumerate(marks):
         if type(mark) is not int or not 0 <= mark < len(listed):
             words = f"{_value(mark)} is no place of a reading."
-            raise _bad(words, "Write places as they stand in readings, from 0.", f"vouched[{place}]")
+            raise bad(words, "Write places as they stand in readings, from 0.", f"vouched[{place}]")
     return tuple(found)
 
 
 def _out_of_order(given: str, on: int, last: int, field: str) -> BadInput:
     if on < last:
         was = date.fromordinal(last).isoformat()
-        return _bad(f"{given} comes after {was} in the list.", "Write readings by day, the oldest first.", field)
-    return _bad(f"{given} lies after as_of.", "Leave the reading out, or move as_of.", field)
+        return bad(f"{given} comes after {was} in the list.", "Write readings by day, the oldest first.", field)
+    return bad(f"{given} lies after as_of.", "Leave the reading out, or move as_of.", field)
 
 
 def _services(given: dict[str, Any]) -> tuple[ServiceLine, ...]:
@@ -165,22 +151,22 @@ def _services(given: dict[str, Any]) -> tuple[ServiceLine, ...]:
     for place, entry in enumerate(_list(given, "services", MOST_ENTRIES)):
         field = f"services[{place}]"
         if not isinstance(entry, dict):
-            raise _bad(f"A service is {_value(entry)}.", 'Write {"id": "oil", "due_at": 90000}.', field)
+            raise bad(f"A service is {_value(entry)}.", 'Write {"id": "oil", "due_at": 90000}.', field)
         for key in entry:
             if key not in SERVICE_KEYS:
                 raise _unknown(key, SERVICE_KEYS, field)
         if entry.get("id") is None:
-            raise _bad("The key id is missing.", 'Write {"id": "oil", "due_at": 90000}.', field)
+            raise bad("The key id is missing.", 'Write {"id": "oil", "due_at": 90000}.', field)
         name = _name(entry["id"], f"{field}.id")
         if name in found:
-            raise _bad(f"Two services are called {shown(name, 40)}.", "Give each a name of its own.", f"{field}.id")
+            raise bad(f"Two services are called {shown(name, 40)}.", "Give each a name of its own.", f"{field}.id")
         due_at, remaining, not_after = entry.get("due_at"), entry.get("remaining"), entry.get("not_after")
         if due_at is None and remaining is None and not_after is None:
-            raise _bad("Nothing says when it is due.", 'Add "due_at", "remaining" or "not_after".', field)
+            raise bad("Nothing says when it is due.", 'Add "due_at", "remaining" or "not_after".', field)
         if due_at is not None:
             due_at = _number(due_at, f"{field}.due_at")
             if due_at < 0.0:
-                raise _bad("A dial never shows less than nought.", "Write what it shows when due.", f"{field}.due_at")
+                raise bad("A dial never shows less than nought.", "Write what it shows when due.", f"{field}.due_at")
         if remaining is not None:
             remaining = _number(remaining, f"{field}.remaining")
         if not_after is not None:
@@ -192,19 +178,19 @@ def _services(given: dict[str, Any]) -> tuple[ServiceLine, ...]:
 def _trip(entry: Any, place: int) -> tuple[int, float]:
     on, far = _pair(entry, "trips", place)
     if far < 0.0:
-        raise _bad("A trip cannot be shorter than nought.", "Write its distance.", f"trips[{place}]")
+        raise bad("A trip cannot be shorter than nought.", "Write its distance.", f"trips[{place}]")
     return on, far
 
 
 def _spell(entry: Any, place: int) -> DateSpan:
     field = f"parked[{place}]"
     if not isinstance(entry, list) or len(entry) != 2:
-        raise _bad(
+        raise bad(
             f"A spell is {_value(entry)}.", 'Write ["2026-11-01", "2027-03-01"]: first day, day of return.', field
         )
     first, end = _day(entry[0], field), _day(entry[1], field)
     if end <= first:
-        raise _bad("The day of return is not after the first day.", "Write first day, then day of return.", field)
+        raise bad("The day of return is not after the first day.", "Write first day, then day of return.", field)
     return DateSpan(date.fromordinal(first), date.fromordinal(end))
 
 
@@ -216,9 +202,9 @@ def _each(given: dict[str, Any], key: str, parse: Callable[[Any, int], T]) -> tu
 def _list(given: dict[str, Any], key: str, most: int) -> list[Any]:
     found = given.get(key, [])
     if not isinstance(found, list):
-        raise _bad(f"{key} is {_value(found)}.", f'Write "{key}": [...], or leave it out.', key)
+        raise bad(f"{key} is {_value(found)}.", f'Write "{key}": [...], or leave it out.', key)
     if len(found) > most:
-        raise _bad(f"{key} has {len(found)} entries.", f"At most {most} are taken.", key)
+        raise bad(f"{key} has {len(found)} entries.", f"At most {most} are taken.", key)
     return found
 
 
@@ -232,21 +218,21 @@ def _pair(entry: Any, key: str, place: int) -> tuple[int, float]:
             if ordinal is not None:
                 return ordinal, float(number)
         return _day(day, f"{key}[{place}]"), _number(number, f"{key}[{place}]")
-    raise _bad(f"An entry is {_value(entry)}.", 'Write ["2026-03-31", 84210].', f"{key}[{place}]")
+    raise bad(f"An entry is {_value(entry)}.", 'Write ["2026-03-31", 84210].', f"{key}[{place}]")
 
 
 def _day(given: Any, field: str) -> int:
     """The ordinal of a day written as 2026-03-31."""
     if type(given) is not str:
-        raise _bad(f"A day is {_value(given)}.", 'Write it as "2026-03-31": year, month, day.', field)
+        raise bad(f"A day is {_value(given)}.", 'Write it as "2026-03-31": year, month, day.', field)
     ordinal = _ordinal(given)
     if ordinal is not None:
         return ordinal
     try:
         meant = parse_day(given)
-    except BadInput as bad:
-        raise _bad(bad.what, bad.remedy, field) from None
-    raise _bad(f"That is not how days are written here: {shown(given, 40)}.", f'Write "{meant.isoformat()}".', field)
+    except BadInput as fault:
+        raise bad(fault.what, fault.remedy, field) from None
+    raise bad(f"That is not how days are written here: {shown(given, 40)}.", f'Write "{meant.isoformat()}".', field)
 
 
 @lru_cache(maxsize=20_000)
@@ -263,28 +249,28 @@ def _ordinal(given: str) -> int | None:
 
 def _no_later(day: int, as_of: int, field: str) -> int:
     if day > as_of:
-        raise _bad(f"{date.fromordinal(day).isoformat()} lies after as_of.", "Leave it out, or move as_of.", field)
+        raise bad(f"{date.fromordinal(day).isoformat()} lies after as_of.", "Leave it out, or move as_of.", field)
     return day
 
 
 def _number(given: Any, field: str) -> float:
     if type(given) is not float and type(given) is not int:
-        raise _bad(f"A number is {_value(given)}.", "Write a plain number, without quotes.", field)
+        raise bad(f"A number is {_value(given)}.", "Write a plain number, without quotes.", field)
     if not -LARGEST < given < LARGEST:
-        raise _bad("A number is longer than any dial.", "At most 12 digits are taken.", field)
+        raise bad("A number is longer than any dial.", "At most 12 digits are taken.", field)
     return float(given)
 
 
 def _name(given: Any, field: str) -> str:
     if not isinstance(given, str) or not given.strip():
-        raise _bad(f"The id is {_value(given)}.", "Write a text in quotes.", field)
+        raise bad(f"The id is {_value(given)}.", "Write a text in quotes.", field)
     return given
 
 
 def _unknown(key: str, known: tuple[str, ...], field: str) -> BadInput:
     close = difflib.get_close_matches(key[:80], known, n=1, cutoff=0.6)
     remedy = f"Did you mean {close[0]}?" if close else f"There are {', '.join(known)}."
-    return _bad(f"There is no key {shown(key, 40)} here.", remedy, field)
+    return bad(f"There is no key {shown(key, 40)} here.", remedy, field)
 
 
 def _value(given: Any) -> str:
@@ -302,7 +288,3 @@ def _value(given: Any) -> str:
     if isinstance(given, int) and not -LARGEST < given < LARGEST:
         return "a number that is too long"
     return shown(str(given), 40)
-
-
-def _bad(what: str, remedy: str, field: str) -> BadInput:
-    return BadInput(what, remedy=remedy, field=field)
