@@ -37,7 +37,10 @@ from fleetcare.page.cards.trust import TrustCard
 from fleetcare.page.cards.vehicle import VehicleCard
 from fleetcare.page.cards.vehicles import VehiclesCard
 from fleetcare.page.cards.your_calendar import AddCard, YourCalendarCard
+from fleetcare.page.style import STYLE_SHEET, style_sheet
 from fleetcare.wording import MONTHS, THIN_SPACE
+
+ENTRY_SCRIPT = "entry.js"
 
 _TOGETHER = re.compile(
     rf"\d{{1,3}}(?:{THIN_SPACE}\d{{3}})+(?:\.\d)?(?: (?:mi|km|h)\b)?"
@@ -48,7 +51,7 @@ _TOGETHER = re.compile(
 
 
 def static_folder() -> Path:
-    """The folder with style sheet, script and fonts, to be served as it is."""
+    """The folder with scripts and fonts, to be served as it is; the style sheet is `style.style_sheet`."""
     return Path(__file__).parent / "static"
 
 
@@ -69,8 +72,9 @@ class Pages:
             auto_reload=False,
         )
         self._environment.filters["together"] = together
-        self._environment.globals["style_url"] = _marked(static_url, "fleetcare.css")
-        self._environment.globals["entry_script_url"] = _marked(static_url, "entry.js")
+        self._environment.globals["style_url"] = _marked(static_url, STYLE_SHEET, style_sheet().encode())
+        script = (static_folder() / ENTRY_SCRIPT).read_bytes()
+        self._environment.globals["entry_script_url"] = _marked(static_url, ENTRY_SCRIPT, script)
 
     def road(self, card: RoadCard) -> str:
         """The front page."""
@@ -197,6 +201,5 @@ def together(text: str) -> Markup:
     return Markup(_TOGETHER.sub(lambda found: f'<span class="n">{found[0]}</span>', str(escape(text))))  # noqa: S704
 
 
-def _marked(static_url: str, name: str) -> str:
-    content = (static_folder() / name).read_bytes()
+def _marked(static_url: str, name: str, content: bytes) -> str:
     return f"{static_url}/{name}?v={hashlib.sha256(content).hexdigest()[:12]}"

@@ -7,10 +7,12 @@ from importlib import resources
 
 from fastapi import FastAPI
 from fastapi.staticfiles import StaticFiles
-from starlette.types import ASGIApp
+from starlette.responses import Response
+from starlette.types import ASGIApp, Scope
 
 from fleetcare import __version__
 from fleetcare.assemble import Parts
+from fleetcare.page.style import STYLE_SHEET, style_sheet
 from fleetcare.web import (
     api,
     api_readings,
@@ -39,15 +41,22 @@ from fleetcare.web.small_answers import SmallAnswers
 from fleetcare.web.turnstile import Turnstile
 
 STATIC_LIFE_S = 30 * 24 * 3600
+KEEP = f"public, max-age={STATIC_LIFE_S}"
 
 
 class LongLived(StaticFiles):
-    """Fonts and the style sheet; their addresses change with the version, so they may be kept for long."""
+    """Fonts, scripts and the style sheet; their addresses change with their content, so they may be kept for long."""
+
+    async def get_response(self, path: str, scope: Scope) -> Response:
+        """The style sheet, which is put together from its parts, or the file of that name."""
+        if path == STYLE_SHEET and scope["method"] in ("GET", "HEAD"):
+            return Response(style_sheet(), media_type="text/css", headers={"Cache-Control": KEEP})
+        return await super().get_response(path, scope)
 
     def file_response(self, *args, **kwargs):  # type: ignore[no-untyped-def]
         """The file, with leave to keep it."""
         response = super().file_response(*args, **kwargs)
-        response.headers["Cache-Control"] = f"public, max-age={STATIC_LIFE_S}"
+        response.headers["Cache-Control"] = KEEP
         return response
 
 
