@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from contextlib import suppress
+from contextlib import closing, suppress
 from dataclasses import dataclass
 from datetime import timedelta
 from functools import cached_property
@@ -22,6 +22,7 @@ from fleetcare.settings.feed_file import load_feed_rules
 from fleetcare.settings.forecast_file import load_priors, numbers_set_in
 from fleetcare.settings.places import (
     OWN_JOBS,
+    SETTINGS_FILE,
     SHIPPED_BOOK,
     SHIPPED_DUTIES,
     SHIPPED_FEEDS,
@@ -43,11 +44,15 @@ if TYPE_CHECKING:
     from fleetcare.fleet.gear_oil import GearOils
     from fleetcare.fleet.tag_bands import TagBand
     from fleetcare.page.render import Pages
+    from fleetcare.store.backup_file import Contents
+    from fleetcare.store.sql_store import SqlStore
     from fleetcare.work.findings import FindingBook
 
 LETTERS_FOLDER = "letters"
 OWN_CONFIG = "config"
 SERVED_AT_FILE = "served-at"
+KEPT_FILES = (SETTINGS_FILE, OWN_CONFIG, SERVED_AT_FILE)
+"""What belongs to a home beside its database and its photos."""
 NO_SENDER = "garage@fleetcare.invalid"
 """Stands in letters that lie in the folder while no sender is set; such a name can never be delivered to (RFC 2606)."""
 
@@ -243,6 +248,27 @@ class Parts:
             return ""
         return f"Letters lie in the folder {self.letters_folder}; no mail server is set."
 
+    def back_up(self, path: Path, *, progress: Callable[[str, int, int], None]) -> Contents:
+        """Writes a backup of the whole home. Raises what `make_backup` raises."""
+        from fleetcare.store.backup_file import make_backup
+        from fleetcare.store.sql_store import open_store
+
+        with closing(open_store(self.settings.database)) as store:
+            return make_backup(store, self.home, path, now=self.clock.now(), kept=KEPT_FILES, progress=progress)
+
+    def keep_daily_copy(self) -> bool:
+        """Makes today's backup if it is not there yet; True if one was made. Raises what `back_up` raises."""
+        from fleetcare.store.daily_copies import keep_daily_copy
+
+        given = self.settings.backup
+        if not given.kept:
+            return False
+        today = self.clock.now().date()
+        return keep_daily_copy(self.home / given.folder, today, self._back_up_quietly, kept=given.kept)
+
+    def _back_up_quietly(self, path: Path) -> Contents:
+        return self.back_up(path, progress=lambda what, done, of: None)
+
     def close(self) -> None:
         """Closes the store."""
         self.store.close()
@@ -292,6 +318,33 @@ def assemble(
         keys=keys or RandomKeys(),
         served_at=_served_at(home),
     )
+
+
+def restore_home(
+    home: Path,
+    environ: Mapping[str, str],
+    path: Path,
+    *,
+    over: bool,
+    progress: Callable[[str, int, int], None],
+    clock: Clock | None = None,
+) -> tuple[Contents, tuple[Path, ...]]:
+    """Puts a backup back into a home: what it held, and where what stood there before lies now.
+
+    Raises BadSettings, and what `put_back` raises.
+    """
+    from fleetcare.actions.after_restore import feeds_after_restore
+    from fleetcare.store.put_back import put_back
+
+    settings = load_settings(home, environ)
+    now = (clock or MachineClock()).now()
+
+    def take_up(store: SqlStore, unpacked: Path) -> None:
+        web = load_settings(unpacked, environ).web
+        base_url = web.base_url if web.base_url_given else _served_at(unpacked) or web.base_url
+        feeds_after_restore(store, load_rules(unpacked), now=now, base_url=base_url)
+
+    return put_back(path, home, database=settings.database, now=now, over=over, take_up=take_up, progress=progress)
 
 
 def note_served_at(home: Path, base_url: str) -> None:

@@ -28,8 +28,11 @@ SLACK = timedelta(seconds=5)
 SENDING = "sending letters"
 CALENDARS_EVERY_S = 60
 """How often it is looked whether a calendar's time has come."""
+COPIES_EVERY_S = 900
+"""How often it is looked whether today's backup is there."""
 REQUESTS_EVERY_S = 900.0
 """How often vehicles are looked through for readings that are wanted; it works every vehicle out."""
+FIRST_COPY_AFTER = timedelta(minutes=2)
 
 LATE_AFTER = timedelta(minutes=2)
 STEP_TOLD = timedelta(hours=1)
@@ -62,6 +65,7 @@ class Round:
     last_trouble: str = field(default="", init=False)
 
     last_send_trouble: str = field(default="", init=False)
+    last_copy_trouble: str = field(default="", init=False)
 
     def __post_init__(self) -> None:
         self._steps = StepWatch(self.parts.clock, self.ticks_s)
@@ -140,12 +144,25 @@ class Round:
             # A calendar that cannot be read is no failure here; this is the store, or a fault of ours.
             log.exception("reading calendars failed; it is tried again in %s s", CALENDARS_EVERY_S)
 
+    def keep_copy(self) -> None:
+        """Makes the day's backup. In a round of its own: a large garage takes a while to copy."""
+        try:
+            self.parts.keep_daily_copy()
+            self.last_copy_trouble = ""
+        except Exception as trouble:
+            self.last_copy_trouble = type(trouble).__name__
+            log.exception("the daily backup could not be made; it is tried again in %s s", COPIES_EVERY_S)
+
     def troubles(self) -> tuple[str, ...]:
         """What keeps the round from its work, for /readyz; empty if nothing does."""
         now = self.parts.clock.now()
         if self.last_run_at is None or abs(now - self.last_run_at) > LATE_AFTER:
             return ("the timetable has not run for two minutes",)
-        failed = (("the last round failed", self.last_trouble), ("letters could not be sent", self.last_send_trouble))
+        failed = (
+            ("the last round failed", self.last_trouble),
+            ("letters could not be sent", self.last_send_trouble),
+            ("the daily backup could not be made", self.last_copy_trouble),
+        )
         return (*(f"{what}: {trouble}" for what, trouble in failed if trouble), *self._step_told())
 
     def _step_told(self) -> tuple[str, ...]:
@@ -267,6 +284,16 @@ def start_timetable(round_: Round, *, watch_every_s: float = WATCH_EVERY_S) -> B
         "interval",
         seconds=CALENDARS_EVERY_S,
         next_run_time=round_.parts.clock.now(),
+        misfire_grace_time=None,
+        coalesce=True,
+        max_instances=1,
+    )
+    scheduler.add_job(
+        round_.keep_copy,
+        "interval",
+        seconds=COPIES_EVERY_S,
+        # Not while a start has everything else to do.
+        next_run_time=round_.parts.clock.now() + FIRST_COPY_AFTER,
         misfire_grace_time=None,
         coalesce=True,
         max_instances=1,

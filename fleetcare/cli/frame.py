@@ -162,6 +162,7 @@ def all_commands() -> typer.Typer:
     """The commands, every one registered."""
     from fleetcare.cli import (  # noqa: F401  (they register themselves)
         backtesting,
+        backups,
         bay,
         calendars,
         components,

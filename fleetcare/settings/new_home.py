@@ -67,6 +67,12 @@ SETTINGS_TEXT = """\
 # allow = "127.0.0.1:8000 fd00::/8"
 # Ports that may be called at public addresses beside 80 and 443.
 # ports = "8443"
+
+[backup]
+# While the server runs, it writes a backup a day and keeps the youngest so many; 0: none.
+# kept = 7
+# Where: below this home, or an absolute path. A folder on another disk outlives this one.
+# folder = "backups"
 """
 
 BOOK_TEXT = """\

@@ -120,6 +120,15 @@ class CalendarSettings:
 
 
 @dataclass(frozen=True, slots=True)
+class BackupSettings:
+    """How many daily backups a serving garage keeps in its home, and where; 0 keeps none."""
+
+    kept: int = 7
+    folder: str = "backups"
+    """Below the home, or an absolute path: another disk is the better place."""
+
+
+@dataclass(frozen=True, slots=True)
 class Settings:
     """Everything that can be set, checked. The database address may hold a password and is never shown."""
 
@@ -130,6 +139,7 @@ class Settings:
     letters: LetterSettings
     forecast: ForecastSettings = ForecastSettings()
     calendars: CalendarSettings = CalendarSettings()
+    backup: BackupSettings = BackupSettings()
 
     @property
     def database_shown(self) -> str:
@@ -273,6 +283,11 @@ class _CalendarsIn(Strict):
     ports: Annotated[str, Field(max_length=200), AfterValidator(_ports)] | None = None
 
 
+class _BackupIn(Strict):
+    kept: Annotated[int, Field(ge=0, le=1000)] | None = None
+    folder: Annotated[str, Field(min_length=1, max_length=1000), AfterValidator(_printable)] | None = None
+
+
 class SettingsIn(Strict):
     """settings.toml, every key optional."""
 
@@ -281,6 +296,7 @@ class SettingsIn(Strict):
     letters: _LettersIn = _LettersIn()
     forecast: _ForecastIn = _ForecastIn()
     calendars: _CalendarsIn = _CalendarsIn()
+    backup: _BackupIn = _BackupIn()
 
 
 _SECTIONS: dict[str, type[BaseModel]] = {
@@ -289,6 +305,7 @@ _SECTIONS: dict[str, type[BaseModel]] = {
     "letters": _LettersIn,
     "forecast": _ForecastIn,
     "calendars": _CalendarsIn,
+    "backup": _BackupIn,
 }
 _TRUTHS = {"true": True, "yes": True, "on": True, "1": True, "false": False, "no": False, "off": False, "0": False}
 
@@ -351,6 +368,7 @@ def _over(given: SettingsIn, spoken: SettingsIn) -> SettingsIn:
         mail=given.mail.model_copy(update=spoken.mail.model_dump(exclude_unset=True)),
         letters=given.letters.model_copy(update=spoken.letters.model_dump(exclude_unset=True)),
         forecast=given.forecast.model_copy(update=spoken.forecast.model_dump(exclude_unset=True)),
+        backup=given.backup.model_copy(update=spoken.backup.model_dump(exclude_unset=True)),
         calendars=given.calendars.model_copy(update=spoken.calendars.model_dump(exclude_unset=True)),
     )
 
@@ -392,6 +410,9 @@ def _settings(home: Path, database: str, given: SettingsIn) -> Settings:
             every_minutes=given.calendars.every_minutes or 60,
             allow=openings_in(given.calendars.allow or ""),
             ports=tuple(int(port) for port in (given.calendars.ports or "").split()),
+        ),
+        backup=BackupSettings(
+            kept=7 if given.backup.kept is None else given.backup.kept, folder=given.backup.folder or "backups"
         ),
     )
 

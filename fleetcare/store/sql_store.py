@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from datetime import datetime
+from pathlib import Path
 from typing import Any
 
 import sqlalchemy as sa
@@ -19,6 +20,7 @@ from fleetcare.store import feed_rows, translate, translate_feeds
 from fleetcare.store.engine import BUSY_TIMEOUT_S, connect, prepare_sqlite, reading, writing
 from fleetcare.store.reading import SqlView
 from fleetcare.store.troubles import troubles
+from fleetcare.store.whole_copy import Progress, copy_in, copy_out
 from fleetcare.store.writing import SqlUnit
 
 _STAMP = """
@@ -167,6 +169,14 @@ class SqlStore:
         if row is None:
             return None
         return FeedBody("", row.etag, translate_feeds.instant(row.modified_at), bytes(row.body))
+
+    def copy_to(self, path: Path, progress: Progress = lambda done, of: None) -> None:
+        """Writes all that is committed now into a new SQLite file; others may read and write meanwhile."""
+        copy_out(self._engine, path, progress=progress)
+
+    def take_in(self, path: Path, progress: Progress = lambda done, of: None) -> None:
+        """Puts the rows of such a file into this store, which must be empty: all of them, or none."""
+        copy_in(path, self._engine, progress=progress)
 
     def close(self) -> None:
         """Closes every connection."""

@@ -1,0 +1,76 @@
+"""Commands that keep a garage safe: backup, restore."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from fleetcare.cli.frame import AsJson, Home, command, home_folder, parts_of, say, show_data
+
+if TYPE_CHECKING:
+    from fleetcare.store.backup_file import Contents
+
+
+@command("backup")
+def backup(
+    file: Annotated[Path, typer.Argument(help="The file to write, such as garage.zip; it must not be there yet.")],
+    home: Home = None,
+    as_json: AsJson = False,
+) -> None:
+    """Writes everything of a home into one file, while it goes on working: database, settings, own book, photos."""
+    from fleetcare.cli.progress import progress_bar
+
+    parts = parts_of(home)
+    try:
+        with progress_bar() as tell:
+            made = parts.back_up(file.absolute(), progress=tell)
+    finally:
+        parts.close()
+    if as_json:
+        show_data({"file": str(file), **_data(made)})
+        return
+    say(f"{file}: {_told(made)}.")
+    say("It holds the settings too, and with them the password of the mail server: keep it where only you can read it.")
+
+
+@command("restore")
+def restore(
+    file: Annotated[Path, typer.Argument(help="A file of fleetcare backup.")],
+    over: Annotated[
+        bool, typer.Option("--over", help="Replace the garage that is there; it is kept beside the new one.")
+    ] = False,
+    home: Home = None,
+    as_json: AsJson = False,
+) -> None:
+    """Puts a backup back into a home, whole or not at all. End a server of that home first."""
+    from fleetcare.assemble import restore_home
+    from fleetcare.cli.progress import progress_bar
+    from fleetcare.settings.places import environment
+
+    folder = home_folder(home)
+    with progress_bar() as tell:
+        held, kept = restore_home(folder, environment(), file, over=over, progress=tell)
+    if as_json:
+        show_data({"home": str(folder), **_data(held), "kept": [str(path) for path in kept]})
+        return
+    say(f"{folder} stands as on {held.made_at:%Y-%m-%d at %H:%M} UTC: {_told(held)}.")
+    for path in kept:
+        say(f"What was there before is kept as {path.name}.")
+    say("Calendars are taken up again above whatever was published since. See that all is well with: fleetcare check")
+
+
+def _told(contents: Contents) -> str:
+    from fleetcare.wording import counted, joined
+
+    rows = [counted(contents.rows.get(table, 0), table) for table in ("vehicle", "reading")]
+    return joined([*rows, counted(contents.photos, "photo")])
+
+
+def _data(contents: Contents) -> dict[str, object]:
+    return {
+        "made_at": contents.made_at.isoformat(),
+        "rows": {name: count for name, count in contents.rows.items() if count},
+        "photos": contents.photos,
+    }
