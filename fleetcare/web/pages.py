@@ -71,6 +71,7 @@ def routes(parts: Parts) -> APIRouter:
             start=_count(start),
             names={person.key: person.first_name for person in ahead.people},
             visits=ahead.visits,
+            bookings=ahead.bookings,
             letter_notes=(
                 *notes_on_letters(parts, reader, ahead.garage, ahead.people),
                 *notes_on_calendars(parts, reader, ahead.garage),

@@ -2,38 +2,107 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date
+from zoneinfo import ZoneInfo
 
 from fleetcare.due.outlook import DueWindow, LineOutlook, VehicleOutlook
-from fleetcare.page.cards.frame import CHOOSE_URL
+from fleetcare.fleet.bay_visit import BayVisit
+from fleetcare.fleet.component import LineKey
+from fleetcare.page.cards.frame import BAY_URL, CHOOSE_URL
 from fleetcare.page.cards.sentences import Run, Sentence, plain, whose
 from fleetcare.page.cards.waiting import WANTED_ANCHOR, entry_url
-from fleetcare.wording import count_words, counted_words, day_words, days_words, joined, sentence
+from fleetcare.wording import (
+    WEEKDAYS,
+    count_words,
+    counted_words,
+    day_words,
+    days_words,
+    joined,
+    sentence,
+    weekday_words,
+)
 
 DatedLine = tuple[VehicleOutlook, LineOutlook, DueWindow]
 _NAMED_AT_MOST = 3
+_ANY_ZONE = ZoneInfo("UTC")
+"""Where no visit is given, none is asked for."""
 
 
 def opening(
-    outlooks: Sequence[VehicleOutlook], dated: Sequence[DatedLine], *, today: date, can_enter: bool
+    outlooks: Sequence[VehicleOutlook],
+    dated: Sequence[DatedLine],
+    *,
+    today: date,
+    can_enter: bool,
+    visits: Sequence[BayVisit] = (),
+    zone: ZoneInfo = _ANY_ZONE,
 ) -> Sentence:
-    """Two or three sentences a keeper could read out to somebody. Empty if there is no vehicle.
+    """A few sentences a keeper could read out to somebody. Empty if there is no vehicle.
 
-    dated: every line that has a window, by its late date.
+    dated: every line that has a window, by its late date. visits: those that take place and are not over; zone: on
+    whose clock.
     """
     if not outlooks:
         return ()
     runs: list[Run] = []
     if dated:
-        runs += [*_past_late(dated, today), Run(" "), *_open(dated, today)]
+        plan = _Plan(visits, zone, today)
+        runs += [*_past_late(dated, today, plan), Run(" "), *_open(dated, today, plan)]
+        runs += plan.next_day({outlook.vehicle.mark: outlook.vehicle.name for outlook in outlooks})
     else:
         runs += plain("No service has a date yet.")
     asked = _readings(outlooks, can_enter=can_enter)
     return (*runs, Run(" "), *asked) if asked else tuple(runs)
 
 
-def _past_late(dated: Sequence[DatedLine], today: date) -> Sentence:
+class _Plan:
+    """The bay days ahead, as the sentences need them."""
+
+    def __init__(self, visits: Sequence[BayVisit], zone: ZoneInfo, today: date) -> None:
+        self._visits = sorted(visits, key=lambda each: (each.begins_at, each.key))
+        self._zone = zone
+        self._today = today
+        self._told: set[tuple[str, int]] = set()
+
+    def cover(self, line: LineKey) -> BayVisit | None:
+        """The first visit that takes care of it."""
+        return next((visit for visit in self._visits if line in visit.lines), None)
+
+    def comes_in(self, line: LineKey) -> Sentence:
+        """` and comes in on Thursday 16 April`, empty if no visit takes care of it."""
+        visit = self.cover(line)
+        if visit is None:
+            return ()
+        self._told.add(visit.key)
+        return (Run(" and comes in on "), Run(self._day(visit), url=BAY_URL))
+
+    def covered(self, lines: Sequence[LineKey]) -> str:
+        """`, both with a bay day`, `, one of them with a bay day`; empty while nothing is planned at all."""
+        if not self._visits:
+            return ""
+        count = sum(1 for line in lines if self.cover(line) is not None)
+        if count == len(lines):
+            return ", with a bay day" if count == 1 else f", {'both' if count == 2 else 'all'} with a bay day"
+        return ", without a bay day" if not count else f", {count_words(count)} of them with a bay day"
+
+    def next_day(self, names: Mapping[str, str]) -> Sentence:
+        """The next bay day that was not told yet, and until when it takes the vehicle if that is another day."""
+        visit = next((each for each in self._visits if each.key not in self._told and each.mark in names), None)
+        if visit is None:
+            return ()
+        free = visit.free_at.astimezone(self._zone)
+        until = f" until {WEEKDAYS[free.weekday()]} {free:%H:%M}" if free.date() != self._on(visit) else ""
+        return (Run(" "), Run(sentence(self._day(visit)), url=BAY_URL), Run(f" takes {names[visit.mark]}{until}."))
+
+    def _on(self, visit: BayVisit) -> date:
+        return visit.begins_at.astimezone(self._zone).date()
+
+    def _day(self, visit: BayVisit) -> str:
+        return weekday_words(self._on(visit), self._today)
+
+
+def _past_late(dated: Sequence[DatedLine], today: date, plan: _Plan) -> Sentence:
     late = [row for row in dated if row[2].is_past_late(today)]
     if not late:
         return plain("Nothing is past late.")
@@ -49,19 +118,20 @@ def _past_late(dated: Sequence[DatedLine], today: date) -> Sentence:
     others = [
         f"{o.vehicle.name} {days_words(w.days_past_late(today))} with its {each.row.short}" for o, each, w in late[1:]
     ]
-    return (Run(first, is_key=True), Run(f", {joined(others)}." if others else "."))
+    if others:
+        return (Run(first, is_key=True), Run(f", {joined(others)}."))
+    return (Run(first, is_key=True), *plan.comes_in(line.key), Run("."))
 
 
-def _open(dated: Sequence[DatedLine], today: date) -> Sentence:
+def _open(dated: Sequence[DatedLine], today: date, plan: _Plan) -> Sentence:
     windows = [row for row in dated if row[2].is_open(today)]
     if not windows:
         return _next_to_open(dated, today)
     if len(windows) == 1:
         outlook, line, window = windows[0]
-        return plain(
-            f"One window is open, {whose(outlook, line)}, until {day_words(window.late, today)} at the latest."
-        )
-    told = sentence(f"{counted_words(len(windows), 'window')} are open")
+        until = f"until {day_words(window.late, today)} at the latest"
+        return plain(f"One window is open, {whose(outlook, line)}, {until}{plan.covered([line.key])}.")
+    told = sentence(f"{counted_words(len(windows), 'window')} are open{plan.covered([row[1].key for row in windows])}")
     if len(windows) > _NAMED_AT_MOST:
         outlook, line, window = windows[0]
         return plain(f"{told}, the first to end is {whose(outlook, line)}, {day_words(window.late, today)}.")

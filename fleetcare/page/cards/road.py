@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 from fleetcare.due.outlook import DueWindow, LineOutlook, VehicleOutlook
 from fleetcare.fleet.bay_visit import BayVisit
+from fleetcare.fleet.booking import Booking
 from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.page.cards.frame import ROAD_URL, Frame, Link, full_frame, vehicle_url
@@ -17,6 +18,7 @@ from fleetcare.page.cards.laid_up import Asked, asked_after
 from fleetcare.page.cards.opening import opening
 from fleetcare.page.cards.rod import Rod, rod, standing
 from fleetcare.page.cards.sentences import Sentence, lower_first, service_title, whose
+from fleetcare.page.cards.strip import StripCard, strip_card
 from fleetcare.page.cards.waiting import (
     FindingWaiting,
     HeldReading,
@@ -53,6 +55,8 @@ class RoadRow:
     rod: Rod
     bay: str = ""
     """The bay day that covers it, with its state."""
+    number: int = 0
+    """By which the strip on a phone names it; 0 if it is not on it."""
 
     @property
     def url(self) -> str:
@@ -89,6 +93,8 @@ class RoadCard:
     settle: Link | None
     undated: tuple[Undated, ...]
     undated_more: str
+    strip: StripCard | None = None
+    """Only above the first page of the list."""
 
 
 def road_card(
@@ -105,17 +111,33 @@ def road_card(
     names: Mapping[str, str] | None = None,
     letter_notes: Sequence[str] = (),
     visits: Sequence[BayVisit] = (),
+    bookings: Sequence[Booking] = (),
 ) -> RoadCard:
     """The front page of a garage.
 
     outlooks: in the garage's order. work: every record, for its findings. mail_folder_note: said on top if letters
     cannot go out, else empty. can_enter: the reader may give readings. start: how many windows of the list to leave
     out, for its further pages. names: first names by person key. letter_notes: what a keeper has to know of letters.
-    visits: those that take place and are not over.
+    visits: those that take place and are not over. bookings: spells in which vehicles are spoken for.
     """
     called = names or {}
-    bay = _bay_days(visits, ZoneInfo(garage.zone), today)
+    zone = ZoneInfo(garage.zone)
     dated = _by_late_date(outlooks)
+    numbers = {row[1].key: place for place, row in enumerate(dated, start=1)}
+    drawn = None
+    if start <= 0:
+        drawn = strip_card(
+            outlooks,
+            numbers=numbers,
+            reader=reader,
+            visits=visits,
+            bookings=bookings,
+            work=work,
+            zone=zone,
+            today=today,
+            unit=unit,
+        )
+    beside = _Beside(_bay_days(visits, zone, today), numbers, drawn.numbers if drawn else frozenset())
     start = min(max(0, start), max(0, len(dated) - 1))
     shown = dated[start : start + ROWS_A_PAGE]
     near_end = _near_end(today)
@@ -131,12 +153,12 @@ def road_card(
             "Road ahead", garage=garage, reader=reader, today=today, here=ROAD_URL, unit=unit, can_enter=can_enter
         ),
         notes=(*((mail_folder_note,) if mail_folder_note else ()), *letter_notes),
-        lead=opening(outlooks, dated, today=today, can_enter=can_enter),
+        lead=opening(outlooks, dated, visits=visits, zone=zone, today=today, can_enter=can_enter),
         has_vehicles=bool(outlooks),
         near_until=month_words(near_end - timedelta(days=1), today),
-        near=tuple(_row(*row, bay) for row in near),
+        near=tuple(_row(*row, beside) for row in near),
         empty="" if near else _nothing_near(dated, near_end, today, has_rows_before=start > 0),
-        far=tuple(_row(*row, bay) for row in far),
+        far=tuple(_row(*row, beside) for row in far),
         range_words=_range_words(start, len(shown), len(dated)),
         earlier=_page_link("Earlier ones", max(0, start - ROWS_A_PAGE)) if start else None,
         later=_page_link("Later ones", start + ROWS_A_PAGE) if start + ROWS_A_PAGE < len(dated) else None,
@@ -150,6 +172,7 @@ def road_card(
         settle=Link("Settle them", HELD_URL) if held and can_enter else None,
         undated=without,
         undated_more=without_more,
+        strip=drawn,
     )
 
 
@@ -180,8 +203,18 @@ def _bay_days(visits: Sequence[BayVisit], zone: ZoneInfo, today: date) -> dict[L
     return found
 
 
-def _row(outlook: VehicleOutlook, line: LineOutlook, window: DueWindow, bay: Mapping[LineKey, str]) -> RoadRow:
+@dataclass(frozen=True, slots=True)
+class _Beside:
+    """What stands beside a row: its bay day, and its number if it is on the strip."""
+
+    bay: Mapping[LineKey, str]
+    numbers: Mapping[LineKey, int]
+    drawn: frozenset[int]
+
+
+def _row(outlook: VehicleOutlook, line: LineOutlook, window: DueWindow, beside: _Beside) -> RoadRow:
     today = line.today
+    number = beside.numbers[line.key]
     return RoadRow(
         late=day_short(window.late, today),
         state=late_words(window, today),
@@ -191,7 +224,8 @@ def _row(outlook: VehicleOutlook, line: LineOutlook, window: DueWindow, bay: Map
         service=lower_first(service_title(outlook, line)),
         dates=f"early {day_short(window.early, today)}, likely {day_short(window.likely, today)}",
         rod=rod(line, SMALL),
-        bay=bay.get(line.key, ""),
+        bay=beside.bay.get(line.key, ""),
+        number=number if number in beside.drawn else 0,
     )
 
 

@@ -1,0 +1,1 @@
+"""The road ahead: time to the right, a lane for each vehicle."""
