@@ -39,6 +39,7 @@ from fleetcare.settings.settings import Settings, load_settings
 if TYPE_CHECKING:
     from fleetcare.actions.plan_bays import Workplace
     from fleetcare.actions.read_calendars import CalendarDesk
+    from fleetcare.actions.sheet_visits import Shop
     from fleetcare.actions.write_letters import Desk
     from fleetcare.book.jobs import JobBook
     from fleetcare.fleet.gear_oil import GearOils
@@ -203,6 +204,13 @@ class Parts:
         from fleetcare.settings.job_files import load_jobs
 
         return load_jobs(shipped_config() / SHIPPED_JOBS, self.home / OWN_CONFIG / OWN_JOBS)
+
+    @cached_property
+    def shop(self) -> Shop:
+        """What a step of a sheet needs beside the store."""
+        from fleetcare.actions.sheet_visits import Shop
+
+        return Shop(self.jobs, self.base_url)
 
     @cached_property
     def tag_bands(self) -> tuple[TagBand, ...]:

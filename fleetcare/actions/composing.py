@@ -5,7 +5,7 @@ Not an action: it is how every action writes letters.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
@@ -63,6 +63,8 @@ class Standing:
     work: tuple[WorkDone, ...] = ()
     bookings: tuple[Booking, ...] = ()
     visits: tuple[BayVisit, ...] = ()
+    sheets: Mapping[tuple[str, int], int] = field(default_factory=dict)
+    """Numbers of job sheets by the visit they were made from."""
     calendars: tuple[CalendarSource, ...] = ()
     _ahead: dict[date, tuple[ServiceAhead, ...]] = field(default_factory=dict)
 
@@ -201,6 +203,7 @@ def _garage_letter(
             {outlook.vehicle.mark: outlook for outlook in standing.outlooks},
             zone=ZoneInfo(standing.garage.zone),
             now=now,
+            sheets=standing.sheets,
         ),
     )
 

@@ -12,6 +12,7 @@ from fleetcare.actions.gather import Rules, facts_of, garage_day, garage_of, out
 from fleetcare.actions.ports import Change, ReadView, Store, WriteUnit
 from fleetcare.actions.screening import screen
 from fleetcare.actions.settle import Settled, settle
+from fleetcare.actions.sheet_visits import end_visit
 from fleetcare.actions.visits_done import leave_visits
 from fleetcare.chance import key_hash
 from fleetcare.due.facts import VehicleFacts
@@ -112,6 +113,7 @@ def hand_in(
         if _dial_read(unit, order, facts.vehicle, now, who):
             screen(unit, rules, facts_of(unit, (order.mark,)))
         unit.log_change(f"sheet {order.sheet}", "work order", (order.was or order.state).value, _in_words(order))
+        end_visit(unit, order, now=now)
         came = settle(unit, rules, now=now, base_url=base_url, marks=(order.mark,))
         return replace(decided, order=order, settled=came)
 

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
+from zoneinfo import ZoneInfo
 
 from fleetcare.actions.gather import (
     Rules,
@@ -18,10 +19,13 @@ from fleetcare.actions.gather import (
     vehicle_in,
 )
 from fleetcare.actions.ports import Change, Store, WriteUnit
+from fleetcare.actions.settle import settle
+from fleetcare.actions.sheet_visits import Shop, follow_sheet
 from fleetcare.due.measured_limits import is_measured
 from fleetcare.due.naming import line_called
 from fleetcare.due.work_value import dial_unit, refuse_value
-from fleetcare.errors import BadStep
+from fleetcare.errors import BadStep, NotFound
+from fleetcare.fleet.bay_visit import BayVisit
 from fleetcare.fleet.naming import person_called
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.quantities import MeterUnit
@@ -43,21 +47,37 @@ class Opening:
     mechanics: Sequence[str] = ()
     title: str = ""
     note: str = ""
+    visit: int = 0
+    """The number of the vehicle's bay visit it is made from; its services, day and hands are the visit's then."""
 
 
-def open_order(store: Store, rules: Rules, given: Opening, *, now: datetime, who: str) -> WorkOrder:
+def _visit(unit: WriteUnit, vehicle: Vehicle, number: int) -> BayVisit:
+    """The visit a sheet is made from. Raises NotFound and BadStep."""
+    visits = {visit.number: visit for visit in unit.bay_visits((vehicle.mark,))}
+    if number not in visits:
+        raise NotFound(f"visit of {vehicle.name}", str(number), [str(each) for each in visits])
+    if not visits[number].takes_place:
+        raise BadStep("That visit was rubbed out.", remedy="Plan a new one, or open a sheet without it.", field="visit")
+    return visits[number]
+
+
+def open_order(store: Store, rules: Rules, given: Opening, *, now: datetime, who: str, base_url: str) -> WorkOrder:
     """A new sheet with the next number.
 
-    Raises NotFound (vehicle, service, person) and BadStep: no service, one that stands on an open sheet already, a
-    vehicle that is gone.
+    Raises NotFound (vehicle, service, person, visit) and BadStep: no service, one that stands on an open sheet already,
+    a vehicle that is gone, a visit that was rubbed out.
     """
     with store.write(Change(who, f"a sheet for {given.vehicle}", now)) as unit:
-        today = garage_day(garage_of(unit), now)
+        garage = garage_of(unit)
+        today = garage_day(garage, now)
         vehicle = vehicle_in(unit, given.vehicle)
         if vehicle.out_of_fleet_on is not None and vehicle.out_of_fleet_on <= today:
             raise BadStep(f"{vehicle.name} is out of the fleet.", remedy="Its history stays; nothing is done on it.")
         outlook = outlooks_from(facts_of(unit, (vehicle.mark,)), rules_in_force(unit, rules), today)[0]
-        lines = [line_called(outlook, service) for service in given.services]
+        visit = _visit(unit, vehicle, given.visit) if given.visit else None
+        by_key = {line.key: line for line in outlook.lines}
+        named = [line_called(outlook, service) for service in given.services]
+        lines = named or [by_key[key] for key in (visit.lines if visit else ()) if key in by_key]
         taken = {line: order for order in unit.orders((vehicle.mark,)) if order.state.is_open for line in order.lines}
         for line in lines:
             if is_measured(line.key):
@@ -73,6 +93,9 @@ def open_order(store: Store, rules: Rules, given: Opening, *, now: datetime, who
                     field="services",
                 )
         people = unit.people()
+        hands = [person_called(people, name).key for name in given.mechanics]
+        if visit is not None and visit.mechanic:
+            hands.insert(0, visit.mechanic)
         order = WorkOrder(
             number=unit.newest_sheet() + 1,
             mark=vehicle.mark,
@@ -80,13 +103,15 @@ def open_order(store: Store, rules: Rules, given: Opening, *, now: datetime, who
             opened_on=today,
             title=given.title or ", ".join(line.row.title for line in lines),
             opened_by=who,
-            planned_on=given.planned_on,
+            planned_on=visit.begins_at.astimezone(ZoneInfo(garage.zone)).date() if visit else given.planned_on,
             bay=given.bay,
-            mechanics=tuple(dict.fromkeys(person_called(people, name).key for name in given.mechanics)),
+            mechanics=tuple(dict.fromkeys(hands)),
             note=given.note,
+            visit=given.visit,
         )
         unit.put_order(order)
         unit.log_change(f"sheet {order.sheet}", WORK_ORDER, "", f"{order.state.value}: {vehicle.name}, {order.title}")
+        settle(unit, rules, now=now, base_url=base_url, marks=(vehicle.mark,))
         return order
 
 
@@ -97,6 +122,7 @@ def start_order(
     *,
     now: datetime,
     who: str,
+    shop: Shop,
     mechanics: Sequence[str] = (),
     at: Decimal | None = None,
     unit_of_at: MeterUnit | None = None,
@@ -118,45 +144,63 @@ def start_order(
         keys = [person_called(people, name).key for name in mechanics]
         return started(order, at=now, mechanics=keys, start=dial, although=although)
 
-    return _stepped(store, sheet, "begun", step, now=now, who=who)
+    return _stepped(store, rules, sheet, "begun", step, now=now, who=who, shop=shop)
 
 
-def leave_standing(store: Store, sheet: int, *, until: datetime | None, now: datetime, who: str) -> WorkOrder:
+def leave_standing(
+    store: Store, rules: Rules, sheet: int, *, until: datetime | None, now: datetime, who: str, shop: Shop
+) -> WorkOrder:
     """Nobody works on it; before `until` no hand goes on. Raises NotFound and what `standing` raises."""
-    return _stepped(
-        store, sheet, "stands", lambda _u, order, _v: standing(order, at=now, until=until), now=now, who=who
-    )
+
+    def step(_unit: WriteUnit, order: WorkOrder, _vehicle: Vehicle) -> WorkOrder:
+        return standing(order, at=now, until=until)
+
+    return _stepped(store, rules, sheet, "stands", step, now=now, who=who, shop=shop)
 
 
-def begin_stage(store: Store, sheet: int, *, job: str, stage: str, now: datetime, who: str) -> WorkOrder:
+def begin_stage(
+    store: Store, rules: Rules, sheet: int, *, job: str, stage: str, now: datetime, who: str, shop: Shop
+) -> WorkOrder:
     """A stage was begun just now, so that what follows moves. Raises NotFound and what `stage_begun` raises."""
-    return _stepped(
-        store, sheet, f"{stage} begun", lambda _u, order, _v: stage_begun(order, job, stage, now), now=now, who=who
-    )
+
+    def step(_unit: WriteUnit, order: WorkOrder, _vehicle: Vehicle) -> WorkOrder:
+        return stage_begun(order, job, stage, now)
+
+    return _stepped(store, rules, sheet, f"{stage} begun", step, now=now, who=who, shop=shop)
 
 
-def defer_order(store: Store, sheet: int, *, until: date, reason: str, now: datetime, who: str) -> WorkOrder:
+def defer_order(
+    store: Store, rules: Rules, sheet: int, *, until: date, reason: str, now: datetime, who: str, shop: Shop
+) -> WorkOrder:
     """Put off until a day. Raises NotFound and what `deferred` raises."""
 
     def step(unit: WriteUnit, order: WorkOrder, _vehicle: Vehicle) -> WorkOrder:
         return deferred(order, until=until, reason=reason, today=garage_day(garage_of(unit), now))
 
-    return _stepped(store, sheet, "deferred", step, now=now, who=who)
+    return _stepped(store, rules, sheet, "deferred", step, now=now, who=who, shop=shop)
 
 
-def abandon_order(store: Store, sheet: int, *, reason: str, now: datetime, who: str) -> WorkOrder:
+def abandon_order(
+    store: Store, rules: Rules, sheet: int, *, reason: str, now: datetime, who: str, shop: Shop
+) -> WorkOrder:
     """Given up. Raises NotFound and what `abandoned` raises."""
-    return _stepped(store, sheet, "given up", lambda _u, order, _v: abandoned(order, reason=reason), now=now, who=who)
+
+    def step(_unit: WriteUnit, order: WorkOrder, _vehicle: Vehicle) -> WorkOrder:
+        return abandoned(order, reason=reason)
+
+    return _stepped(store, rules, sheet, "given up", step, now=now, who=who, shop=shop)
 
 
 def _stepped(
     store: Store,
+    rules: Rules,
     sheet: int,
     what: str,
     step: Callable[[WriteUnit, WorkOrder, Vehicle], WorkOrder],
     *,
     now: datetime,
     who: str,
+    shop: Shop,
 ) -> WorkOrder:
     with store.write(Change(who, f"sheet {sheet:04d} {what}", now)) as unit:
         garage_of(unit)
@@ -167,4 +211,7 @@ def _stepped(
             unit.put_order(after)
             said = " ".join(part for part in (after.state.value, after.reason and f"({after.reason})") if part)
             unit.log_change(f"sheet {order.sheet}", WORK_ORDER, order.state.value, said)
+            has_moved = follow_sheet(unit, rules, shop.jobs, after, now=now)
+            if has_moved or (not after.visit and after.planned_on is not None):
+                settle(unit, rules, now=now, base_url=shop.base_url, marks=(order.mark,))
         return after

@@ -10,11 +10,14 @@ from zoneinfo import ZoneInfo
 from fleetcare.actions.gather import Rules, facts_of, garage_day, garage_of, outlooks_from, rules_in_force, vehicle_in
 from fleetcare.actions.ports import Change, ReadView, Store, WriteUnit
 from fleetcare.actions.settle import Settled, settle
+from fleetcare.actions.sheet_visits import course_of_lines, follow_visit
+from fleetcare.book.jobs import JobBook
 from fleetcare.due.naming import line_called
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.errors import BadInput, Clash, NotFound
 from fleetcare.fleet.bay_visit import (
     BayVisit,
+    Stretch,
     StretchKind,
     VisitState,
     laid_end_to_end,
@@ -22,17 +25,23 @@ from fleetcare.fleet.bay_visit import (
     next_number,
 )
 from fleetcare.fleet.booking import Booking
+from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.naming import person_called
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.quantities import DateSpan
-from fleetcare.wording import day_words
+from fleetcare.wording import day_words, joined
+from fleetcare.work.order import sheets_by_visit
+from fleetcare.work.visit_stretches import stretches_of
 
 _LAST_MOMENT = timedelta(microseconds=1)
 
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """A visit as somebody asks for it: when its first hand is, in the garage's own time, and what follows on what."""
+    """A visit as somebody asks for it: when its first hand is, in the garage's own time, and what follows on what.
+
+    parts: empty for what the garage's jobs take.
+    """
 
     vehicle: str
     services: tuple[str, ...]
@@ -66,13 +75,17 @@ class VisitsAhead:
     people: dict[str, str]
     notices: dict[tuple[str, int], tuple[str, ...]]
     """What is worth knowing about a visit, by mark and number."""
+    sheets: dict[tuple[str, int], int]
+    """The job sheet that was made from a visit, by mark and number."""
 
 
-def plan_visit(store: Store, rules: Rules, wanted: Wanted, *, who: str, now: datetime, base_url: str) -> Planned:
-    """Writes a new visit into the plan.
+def plan_visit(
+    store: Store, rules: Rules, wanted: Wanted, *, jobs: JobBook, who: str, now: datetime, base_url: str
+) -> Planned:
+    """Writes a new visit into the plan. jobs: what services take, for a visit that does not say how long it is.
 
-    Raises NotFound (vehicle, service, mechanic), BadInput (a time that is on no clock, a chain that cannot be), and
-    Clash (the vehicle is in the bay then).
+    Raises NotFound (vehicle, service, mechanic), BadInput (a time that is on no clock, a chain that cannot be, no
+    length and a service without a job), and Clash (the vehicle is in the bay then).
     """
     state = VisitState.INKED if wanted.inked else VisitState.PENCILLED
     with store.write(Change(who, f"a visit to the bay {state.value}", now)) as unit:
@@ -81,11 +94,12 @@ def plan_visit(store: Store, rules: Rules, wanted: Wanted, *, who: str, now: dat
         outlook = _outlook(unit, rules, vehicle, now)
         lines = tuple(dict.fromkeys(line_called(outlook, service).key for service in wanted.services))
         visits = unit.bay_visits()
+        first = _instant(wanted.on, wanted.at, zone)
         visit = BayVisit(
             mark=vehicle.mark,
             number=next_number(visits, vehicle.mark),
             lines=lines,
-            stretches=laid_end_to_end(_instant(wanted.on, wanted.at, zone), wanted.parts),
+            stretches=laid_end_to_end(first, wanted.parts) if wanted.parts else _by_jobs(outlook, lines, jobs, first),
             state=state,
             mechanic=person_called(unit.people(), wanted.mechanic).key if wanted.mechanic else "",
             reason=wanted.reason,
@@ -136,6 +150,7 @@ def visits_ahead(store: Store, rules: Rules, *, now: datetime) -> VisitsAhead:
             visits=tuple(sorted(visits, key=lambda visit: (visit.begins_at, visit.key))),
             outlooks=by_mark,
             people={person.key: person.name for person in view.people()},
+            sheets=sheets_by_visit(view.orders(marks)) if marks else {},
             notices={
                 visit.key: _notices(
                     visit,
@@ -160,6 +175,23 @@ def visit_days(visit: BayVisit, zone: ZoneInfo) -> DateSpan:
 def _outlook(unit: ReadView, rules: Rules, vehicle: Vehicle, now: datetime) -> VehicleOutlook:
     today = garage_day(garage_of(unit), now)
     return outlooks_from(facts_of(unit, (vehicle.mark,)), rules_in_force(unit, rules), today)[0]
+
+
+def _by_jobs(
+    outlook: VehicleOutlook, lines: tuple[LineKey, ...], jobs: JobBook, first: datetime
+) -> tuple[Stretch, ...]:
+    """The stretches that the jobs for these services take. Raises BadInput where one has none."""
+    rows = {line.key: line.row for line in outlook.lines}
+    found = course_of_lines(lines, outlook.vehicle, rows, jobs, first)
+    stretches = stretches_of(found.course) if found.course is not None and not found.without_job else ()
+    if not stretches:
+        named = [rows[line].title for line in found.without_job] or ["These services"]
+        raise BadInput(
+            f"{joined(named)}: the garage has no job for that.",
+            remedy="Say how long it takes, such as 2:20, or 2:20, stands 24:00, 1:20.",
+            field="takes",
+        )
+    return stretches
 
 
 def _visit(unit: ReadView, vehicle: Vehicle, number: int) -> BayVisit:
@@ -197,6 +229,7 @@ def _stored(
     if visit != before:
         unit.put_bay_visit(visit)
         unit.log_change(vehicle.mark, "visit to the bay", visit_in_words(before, zone), visit_in_words(visit, zone))
+        follow_visit(unit, visit, zone)
     settled = settle(unit, rules, now=now, base_url=base_url, marks=(vehicle.mark,))
     notices = (
         _notices(visit, settled.outlooks[0], others, unit.bookings(), today=settled.today, zone=zone, now=now)

@@ -9,6 +9,7 @@ from fleetcare.actions.gather import Rules, facts_of, garage_of, sheet_in, vehic
 from fleetcare.actions.ports import Change, Store, WriteUnit
 from fleetcare.actions.screening import screen
 from fleetcare.actions.settle import Settled, settle
+from fleetcare.actions.sheet_visits import Shop, follow_sheet
 from fleetcare.due.work_value import end_reading
 from fleetcare.fleet.booking import UseEvent
 from fleetcare.meter.doubt import own_note
@@ -19,7 +20,7 @@ from fleetcare.work.steps import put_back
 
 
 def put_back_sheet(
-    store: Store, rules: Rules, sheet: int, *, now: datetime, who: str, base_url: str
+    store: Store, rules: Rules, sheet: int, *, now: datetime, who: str, shop: Shop
 ) -> tuple[WorkOrder, Settled]:
     """Takes back what handing a sheet in did, as long as nothing builds on it.
 
@@ -51,7 +52,8 @@ def put_back_sheet(
             unit.settle_found(replace(looked, settled_on=None, settled_by="", settled_note=""))
         unit.put_order(after)
         unit.log_change(f"sheet {order.sheet}", "work order", order.state.value, f"put back: {after.state.value}")
-        came = settle(unit, rules, now=now, base_url=base_url, marks=(order.mark,))
+        follow_sheet(unit, rules, shop.jobs, after, now=now)
+        came = settle(unit, rules, now=now, base_url=shop.base_url, marks=(order.mark,))
         return after, came
 
 

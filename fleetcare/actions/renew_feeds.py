@@ -12,7 +12,13 @@ from zoneinfo import ZoneInfo
 
 from fleetcare.actions.gather import Rules, garage_day, outlooks_of
 from fleetcare.actions.ports import Purpose, WriteUnit
-from fleetcare.calendar_feed.bay_entries import bay_entries, bay_taken, mechanics_of, taken_in_bay
+from fleetcare.calendar_feed.bay_entries import (
+    bay_entries,
+    bay_taken,
+    mechanics_of,
+    planned_sheets,
+    taken_in_bay,
+)
 from fleetcare.calendar_feed.calm import Shown, shown_lines
 from fleetcare.calendar_feed.entries import (
     GARAGE_TOPICS,
@@ -35,6 +41,7 @@ from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.feed_choice import FeedChoice
 from fleetcare.fleet.people import Garage
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.work.order import WorkOrder, sheets_by_visit
 from fleetcare.work.record import WorkDone
 
 REMEMBERED = timedelta(days=3 * 365)
@@ -121,6 +128,7 @@ class _Renewal:
         self.vehicles: dict[str, Vehicle] = {vehicle.mark: vehicle for vehicle in unit.vehicles()}
         self.bookings = unit.bookings()
         self.visits = unit.bay_visits()
+        self.orders: dict[str, list[WorkOrder]] = {}
         self.zone = ZoneInfo(self.garage.zone)
         self.names = names_in_titles(list(self.vehicles.values()))
         self.outlooks: dict[str, VehicleOutlook] = {outlook.vehicle.mark: outlook for outlook in self.given}
@@ -191,6 +199,8 @@ class _Renewal:
             self.outlooks |= {o.vehicle.mark: o for o in outlooks_of(self.unit, self.rules, self.today, missing)}
         for done in self.unit.work(marks):
             self.work.setdefault(done.line.mark, []).append(done)
+        for order in self.unit.orders(marks):
+            self.orders.setdefault(order.mark, []).append(order)
         said = self.unit.shown_lines(marks)
         looked_at = [self.outlooks[mark] for mark in sorted(marks)]
         self.shown = shown_lines(said, looked_at, today=self.today, rules=self.rules.feeds)
@@ -228,7 +238,16 @@ class _Renewal:
                 self.names[mark],
                 form,
                 people=self.people,
+                sheets=sheets_by_visit(self.orders.get(mark, [])),
                 zone=self.zone,
+                today=self.today,
+                rules=self.rules.feeds,
+            )
+            entries += planned_sheets(
+                self.orders.get(mark, []),
+                self.outlooks[mark],
+                self.names[mark],
+                form,
                 today=self.today,
                 rules=self.rules.feeds,
             )

@@ -27,6 +27,7 @@ from fleetcare.errors import BadInput
 from fleetcare.fleet.access import Purpose
 from fleetcare.fleet.naming import person_called
 from fleetcare.fleet.people import Garage, Person
+from fleetcare.work.order import sheets_by_visit
 
 AT_ONCE = 20
 """Letters of one transaction. A whole garage in one would keep everybody else's readings waiting."""
@@ -105,6 +106,7 @@ class _Look:
                 outlooks=standing.outlooks,
                 ledger=ledger,
                 now=self._now,
+                sheets=standing.sheets,
             ),
         )
 
@@ -134,8 +136,15 @@ def standing_in(view: ReadView, rules: Rules, now: datetime) -> Standing:
         work=view.work(),
         bookings=view.bookings(),
         visits=view.bay_visits(),
+        sheets=_sheets(view, now),
         calendars=view.calendars(),
     )
+
+
+def _sheets(view: ReadView, now: datetime) -> dict[tuple[str, int], int]:
+    """Sheets of visits that are not over."""
+    marks = sorted({visit.mark for visit in view.bay_visits() if visit.takes_place and visit.free_at > now})
+    return sheets_by_visit(view.orders(marks)) if marks else {}
 
 
 def reachable(view: ReadView, garage: Garage) -> tuple[Person, ...]:

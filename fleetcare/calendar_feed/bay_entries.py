@@ -20,6 +20,7 @@ from fleetcare.fleet.feed_choice import Topic
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.quantities import DateSpan
 from fleetcare.wording import WEEKDAYS, joined, span_words
+from fleetcare.work.order import OrderState, WorkOrder
 
 _LAST_MOMENT = timedelta(microseconds=1)
 
@@ -66,15 +67,17 @@ def bay_entries(
     form: Form,
     *,
     people: Mapping[str, str],
+    sheets: Mapping[tuple[str, int], int],
     zone: ZoneInfo,
     today: date,
     rules: FeedRules,
 ) -> tuple[FeedEntry, ...]:
     """What one vehicle's visits put into a calendar of that form, by first day and seed.
 
-    people: what mechanics are called, by key. Each visit has entries of its own, so that one keeps its place on a phone
-    when another vehicle joins the day. Hands on the vehicle take the day of the one whose hands they are; for everybody
-    else, and while the vehicle stands, the time shows as free. Nothing of a visit that was rubbed out.
+    people: what mechanics are called, by key. sheets: numbers of job sheets by mark and number of the visit. Each visit
+    has entries of its own, so that one keeps its place on a phone when another vehicle joins the day. Hands on the
+    vehicle take the day of the one whose hands they are; for everybody else, and while the vehicle stands, the time
+    shows as free. Nothing of a visit that was rubbed out.
     """
     if is_gone(outlook.vehicle, today):
         return ()
@@ -82,7 +85,30 @@ def bay_entries(
         entry
         for visit in visits
         if visit.takes_place and visit.mark == outlook.vehicle.mark
-        for entry in _of_visit(visit, outlook, name, form, people, zone)
+        for entry in _of_visit(visit, outlook, name, form, people, sheets.get(visit.key, 0), zone)
+    ]
+    return told_apart(put_in_frame(found, today, rules))
+
+
+def planned_sheets(
+    orders: Iterable[WorkOrder], outlook: VehicleOutlook, name: str, form: Form, *, today: date, rules: FeedRules
+) -> tuple[FeedEntry, ...]:
+    """Sheets of a vehicle that are planned for a day and have no visit with hours: a whole day each."""
+    if is_gone(outlook.vehicle, today) or Topic.BAY_DAYS not in form.topics:
+        return ()
+    found = [
+        FeedEntry(
+            seed=seed_of("sheet", outlook.vehicle.mark, str(order.number)),
+            kind=EntryKind.BAY_DAY,
+            title=one_line(f"{name} in the bay, sheet {order.sheet}"),
+            days=DateSpan.of_days(order.planned_on, order.planned_on),
+            text=f"{one_line(outlook.vehicle.name)}: {joined([_service(line, outlook) for line in order.lines])}.",
+            path=f"/work/{order.number}",
+            mark=outlook.vehicle.mark,
+            serves=tuple(seed_of("due", *line) for line in order.lines),
+        )
+        for order in orders
+        if order.state is OrderState.PLANNED and not order.visit and order.planned_on is not None
     ]
     return told_apart(put_in_frame(found, today, rules))
 
@@ -110,7 +136,13 @@ def mechanics_of(visits: Iterable[BayVisit]) -> frozenset[str]:
 
 
 def _of_visit(
-    visit: BayVisit, outlook: VehicleOutlook, name: str, form: Form, people: Mapping[str, str], zone: ZoneInfo
+    visit: BayVisit,
+    outlook: VehicleOutlook,
+    name: str,
+    form: Form,
+    people: Mapping[str, str],
+    sheet: int,
+    zone: ZoneInfo,
 ) -> Iterator[FeedEntry]:
     pencilled = visit.state is VisitState.PENCILLED
     serves = tuple(seed_of("due", *line) for line in visit.lines)
@@ -125,8 +157,8 @@ def _of_visit(
                     f"{name} in the bay{' again' if place else ''}, {_minutes(session.hands_on)}", pencilled
                 ),
                 days=_days(session.begins_at, session.ends_at, zone),
-                text=_visit_text(visit, outlook, mechanic, "" if form.plain else visit.reason, zone),
-                path=page_of(visit.mark),
+                text=_visit_text(visit, outlook, mechanic, "" if form.plain else visit.reason, sheet, zone),
+                path=f"/work/{sheet}" if sheet else page_of(visit.mark),
                 tentative=pencilled,
                 mark=visit.mark,
                 blocks=bool(form.hands) and form.hands == visit.mechanic,
@@ -161,12 +193,15 @@ def _taken(visit: BayVisit, title: str, zone: ZoneInfo, *, path: str) -> FeedEnt
     )
 
 
-def _visit_text(visit: BayVisit, outlook: VehicleOutlook, mechanic: str, reason: str, zone: ZoneInfo) -> str:
+def _visit_text(
+    visit: BayVisit, outlook: VehicleOutlook, mechanic: str, reason: str, sheet: int, zone: ZoneInfo
+) -> str:
     services = joined([_service(line, outlook) for line in visit.lines])
     parts = (
         f"{one_line(outlook.vehicle.name)}: {services}.",
         f"Mechanic: {one_line(mechanic)}." if mechanic else "",
         one_line(reason),
+        f"Sheet {sheet:04d}." if sheet else "",
         f"Free again {_moment(visit.free_at, zone)}.",
     )
     return "\n".join(part for part in parts if part)

@@ -37,7 +37,7 @@ On = Annotated[str, typer.Option("--on", help="The day of the first hand, such a
 At = Annotated[str, typer.Option("--at", help="Its time, such as 09:00, in the garage’s own time.")]
 Takes = Annotated[
     str,
-    typer.Option("--takes", help="How long: 2:20, or hands-on and standing in turn: '2:20, stands 24:00, 1:20'."),
+    typer.Option("--takes", help="How long, if not as the jobs take: 2:20, or '2:20, stands 24:00, 1:20'."),
 ]
 Hands = Annotated[str, typer.Option("--hands", help="Who does it, by name or key.")]
 Why = Annotated[str, typer.Option("--why", help="Why that day, in a sentence.")]
@@ -189,15 +189,15 @@ def _put_down(
             )
         _set(vehicle, int(what[0]), (VisitState.INKED if inked else VisitState.PENCILLED).name, by, home, as_json)
         return
-    for option, given in (("--on", on), ("--at", at), ("--takes", takes)):
+    for option, given in (("--on", on), ("--at", at)):
         if not given:
-            raise BadInput(f"A visit needs {option}.", remedy="Give --on 2026-04-25 --at 09:00 --takes 2:20.")
+            raise BadInput(f"A visit needs {option}.", remedy="Give --on 2026-04-25 --at 09:00.")
     wanted = Wanted(
         vehicle=vehicle,
         services=tuple(what),
         on=parse_day(on, field="on"),
         at=parse_time(at),
-        parts=parse_chain(takes),
+        parts=parse_chain(takes) if takes else (),
         mechanic=hands,
         reason=clean_text(why, field="why") if why else "",
         inked=inked,
@@ -208,6 +208,7 @@ def _put_down(
             parts.store,
             parts.rules,
             wanted,
+            jobs=parts.jobs,
             who=clean_text(by, field="by"),
             now=parts.clock.now(),
             base_url=parts.base_url,

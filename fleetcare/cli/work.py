@@ -39,7 +39,12 @@ def _root(context: typer.Context) -> None:
 @command("open", work)
 def open_(
     vehicle: Annotated[str, typer.Argument(help="Mark or name of a vehicle, such as AN or Anvil.")],
-    services: Annotated[list[str], typer.Argument(help="Services of that vehicle, one or more.")],
+    services: Annotated[
+        list[str] | None, typer.Argument(help="Services of that vehicle; with --visit, those of the visit if none.")
+    ] = None,
+    visit: Annotated[
+        int, typer.Option("--visit", min=0, help="The bay visit it is made from, as `bay list` counts.")
+    ] = 0,
     on: Annotated[str | None, typer.Option("--on", help="The day it is planned for.")] = None,
     bay: Annotated[str, typer.Option("--bay", help="Where.")] = "",
     mechanic: Annotated[list[str] | None, typer.Option("--mechanic", help="Who does it; as often as needed.")] = None,
@@ -56,14 +61,17 @@ def open_(
     try:
         given = Opening(
             vehicle,
-            services,
+            services or (),
             day_of(on),
             plain(bay, "name"),
             mechanic or (),
             plain(title, "title"),
             plain(note, "note"),
+            visit,
         )
-        order = open_order(parts.store, parts.rules, given, now=parts.clock.now(), who=plain(by, "by"))
+        order = open_order(
+            parts.store, parts.rules, given, now=parts.clock.now(), who=plain(by, "by"), base_url=parts.base_url
+        )
         told(parts, order, as_json=as_json, said=f"Opened: sheet {order.sheet}, {order.title}.")
     finally:
         parts.close()
@@ -92,6 +100,7 @@ def start(
             sheet_number(sheet),
             now=parts.clock.now(),
             who=plain(by, "by"),
+            shop=parts.shop,
             mechanics=mechanic or (),
             at=parse_amount(at) if at else None,
             unit_of_at=meter_unit_of(unit),
@@ -122,7 +131,14 @@ def stage(
         if begun not in {each.key for each in known.stages}:
             raise NotFound(f"stage of {job}", begun, [each.key for each in known.stages])
         order = begin_stage(
-            parts.store, sheet_number(sheet), job=job, stage=begun, now=parts.clock.now(), who=plain(by, "by")
+            parts.store,
+            parts.rules,
+            sheet_number(sheet),
+            job=job,
+            stage=begun,
+            now=parts.clock.now(),
+            who=plain(by, "by"),
+            shop=parts.shop,
         )
         told(parts, order, as_json=as_json, said=f"Begun: {begun}, sheet {order.sheet}.")
     finally:
@@ -152,7 +168,9 @@ def stands(
         if hours is not None and hours > 24 * 60:
             raise BadInput(f"{hours:g} hours is longer than anything stands.", remedy="Put it off instead.")
         moment = parse_instant(until, field="until") if until else now + timedelta(hours=hours) if hours else None
-        order = leave_standing(parts.store, sheet_number(sheet), until=moment, now=now, who=plain(by, "by"))
+        order = leave_standing(
+            parts.store, parts.rules, sheet_number(sheet), until=moment, now=now, who=plain(by, "by"), shop=parts.shop
+        )
         told(parts, order, as_json=as_json, said=f"Stands: sheet {order.sheet}.")
     finally:
         parts.close()
@@ -175,11 +193,13 @@ def defer(
     try:
         order = defer_order(
             parts.store,
+            parts.rules,
             sheet_number(sheet),
             until=parse_day(until, field="until"),
             reason=plain(because, "note"),
             now=parts.clock.now(),
             who=plain(by, "by"),
+            shop=parts.shop,
         )
         told(parts, order, as_json=as_json, said=f"Deferred: sheet {order.sheet}, until {order.until}.")
     finally:
@@ -201,10 +221,12 @@ def abandon(
     try:
         order = abandon_order(
             parts.store,
+            parts.rules,
             sheet_number(sheet),
             reason=plain(because, "note"),
             now=parts.clock.now(),
             who=plain(by, "by"),
+            shop=parts.shop,
         )
         told(parts, order, as_json=as_json, said=f"Given up: sheet {order.sheet}.")
     finally:
@@ -224,7 +246,7 @@ def back(sheet: Sheet, by: By = "command", home: Home = None, as_json: AsJson = 
             sheet_number(sheet),
             now=parts.clock.now(),
             who=plain(by, "by"),
-            base_url=parts.base_url,
+            shop=parts.shop,
         )
         told(parts, order, as_json=as_json, said=f"Put back: sheet {order.sheet}, {order.state.value}.")
     finally:

@@ -22,7 +22,7 @@ class BayDayNotice:
     zone. services: their titles, in the order of the work. hands_on_minutes: up to the first pause. then: what follows,
     in one sentence (`Then it stands 24 h while the sealant cures; Sunday 12:20 another 1 h 20.`), or nothing.
     with_names: first names of who else works on it. why: why that day, in one sentence. sheet: number of its job sheet,
-    with the address of its page. cautions: short and in the imperative. moved_from: the day it was on before.
+    or 0. cautions: short and in the imperative. moved_from: the day it was on before.
     """
 
     key: str
@@ -34,8 +34,7 @@ class BayDayNotice:
     then: str = ""
     with_names: tuple[str, ...] = ()
     why: str = ""
-    sheet: str = ""
-    sheet_url: str = ""
+    sheet: int = 0
     cautions: tuple[str, ...] = ()
     is_inked: bool = True
     moved_from: date | None = None
@@ -62,7 +61,7 @@ def bay_day_letter(
             [(f"{name} is in the bay on {_day(on, today)} at {notice.starts_at:%H:%M}", ", and you are down for it")],
             "It is pencilled, not inked yet." if not notice.is_inked else "",
         ),
-        button=_sheet(notice),
+        button=_sheet(notice, base_url),
         sections=(*_cautions(notice), _section(notice, today)),
         foot=((SAFETY, None), _road_line(base_url), *stop_lines(stop_url)),
     )
@@ -86,7 +85,7 @@ def bay_day_moved_letter(
             [(f"{of_vehicle(name)} bay day moved to {_day(on, today)} at {notice.starts_at:%H:%M}", f"; it was {was}")],
             "It is pencilled, not inked yet." if not notice.is_inked else "",
         ),
-        button=_sheet(notice),
+        button=_sheet(notice, base_url),
         sections=(*_cautions(notice), _section(notice, today)),
         foot=((SAFETY, None), _road_line(base_url), *stop_lines(stop_url)),
     )
@@ -128,10 +127,11 @@ def _cautions(notice: BayDayNotice) -> tuple[SectionCard, ...]:
     return (SectionCard("Before you begin", notes=told),) if told else ()
 
 
-def _sheet(notice: BayDayNotice) -> ButtonCard | None:
-    if not notice.sheet_url:
+def _sheet(notice: BayDayNotice, base_url: str) -> ButtonCard | None:
+    if not notice.sheet:
         return None
-    return ButtonCard(f"Open sheet {notice.sheet}".strip(), notice.sheet_url, "What to do, in order, with its figures.")
+    address = f"{base_url}/work/{notice.sheet}"
+    return ButtonCard(f"Open sheet {notice.sheet:04d}", address, "What to do, in order, with its figures.")
 
 
 def _road_line(base_url: str) -> tuple[str, LinkCard]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -20,7 +21,12 @@ IN_GARAGE_LETTER = timedelta(days=14)
 """Bay days so far ahead stand in the weekly letter: the next week's letter comes before any later one."""
 
 
-def notice_of(visit: BayVisit, outlook: VehicleOutlook, zone: ZoneInfo) -> BayDayNotice:
+Sheets = Mapping[tuple[str, int], int]
+"""Numbers of job sheets by the visit they were made from: mark and number."""
+_NO_SHEETS: Sheets = {}
+
+
+def notice_of(visit: BayVisit, outlook: VehicleOutlook, zone: ZoneInfo, sheets: Sheets = _NO_SHEETS) -> BayDayNotice:
     """One visit as its mechanic is told of it, in the garage's own time."""
     titles = {line.key: line.row.title for line in outlook.lines}
     first = visit.stretches[0]
@@ -34,8 +40,23 @@ def notice_of(visit: BayVisit, outlook: VehicleOutlook, zone: ZoneInfo) -> BayDa
         then=_then(visit, zone),
         why=visit.reason,
         is_inked=visit.state is VisitState.INKED,
+        sheet=sheets.get(visit.key, 0),
         moved_from=visit.moved_from,
     )
+
+
+def next_hands_notice(
+    visit: BayVisit, outlook: VehicleOutlook, zone: ZoneInfo, now: datetime, sheets: Sheets = _NO_SHEETS
+) -> BayDayNotice | None:
+    """What is left of a visit that has begun, from its next hand on; None if it has not begun or no hand is left."""
+    if visit.begins_at > now:
+        return None
+    ahead = [each for each in visit.stretches if each.begins_at > now]
+    hands = next((each for each in ahead if each.kind is StretchKind.HANDS_ON), None)
+    if hands is None:
+        return None
+    left = replace(visit, stretches=tuple(ahead[ahead.index(hands) :]), moved_from=visit.hands_moved_from)
+    return replace(notice_of(left, outlook, zone, sheets), key=f"{visit.mark}/{visit.number} again")
 
 
 def bay_letters_due(
@@ -46,21 +67,34 @@ def bay_letters_due(
     outlooks: Sequence[VehicleOutlook],
     ledger: Ledger,
     now: datetime,
+    sheets: Sheets = _NO_SHEETS,
 ) -> Iterator[Wanted]:
-    """Letters about visits that are not begun: two days ahead to whose hands they are, and at once if one moved.
+    """Letters about visits: two days ahead to whose hands they are, and at once if one moved.
 
     That one moved is told to the mechanic and the keeper, if the day was inked and so people had counted on it; both
-    are told once for the day it is on now. people: those with a mail address. Raises BadInput for an unknown zone.
+    are told once for the day it is on now. So it is with the next hand of a visit that has begun, when its sheet moved
+    that to another day. people: those with a mail address. Raises BadInput for an unknown zone.
     """
     by_key = {person.key: person for person in people}
     by_mark = {outlook.vehicle.mark: outlook for outlook in outlooks}
     for visit in visits:
         outlook = by_mark.get(visit.mark)
-        if outlook is None or not visit.takes_place or visit.begins_at <= now:
+        if outlook is None or not visit.takes_place:
             continue
-        notice = notice_of(visit, outlook, ZoneInfo(garage.zone))
         mechanic = by_key.get(visit.mechanic)
-        if mechanic is not None and mechanic.letter_weekday is not None and bay_day_is_told(notice, mechanic, now):
+        if visit.begins_at <= now:
+            notice = next_hands_notice(visit, outlook, ZoneInfo(garage.zone), now, sheets)
+            if notice is None:
+                continue
+        else:
+            notice = notice_of(visit, outlook, ZoneInfo(garage.zone), sheets)
+        is_ahead = visit.begins_at > now
+        if (
+            is_ahead
+            and mechanic is not None
+            and mechanic.letter_weekday is not None
+            and bay_day_is_told(notice, mechanic, now)
+        ):
             yield from _unless_told(mechanic, LetterKind.BAY_DAY, notice, outlook, ledger)
         if notice.moved_from in (None, notice.starts_at.date()):
             continue
@@ -76,15 +110,25 @@ def bay_days_of(
     *,
     zone: ZoneInfo,
     now: datetime,
+    sheets: Sheets = _NO_SHEETS,
 ) -> tuple[BayDayNotice, ...]:
-    """The bay days of the next two weeks that this person is down for, soonest first."""
-    ahead = [
+    """The bay days of the next two weeks that this person is down for, soonest first, the rest of one under way too."""
+    theirs = [
         visit
         for visit in visits
-        if visit.takes_place and visit.mechanic == person.key and now < visit.begins_at <= now + IN_GARAGE_LETTER
+        if visit.takes_place and visit.mechanic == person.key and visit.begins_at <= now + IN_GARAGE_LETTER
     ]
-    ahead.sort(key=lambda visit: (visit.begins_at, visit.key))
-    return tuple(notice_of(visit, outlooks[visit.mark], zone) for visit in ahead if visit.mark in outlooks)
+    notices = []
+    for visit in theirs:
+        outlook = outlooks.get(visit.mark)
+        if outlook is None:
+            continue
+        left = next_hands_notice(visit, outlook, zone, now, sheets)
+        if left is not None:
+            notices.append(left)
+        elif visit.begins_at > now:
+            notices.append(notice_of(visit, outlook, zone, sheets))
+    return tuple(sorted(notices, key=lambda notice: (notice.starts_at, notice.key)))
 
 
 def _unless_told(

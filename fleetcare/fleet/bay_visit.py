@@ -70,6 +70,8 @@ class BayVisit:
     reason: str = ""
     moved_from: date | None = None
     """The garage's day on which it was inked before it was last moved to another; None if it never was."""
+    hands_moved_from: date | None = None
+    """The day of its next hand before its sheet moved that to another, once it had begun; None if it never did."""
 
     def __post_init__(self) -> None:
         if self.number < 1:

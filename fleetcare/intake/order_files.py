@@ -93,6 +93,7 @@ def _order(given: OrderIn, mark: str) -> WorkOrder:
         title=_clean(given.title),
         opened_by=_clean(given.opened_by),
         planned_on=given.planned_on,
+        visit=given.visit,
         bay=_clean(given.bay),
         mechanics=tuple(map(_clean, given.mechanics)),
         started_at=_utc(given.started_at),

@@ -132,6 +132,7 @@ class OrderIn(Strict):
     opened_on: date
     opened_by: str = ""
     planned_on: date | None = None
+    visit: Annotated[int, Field(ge=0, le=1_000_000)] = 0
     bay: Line = ""
     mechanics: tuple[str, ...] = Field(default=(), strict=False)
     started_at: Instant | None = None

@@ -42,6 +42,7 @@ def _order_pairs(order: WorkOrder, found: Sequence[Found]) -> list[tuple[str, An
         ("opened_on", order.opened_on),
         ("opened_by", order.opened_by),
         ("planned_on", order.planned_on),
+        ("visit", order.visit or None),
         ("bay", order.bay),
         ("mechanics", order.mechanics),
         ("started_at", order.started_at),

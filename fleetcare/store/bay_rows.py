@@ -37,6 +37,7 @@ class BayVisitRow(SQLModel, table=True):
     lines: str = Field(sa_type=Text)
     stretches: str = Field(sa_type=Text)
     moved_from: str | None
+    hands_moved_from: str | None
 
 
 _FOUND = SQLModel.metadata.tables[BayVisitRow.__tablename__]
@@ -55,6 +56,7 @@ def visit_columns(visit: BayVisit) -> Columns:
         "mechanic": visit.mechanic,
         "reason": visit.reason,
         "moved_from": day_text(visit.moved_from),
+        "hands_moved_from": day_text(visit.hands_moved_from),
         "lines": _json([[line.component, line.service] for line in visit.lines]),
         "stretches": _json(
             [[each.kind.value, instant_text(each.begins_at), instant_text(each.ends_at)] for each in visit.stretches]
@@ -75,8 +77,13 @@ def visit(row: Any) -> BayVisit:
         state=VisitState(row.state),
         mechanic=row.mechanic,
         reason=row.reason,
-        moved_from=None if row.moved_from is None else date.fromisoformat(row.moved_from),
+        moved_from=_day(row.moved_from),
+        hands_moved_from=_day(row.hands_moved_from),
     )
+
+
+def _day(text: str | None) -> date | None:
+    return None if text is None else date.fromisoformat(text)
 
 
 def _json(value: object) -> str:

@@ -68,6 +68,7 @@ def order_columns(order: WorkOrder) -> Columns:
         "photos": _json(list(order.photos)),
         "was": None if order.was is None else order.was.value,
         "events": _json([list(event) for event in order.events]),
+        "visit": order.visit,
     }
 
 
@@ -110,6 +111,7 @@ def order(row: Any) -> WorkOrder:
         photos=tuple(json.loads(row.photos)),
         was=None if row.was is None else OrderState(row.was),
         events=tuple((kind, component) for kind, component in json.loads(row.events)),
+        visit=row.visit,
     )
 
 

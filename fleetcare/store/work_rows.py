@@ -53,6 +53,7 @@ class WorkOrderRow(SQLModel, table=True):
     handed_in: str
     photos: str = Field(sa_type=Text)
     was: str | None
+    visit: int = Field(default=0, sa_column_kwargs={"server_default": "0"})
     events: str = Field(sa_type=Text)
 
 

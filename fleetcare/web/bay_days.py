@@ -10,6 +10,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from starlette.datastructures import FormData
 
 from fleetcare.actions.gather import garage_of, outlooks_of
+from fleetcare.actions.order_work import Opening, open_order
 from fleetcare.actions.plan_visits import Wanted, move_visit, plan_visit, set_visit, visits_ahead
 from fleetcare.assemble import Parts
 from fleetcare.errors import BadInput, Clash, NotAllowed, NotFound
@@ -34,6 +35,7 @@ from fleetcare.page.cards.bay_days import (
     visit_anchor,
 )
 from fleetcare.page.cards.frame import BAY_URL, COME_IN_URL
+from fleetcare.page.cards.sheet import sheet_url
 from fleetcare.web.form_seal import refuse_unsealed, seal_of
 from fleetcare.web.reading_form import again, text_of
 from fleetcare.web.safety import status_of
@@ -78,6 +80,10 @@ def routes(parts: Parts) -> APIRouter:
     async def move(request: Request, mark: str, number: str) -> Response:
         return await told(request, lambda person, form: _move(parts, request, person, form, mark, number))
 
+    @router.post(f"{BAY_URL}/{{mark}}/{{number}}/sheet")
+    async def sheet(request: Request, mark: str, number: str) -> Response:
+        return await told(request, lambda person, form: _make_sheet(parts, person, mark, number))
+
     @router.post(f"{BAY_URL}/{{mark}}/{{number}}/{{what}}")
     async def set_(request: Request, mark: str, number: str, what: str) -> Response:
         return await told(request, lambda person, form: _set(parts, person, mark, number, what))
@@ -121,6 +127,7 @@ def _page(
         notices=ahead.notices,
         outlooks=ahead.outlooks,
         people=ahead.people,
+        sheets=ahead.sheets,
         plannable={vehicle.mark for vehicle in plannable},
         mechanics=[person for person in people if Role.MECHANIC in person.roles],
         choices=[(vehicle.mark, f"{vehicle.mark} {vehicle.name}") for vehicle in plannable],
@@ -136,19 +143,25 @@ def _put_down(parts: Parts, request: Request, person: Person, form: FormData) ->
     _refuse_others(parts, person, mark)
     services = tuple(value for value in form.getlist(SERVICE_FIELD) if isinstance(value, str))
     try:
-        why = text_of(form, WHY_FIELD)
+        why, takes = text_of(form, WHY_FIELD), text_of(form, TAKES_FIELD)
         wanted = Wanted(
             vehicle=mark,
             services=services,
             on=parse_day(text_of(form, DAY_FIELD), field=DAY_FIELD),
             at=parse_time(text_of(form, TIME_FIELD), field=TIME_FIELD),
-            parts=parse_chain(text_of(form, TAKES_FIELD), field=TAKES_FIELD),
+            parts=parse_chain(takes, field=TAKES_FIELD) if takes.strip() else (),
             mechanic=text_of(form, HANDS_FIELD),
             reason=clean_text(why[:LONGEST_WHY], field=WHY_FIELD) if why else "",
             inked=text_of(form, STATE_FIELD) == VisitState.INKED.value,
         )
         planned = plan_visit(
-            parts.store, parts.rules, wanted, who=person.key, now=parts.clock.now(), base_url=parts.base_url
+            parts.store,
+            parts.rules,
+            wanted,
+            jobs=parts.jobs,
+            who=person.key,
+            now=parts.clock.now(),
+            base_url=parts.base_url,
         )
     except (BadInput, Clash, NotFound) as trouble:
         field = _field_of(trouble)
@@ -195,6 +208,19 @@ def _set(parts: Parts, person: Person, mark: str, number: str, what: str) -> Res
     if done.visit.takes_place:
         return _back(done.visit.mark, done.visit.number)
     return RedirectResponse(BAY_URL, status_code=303)
+
+
+def _make_sheet(parts: Parts, person: Person, mark: str, number: str) -> Response:
+    """Opens the sheet of a visit; the one that is there already, sent twice."""
+    _refuse_others(parts, person, mark)
+    there = visits_ahead(parts.store, parts.rules, now=parts.clock.now()).sheets.get((mark, _number(number)))
+    if there is None:
+        given = Opening(mark, (), visit=_number(number))
+        order = open_order(
+            parts.store, parts.rules, given, now=parts.clock.now(), who=person.key, base_url=parts.base_url
+        )
+        there = order.number
+    return RedirectResponse(sheet_url(there), status_code=303)
 
 
 def _refuse_others(parts: Parts, person: Person, mark: str) -> None:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date, datetime, time
+from datetime import date
 from zoneinfo import ZoneInfo
 
 from fastapi import Request
 from fastapi.responses import RedirectResponse, Response
 
 from fleetcare.actions.gather import facts_of, garage_day, garage_of, outlooks_from, rules_in_force
+from fleetcare.actions.sheet_visits import begins_at, visit_of
 from fleetcare.assemble import Parts
 from fleetcare.book.rows import BookRow
 from fleetcare.errors import NotAllowed, NotFound
@@ -95,6 +96,7 @@ def one_sheet(parts: Parts, number: int) -> OneSheet:
         facts = facts_of(view, (order.mark,))
         outlook = outlooks_from(facts, rules_in_force(view, parts.rules), today)[0]
         found = tuple(each for each in view.found((order.mark,)) if each.order == number)
+        visit = visit_of(view, order)
         names = {person.key: person.name for person in view.people()}
     rows: dict[LineKey, BookRow] = {line.key: line.row for line in outlook.lines}
     for line in order.lines:
@@ -105,18 +107,8 @@ def one_sheet(parts: Parts, number: int) -> OneSheet:
         outlook.vehicle,
         rows,
         parts.jobs,
-        begins_at=_begins(order, ZoneInfo(garage.zone)),
+        begins_at=begins_at(order, visit, ZoneInfo(garage.zone)),
         now=now if order.state is OrderState.IN_HAND else None,
     )
     titles = {line.service: row.title for line, row in rows.items()}
     return OneSheet(garage, today, order, outlook.vehicle, found, course, titles, names)
-
-
-def _begins(order: WorkOrder, zone: ZoneInfo) -> datetime | None:
-    if order.started_at is not None:
-        return order.started_at
-    return None if order.planned_on is None else datetime.combine(order.planned_on, BAY_OPENS, zone)
-
-
-BAY_OPENS = time(9)
-"""When the first hand begins on a planned day, if nobody said: for the drawing alone."""

@@ -77,7 +77,9 @@ def _open(parts: Parts, person: Person, mark: str, form: FormData) -> Response:
             (person.key,),
             note=clean_text(text_of(form, "note"), field="note"),
         )
-        order = open_order(parts.store, parts.rules, given, now=parts.clock.now(), who=person.key)
+        order = open_order(
+            parts.store, parts.rules, given, now=parts.clock.now(), who=person.key, base_url=parts.base_url
+        )
     except (BadInput, NotFound) as trouble:
         return _sheets_page(parts, person, vehicle.mark, str(trouble))
     return RedirectResponse(sheet_url(order.number), status_code=303)

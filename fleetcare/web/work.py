@@ -47,6 +47,7 @@ from fleetcare.work.order import OrderState
 def routes(parts: Parts) -> APIRouter:
     """`/work/{sheet}`, its steps, its form and its photos."""
     router = APIRouter(include_in_schema=False)
+    shop = parts.shop
 
     @router.get("/work/{sheet}")
     def show(request: Request, sheet: str) -> Response:
@@ -111,6 +112,7 @@ def routes(parts: Parts) -> APIRouter:
                 number,
                 now=parts.clock.now(),
                 who=person.key,
+                shop=shop,
                 mechanics=(person.key,),
                 although=clean_text(text_of(form, "although"), field="note"),
             )
@@ -124,7 +126,9 @@ def routes(parts: Parts) -> APIRouter:
             known = parts.jobs.jobs.get(job)
             if known is None or key not in {each.key for each in known.stages}:
                 raise NotFound("stage", text_of(form, "stage"))
-            begin_stage(parts.store, number, job=job, stage=key, now=parts.clock.now(), who=person.key)
+            begin_stage(
+                parts.store, parts.rules, number, job=job, stage=key, now=parts.clock.now(), who=person.key, shop=shop
+            )
 
         return await stepped(request, sheet, step)
 
@@ -133,7 +137,7 @@ def routes(parts: Parts) -> APIRouter:
         def step(person: Person, number: int, form: FormData) -> None:
             hours, now = hours_in(text_of(form, "hours")), parts.clock.now()
             until = now + timedelta(hours=hours) if hours else None
-            leave_standing(parts.store, number, until=until, now=now, who=person.key)
+            leave_standing(parts.store, parts.rules, number, until=until, now=now, who=person.key, shop=shop)
 
         return await stepped(request, sheet, step)
 
@@ -142,11 +146,13 @@ def routes(parts: Parts) -> APIRouter:
         def step(person: Person, number: int, form: FormData) -> None:
             defer_order(
                 parts.store,
+                parts.rules,
                 number,
                 until=parse_day(text_of(form, "until"), field="until"),
                 reason=clean_text(text_of(form, "because"), field="note"),
                 now=parts.clock.now(),
                 who=person.key,
+                shop=shop,
             )
 
         return await stepped(request, sheet, step)
@@ -155,16 +161,16 @@ def routes(parts: Parts) -> APIRouter:
     async def abandon(request: Request, sheet: str) -> Response:
         def step(person: Person, number: int, form: FormData) -> None:
             reason = clean_text(text_of(form, "because"), field="note")
-            abandon_order(parts.store, number, reason=reason, now=parts.clock.now(), who=person.key)
+            abandon_order(
+                parts.store, parts.rules, number, reason=reason, now=parts.clock.now(), who=person.key, shop=shop
+            )
 
         return await stepped(request, sheet, step)
 
     @router.post("/work/{sheet}/back")
     async def back(request: Request, sheet: str) -> Response:
         def step(person: Person, number: int, form: FormData) -> None:
-            put_back_sheet(
-                parts.store, parts.rules, number, now=parts.clock.now(), who=person.key, base_url=parts.base_url
-            )
+            put_back_sheet(parts.store, parts.rules, number, now=parts.clock.now(), who=person.key, shop=shop)
 
         return await stepped(request, sheet, step)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
@@ -192,6 +193,8 @@ class WorkOrder:
     photos: tuple[str, ...] = ()
     was: OrderState | None = None
     events: tuple[tuple[str, str], ...] = ()
+    visit: int = 0
+    """The number of the vehicle's bay visit in which it is done; 0: none."""
 
     def __post_init__(self) -> None:
         lines = [service.line for service in self.services]
@@ -234,3 +237,12 @@ class WorkOrder:
         """What the parts cost together; None if no cost was noted."""
         known = [part.cost for part in self.parts if part.cost is not None]
         return sum(known, Decimal(0)) if known else None
+
+
+def sheets_by_visit(orders: Iterable[WorkOrder]) -> dict[tuple[str, int], int]:
+    """Numbers of sheets by the visit they were made from, mark and number; of several that were not given up, the last.
+
+    orders: by number.
+    """
+    made = (order for order in orders if order.visit and order.state is not OrderState.ABANDONED)
+    return {(order.mark, order.visit): order.number for order in made}

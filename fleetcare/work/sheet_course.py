@@ -83,7 +83,7 @@ def sheet_course(
     if begins_at is None or not stages:
         listed = tuple(_stage(jobs, key, stage, None) for key, stage in stages)
         return SheetCourse(jobs, listed, None, bare)
-    begun = _begun(order.stages, [key for key, _ in stages])
+    begun = _with_those_before(_begun(order.stages, [key for key, _ in stages]), stages, begins_at)
     ran = course([stage for _, stage in stages], begins_at, done=begun, now=now)
     keyed = {stage.key: (key, stage) for key, stage in stages}
     timed = tuple(_stage(jobs, *keyed[step.stage.key], step) for step in ran.steps)
@@ -149,6 +149,25 @@ def _cut(chain: list[tuple[_Key, Stage]]) -> list[tuple[_Key, Stage]]:
 def _stage(jobs: Sequence[SheetJob], key: _Key, stage: Stage, step: Step | None) -> SheetStage:
     of = jobs[key[0]]
     return SheetStage(of.job, of.component, replace(stage, key=key[1]), aims_of(stage, of.bench.tag), step)
+
+
+def _with_those_before(
+    begun: dict[str, Done], stages: Sequence[tuple[_Key, Stage]], begins_at: datetime
+) -> dict[str, Done]:
+    """A stage that others follow is done once one of those was begun, whether somebody noted it or not."""
+    found = dict(begun)
+    for _, stage in reversed(stages):
+        known = found.get(stage.key)
+        if known is None:
+            continue
+        for name in stage.after:
+            there = found.get(name)
+            first = min(begins_at, known.begun_at)
+            if there is None:
+                found[name] = Done(first, known.begun_at)
+            elif there.ended_at is None or there.ended_at > known.begun_at:
+                found[name] = Done(min(there.begun_at, known.begun_at), known.begun_at)
+    return found
 
 
 def _begun(begun: Sequence[StageBegun], keys: Sequence[_Key]) -> dict[str, Done]:

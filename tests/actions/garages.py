@@ -13,6 +13,7 @@ from typing import Any
 
 from fleetcare.actions.gather import Rules
 from fleetcare.actions.ports import Change, ReadView, WriteUnit
+from fleetcare.actions.sheet_visits import Shop
 from fleetcare.actions.write_letters import Desk
 from fleetcare.assemble import Parts, RulesKept, load_rules
 from fleetcare.calendar_feed.values import FeedBody, FeedStamp
@@ -21,7 +22,8 @@ from fleetcare.fleet.access import Fetch
 from fleetcare.fleet.people import Person
 from fleetcare.mailer.message import Envelopes
 from fleetcare.quantities import DistanceUnit
-from fleetcare.settings.places import shipped_demo
+from fleetcare.settings.job_files import load_jobs
+from fleetcare.settings.places import SHIPPED_JOBS, shipped_config, shipped_demo
 from fleetcare.settings.settings import load_settings
 from tests.cli.small_garage import write_garage
 from tests.stand_ins import FixedClock, MemoryStore, NumberedKeys
@@ -30,6 +32,8 @@ BASE_URL = "https://garage.example"
 DEMO_NOW = datetime(2026, 4, 14, 15, 0, tzinfo=UTC)
 """Nine in the morning of the demo's own Tuesday, in its zone."""
 SMALL_NOW = datetime(2021, 2, 3, 12, 0, tzinfo=UTC)
+SHOP = Shop(load_jobs(shipped_config() / SHIPPED_JOBS), BASE_URL)
+"""What a step of a sheet needs beside the store: the shipped jobs."""
 
 
 @dataclass(frozen=True)

@@ -34,7 +34,7 @@ from fleetcare.work.findings import Follow, FollowKind
 from fleetcare.work.found import Seen
 from fleetcare.work.order import Filled, OrderState, TorqueSet
 from fleetcare.work.record import Finding
-from tests.actions.garages import BASE_URL, DEMO_NOW, BreakingStore, Broken, Stage, demo
+from tests.actions.garages import BASE_URL, DEMO_NOW, SHOP, BreakingStore, Broken, Stage, demo
 from tests.stand_ins import MemoryStore
 from tests.web.stored import everything
 
@@ -43,12 +43,13 @@ TODAY = date(2026, 4, 14)
 FLUID = LineKey("AN", "rear-axle", "rear-axle-fluid")
 VENTS = LineKey("AN", "rear-axle", "axle-vents")
 BY: dict[str, Any] = {"now": DEMO_NOW, "who": "teo", "base_url": BASE_URL}
+BACK: dict[str, Any] = {"now": DEMO_NOW, "who": "teo", "shop": SHOP}
 FLAKES = Seen("rear-axle", "magnet", "flakes")
 
 
 def opened(stage: Stage, *services: str) -> int:
     given = Opening("Anvil", services or ("rear-axle-fluid", "axle-vents"), mechanics=("Teo", "ines"))
-    return open_order(stage.store, stage.rules, given, now=DEMO_NOW, who="ines").number
+    return open_order(stage.store, stage.rules, given, now=DEMO_NOW, who="ines", base_url=BASE_URL).number
 
 
 def handed(stage: Stage, sheet: int, given: Filling) -> HandedIn:
@@ -71,7 +72,7 @@ def test_a_sheet_is_opened_with_the_next_number_and_each_service_stands_on_one_o
     assert opened(stage, "axle vents") == first + 1
     with pytest.raises(BadStep, match=f"stands on sheet {first:04d} already"):
         opened(stage, "rear axle fluid")
-    abandon_order(stage.store, first, reason="wrong axle", now=DEMO_NOW, who="ines")
+    abandon_order(stage.store, stage.rules, first, reason="wrong axle", now=DEMO_NOW, who="ines", shop=SHOP)
     assert opened(stage, "rear axle fluid") == first + 2
     with pytest.raises(NotFound, match="service on Anvil"):
         opened(stage, "wings")
@@ -85,7 +86,7 @@ def test_handing_in_restarts_what_was_done_from_the_measured_value_and_leaves_th
     stage = demo()
     sheet = opened(stage)
     before = windows(stage)
-    start_order(stage.store, stage.rules, sheet, now=DEMO_NOW, who="teo", at=Decimal(113_050))
+    start_order(stage.store, stage.rules, sheet, now=DEMO_NOW, who="teo", shop=SHOP, at=Decimal(113_050))
     given = Filling(
         done=("rear axle fluid",),
         left={"axle vents": "no hose"},
@@ -124,13 +125,13 @@ def test_what_the_dial_showed_at_the_end_is_a_reading_until_the_sheet_is_put_bac
     before = facts(stage)
     handed(stage, sheet, Filling(end=Decimal(113_051)))
     assert states() == ["113051 used"]
-    put_back_sheet(stage.store, stage.rules, sheet, **BY)
+    put_back_sheet(stage.store, stage.rules, sheet, **BACK)
     assert states() == ["113051 taken back"]
     assert facts(stage) == before
     handed(stage, sheet, Filling(end=Decimal(113_051)))
     handed(stage, same_day, Filling(end=Decimal(113_051)))
     assert states() == ["113051 used"], "two sheets of one moment are one reading"
-    put_back_sheet(stage.store, stage.rules, sheet, **BY)
+    put_back_sheet(stage.store, stage.rules, sheet, **BACK)
     assert states() == ["113051 used"], "the other sheet says it still"
 
 
@@ -175,7 +176,9 @@ def test_a_finding_becomes_a_line_and_is_settled_when_somebody_looked() -> None:
     assert isinstance(windows(stage)[look], DueWindow)
     assert LineKey("AN", "rear-axle", f"look-{sheet:04d}-2") not in windows(stage), "a free vent asks nothing"
     later = DEMO_NOW + timedelta(days=3)
-    again = open_order(stage.store, stage.rules, Opening("Anvil", (look.service,)), now=later, who="ines")
+    again = open_order(
+        stage.store, stage.rules, Opening("Anvil", (look.service,)), now=later, who="ines", base_url=BASE_URL
+    )
     paste = Filling(end=Decimal(113_100), seen=(Seen("rear-axle", "magnet", "paste"),))
     hand_in(stage.store, stage.rules, BOOK, again.number, paste, now=later, who="teo", base_url=BASE_URL)
     assert look not in windows(stage)
@@ -183,7 +186,7 @@ def test_a_finding_becomes_a_line_and_is_settled_when_somebody_looked() -> None:
         flakes = view.found()[0]
         assert (flakes.settled_on, flakes.settled_by) == (TODAY + timedelta(days=3), "teo")
         assert all(record.line != look for record in view.work(("AN",)))
-    back, _ = put_back_sheet(stage.store, stage.rules, again.number, now=later, who="teo", base_url=BASE_URL)
+    back, _ = put_back_sheet(stage.store, stage.rules, again.number, now=later, who="teo", shop=SHOP)
     assert back.state is OrderState.PLANNED
     assert look in windows(stage)
 
@@ -219,10 +222,10 @@ def test_what_was_handed_in_is_put_back_to_the_byte_of_every_fact_but_the_log() 
     given = Filling(end=Decimal(113_051), seen=(FLAKES,), note="as planned")
     handed(stage, sheet, given)
     assert facts(stage) != before
-    put_back_sheet(stage.store, stage.rules, sheet, **BY)
+    put_back_sheet(stage.store, stage.rules, sheet, **BACK)
     assert facts(stage) == before
     with pytest.raises(BadStep, match="Only a closed one"):
-        put_back_sheet(stage.store, stage.rules, sheet, **BY)
+        put_back_sheet(stage.store, stage.rules, sheet, **BACK)
     handed(stage, sheet, given)
     assert facts(stage) != before
 
@@ -233,7 +236,7 @@ def test_a_record_that_stood_there_before_the_sheet_stays_when_it_is_put_back() 
     close_work(stage.store, stage.rules, vehicle_name="AN", service="rear-axle-fluid", at=Decimal(113_051), **BY)
     before = facts(stage)
     handed(stage, sheet, Filling(end=Decimal(113_051)))
-    put_back_sheet(stage.store, stage.rules, sheet, **BY)
+    put_back_sheet(stage.store, stage.rules, sheet, **BACK)
     assert facts(stage) == before
 
 
@@ -242,19 +245,21 @@ def test_a_sheet_stays_once_something_builds_on_it() -> None:
     sheet = opened(stage)
     handed(stage, sheet, Filling(end=Decimal(113_051), seen=(FLAKES,)))
     later = DEMO_NOW + timedelta(days=2)
-    for_look = open_order(stage.store, stage.rules, Opening("AN", (f"look-{sheet:04d}-1",)), now=later, who="ines")
+    for_look = open_order(
+        stage.store, stage.rules, Opening("AN", (f"look-{sheet:04d}-1",)), now=later, who="ines", base_url=BASE_URL
+    )
     with pytest.raises(BadStep, match=f"sheet {for_look.sheet} looks again"):
-        put_back_sheet(stage.store, stage.rules, sheet, **BY)
+        put_back_sheet(stage.store, stage.rules, sheet, **BACK)
     settle_finding(stage.store, stage.rules, sheet, 1, note="clean", **BY)
     with pytest.raises(BadStep, match="was settled on 2026-04-14"):
-        put_back_sheet(stage.store, stage.rules, sheet, **BY)
+        put_back_sheet(stage.store, stage.rules, sheet, **BACK)
     other = demo()
     number = opened(other, "rear axle fluid")
     handed(other, number, Filling(end=Decimal(113_051)))
     again: dict[str, Any] = {**BY, "now": later}
     close_work(other.store, other.rules, vehicle_name="AN", service="rear-axle-fluid", at=Decimal(113_060), **again)
     with pytest.raises(BadStep, match="was done again on 2026-04-16"):
-        put_back_sheet(other.store, other.rules, number, **again)
+        put_back_sheet(other.store, other.rules, number, **{**BACK, "now": later})
 
 
 def test_new_gears_begin_a_line_that_runs_them_in() -> None:
@@ -312,22 +317,37 @@ def test_a_sheet_there_is_not_is_not_found() -> None:
     with pytest.raises(NotFound, match="sheet"):
         handed(stage, 999, Filling())
     with pytest.raises(NotFound):
-        defer_order(stage.store, 999, until=TODAY, reason="x", now=DEMO_NOW, who="teo")
+        defer_order(stage.store, stage.rules, 999, until=TODAY, reason="x", now=DEMO_NOW, who="teo", shop=SHOP)
 
 
 def test_a_standing_sheet_is_told_when_the_next_hand_may_follow() -> None:
     stage = demo()
     sheet = opened(stage)
-    start_order(stage.store, stage.rules, sheet, now=DEMO_NOW, who="teo", mechanics=("ines",))
-    begin_stage(stage.store, sheet, job="axle-fluid", stage="cure", now=DEMO_NOW, who="teo")
-    stands = leave_standing(stage.store, sheet, until=DEMO_NOW + timedelta(hours=24), now=DEMO_NOW, who="teo")
+    start_order(stage.store, stage.rules, sheet, now=DEMO_NOW, who="teo", shop=SHOP, mechanics=("ines",))
+    begin_stage(stage.store, stage.rules, sheet, job="axle-fluid", stage="cure", now=DEMO_NOW, who="teo", shop=SHOP)
+    stands = leave_standing(
+        stage.store,
+        stage.rules,
+        sheet,
+        until=DEMO_NOW + timedelta(hours=24),
+        now=DEMO_NOW,
+        who="teo",
+        shop=SHOP,
+    )
     assert (stands.state, stands.stages[0].stage) == (OrderState.STANDING, "cure")
     with pytest.raises(BadStep, match="cannot be finished before"):
         handed(stage, sheet, Filling())
     with pytest.raises(BadInput, match="Anvil"):
-        start_order(stage.store, stage.rules, sheet, now=DEMO_NOW, who="teo", at=Decimal(1), although="x")
+        start_order(stage.store, stage.rules, sheet, now=DEMO_NOW, who="teo", shop=SHOP, at=Decimal(1), although="x")
     late = defer_order(
-        stage.store, sheet, until=TODAY + timedelta(days=9), reason="no sealant", now=DEMO_NOW, who="teo"
+        stage.store,
+        stage.rules,
+        sheet,
+        until=TODAY + timedelta(days=9),
+        reason="no sealant",
+        now=DEMO_NOW,
+        who="teo",
+        shop=SHOP,
     )
     assert late.state is OrderState.DEFERRED
 

@@ -63,7 +63,9 @@ def test_an_axle_goes_on_with_the_wear_it_had() -> None:
 
 def test_its_history_tells_of_both_vehicles_and_its_open_looks_go_along() -> None:
     stage = demo()
-    order = open_order(stage.store, stage.rules, Opening("AN", ("rear axle fluid",)), now=DEMO_NOW, who="ines")
+    order = open_order(
+        stage.store, stage.rules, Opening("AN", ("rear axle fluid",)), now=DEMO_NOW, who="ines", base_url=BASE_URL
+    )
     book = load_findings(shipped_config() / "findings.toml")
     given = Filling(end=Decimal(113_051), seen=(Seen("rear-axle", "magnet", "flakes"),))
     hand_in(stage.store, stage.rules, book, order.number, given, **{**BY, "who": "teo"})
@@ -149,7 +151,9 @@ def test_what_cannot_be_is_refused_and_changes_nothing(given: Moving, kind: type
 
 def test_a_component_on_an_open_sheet_stays_until_it_is_handed_in() -> None:
     stage = demo()
-    open_order(stage.store, stage.rules, Opening("AN", ("rear axle fluid",)), now=DEMO_NOW, who="ines")
+    open_order(
+        stage.store, stage.rules, Opening("AN", ("rear axle fluid",)), now=DEMO_NOW, who="ines", base_url=BASE_URL
+    )
     with pytest.raises(BadStep, match="stands on sheet 0001"):
         moved(stage, Moving("AN", "rear-axle", "BE", key="spare-axle"))
 

@@ -18,7 +18,7 @@ from fleetcare.digest.values import LetterKind
 from fleetcare.errors import BadInput, Clash, NotFound
 from fleetcare.fleet.access import BAY
 from fleetcare.fleet.bay_visit import StretchKind, VisitState
-from tests.actions.garages import BASE_URL, DEMO_NOW, Stage, demo
+from tests.actions.garages import BASE_URL, DEMO_NOW, SHOP, Stage, demo
 
 HANDS, STANDS = StretchKind.HANDS_ON, StretchKind.STANDING
 DENVER = ZoneInfo("America/Denver")
@@ -38,7 +38,7 @@ def stage() -> Stage:
 
 def planned(stage: Stage, **changes: Any) -> Planned:
     wanted = replace(OIL, **changes)
-    return plan_visit(stage.store, stage.rules, wanted, who="ines", now=DEMO_NOW, base_url=BASE_URL)
+    return plan_visit(stage.store, stage.rules, wanted, jobs=SHOP.jobs, who="ines", now=DEMO_NOW, base_url=BASE_URL)
 
 
 def inked(stage: Stage, state: VisitState, number: int, vehicle: str = "AN") -> Planned:

@@ -16,7 +16,7 @@ from fleetcare.errors import NotFound
 from fleetcare.settings.finding_files import load_findings
 from fleetcare.settings.places import shipped_config
 from fleetcare.work.order import Filled, PartUsed
-from tests.actions.garages import BASE_URL, DEMO_NOW, Stage, demo
+from tests.actions.garages import BASE_URL, DEMO_NOW, SHOP, Stage, demo
 
 BOOK = load_findings(shipped_config() / "findings.toml")
 FILLING = Filling(
@@ -32,7 +32,7 @@ def stage_with(*items: ShelfItem) -> tuple[Stage, int]:
     for item in items:
         put_on_shelf(stage.store, item.what, item.amount, now=DEMO_NOW, who="ines", unit=item.unit, pack=item.pack)
     given = Opening("Anvil", ("rear-axle-fluid",))
-    return stage, open_order(stage.store, stage.rules, given, now=DEMO_NOW, who="ines").number
+    return stage, open_order(stage.store, stage.rules, given, now=DEMO_NOW, who="ines", base_url=BASE_URL).number
 
 
 def handed(stage: Stage, sheet: int, given: Filling = FILLING) -> None:
@@ -67,7 +67,7 @@ def test_put_back_it_lies_there_again_and_never_more_than_before(there: str) -> 
     before = shelf_of(stage.store)
     handed(stage, sheet)
     assert amount(stage, "75w-140 gl-5") == max(Decimal(0), Decimal(there) - Decimal("2.6"))
-    put_back_sheet(stage.store, stage.rules, sheet, now=DEMO_NOW, who="teo", base_url=BASE_URL)
+    put_back_sheet(stage.store, stage.rules, sheet, now=DEMO_NOW, who="teo", shop=SHOP)
     assert shelf_of(stage.store) == before
     handed(stage, sheet, replace(FILLING, fills=()))
     assert amount(stage, "75w-140 gl-5") == Decimal(there)
@@ -77,7 +77,7 @@ def test_what_was_taken_off_for_good_stays_away() -> None:
     stage, sheet = stage_with(ShelfItem("75W-140 GL-5", Decimal(5), "L"))
     handed(stage, sheet)
     take_off_shelf(stage.store, "75W-140 GL-5", now=DEMO_NOW, who="ines")
-    put_back_sheet(stage.store, stage.rules, sheet, now=DEMO_NOW, who="teo", base_url=BASE_URL)
+    put_back_sheet(stage.store, stage.rules, sheet, now=DEMO_NOW, who="teo", shop=SHOP)
     assert all(item.key != "75w-140 gl-5" for item in shelf_of(stage.store))
     with pytest.raises(NotFound):
         take_off_shelf(stage.store, "75W-140 GL-5", now=DEMO_NOW, who="ines")

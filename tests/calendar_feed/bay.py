@@ -47,7 +47,11 @@ def visits() -> tuple[BayVisit, ...]:
 
 
 def entries_of(
-    of: tuple[BayVisit, ...], outlook: VehicleOutlook, form: Form | None = None, people: dict[str, str] | None = None
+    of: tuple[BayVisit, ...],
+    outlook: VehicleOutlook,
+    form: Form | None = None,
+    people: dict[str, str] | None = None,
+    sheets: dict[tuple[str, int], int] | None = None,
 ) -> tuple[FeedEntry, ...]:
     """What these visits put into a calendar."""
     return bay_entries(
@@ -55,6 +59,7 @@ def entries_of(
         outlook,
         outlook.vehicle.name,
         form or Form(),
+        sheets=sheets or {},
         people={"ines": "Ines Calloway"} if people is None else people,
         zone=ZONE,
         today=TODAY,

@@ -52,7 +52,6 @@ def test_what_is_planned_comes_back_from_an_export(home: Path, tmp_path: Path) -
     ("words", "said"),
     [
         (("ink", "Pocket", "engine oil"), "A visit needs --on."),
-        (("ink", "Pocket", "engine oil", *NEXT), "A visit needs --takes."),
         (("ink", "Pocket", "1", *NEXT), "bay move"),
         (("ink", "Pocket", "1"), "visit of Pocket"),
         (("ink", "Pocket", "engine oil", *NEXT, "--takes", "90"), "no length of time"),

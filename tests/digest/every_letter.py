@@ -29,8 +29,7 @@ ANVIL_DAY = BayDayNotice(
     then="Then it stands 24 h while the sealant cures; Friday 12:20 another 1 h 20.",
     with_names=("Ines",),
     why="It is the last free Thursday before the hill climb on 1 May, for which it is wanted.",
-    sheet="0147",
-    sheet_url=f"{BASE}/s/0147",
+    sheet=147,
     cautions=("Chock the wheels and use stands; never trust a jack alone.", "Let the axle cool before you drain it."),
 )
 LOST = tuple(

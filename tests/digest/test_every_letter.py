@@ -143,9 +143,7 @@ HOSTILE = [
 @pytest.mark.parametrize("hostile", HOSTILE, ids=[ascii(each[:20]) for each in HOSTILE])
 def test_a_hostile_name_writes_no_header_no_markup_and_no_line_of_its_own(hostile: str) -> None:
     person = replace(TEO, name=hostile)
-    notice = replace(
-        ANVIL_DAY, name=hostile, services=(hostile,), then=hostile, why=hostile, with_names=(hostile,), sheet=hostile
-    )
+    notice = replace(ANVIL_DAY, name=hostile, services=(hostile,), then=hostile, why=hostile, with_names=(hostile,))
     letters = every_letter(
         person,
         replace(GARAGE, name=hostile),
@@ -216,7 +214,7 @@ def test_a_notice_that_cannot_be_is_refused() -> None:
 
 
 def test_a_letter_without_a_sheet_or_cautions_is_whole() -> None:
-    bare = replace(ANVIL_DAY, sheet="", sheet_url="", cautions=(), then="", why="", with_names=())
+    bare = replace(ANVIL_DAY, sheet=0, cautions=(), then="", why="", with_names=())
     letter = every_letter(day=bare)["bay-day"]
     assert "Hands-on 2 h 20." in letter.plain
     assert "BEFORE YOU BEGIN" not in letter.plain

@@ -37,6 +37,7 @@ def bay_card(
         notices={("AN", 2): ("Anvil is spoken for then: Hollow Lake hill climb.",)},
         outlooks={"AN": ANVIL_OUTLOOK},
         people={"ines": "Ines Calloway"},
+        sheets={("AN", 1): 147},
         plannable={"AN"} if reader else (),
         mechanics=[INES],
         choices=[("AN", "AN Anvil"), ("BE", "BE Bellows")] if reader else [],

@@ -39,9 +39,11 @@ def _stage() -> tuple[Stage, WorkOrder, HandedIn, HandedIn, WorkOrder]:
     stage = demo()
     services = ("rear axle fluid", "axle vents")
     given = Opening("Anvil", services, NINE.date(), "bay 1", ("Teo", "ines"), note="cover is damp")
-    order = open_order(stage.store, stage.rules, given, now=DEMO_NOW, who="ines")
+    order = open_order(stage.store, stage.rules, given, now=DEMO_NOW, who="ines", base_url=BASE_URL)
     looked = look_over(stage.store, stage.rules, BOOK, order.number, Filling(seen=SEEN), now=DEMO_NOW, who="teo")
-    front = open_order(stage.store, stage.rules, Opening("Anvil", ("front axle fluid",)), now=DEMO_NOW, who="ines")
+    front = open_order(
+        stage.store, stage.rules, Opening("Anvil", ("front axle fluid",)), now=DEMO_NOW, who="ines", base_url=BASE_URL
+    )
     filling = Filling(
         renewed=("front-axle",),
         fills=(Filled("front-axle", "75W-90 GL-5", Decimal("1.7")),),
@@ -50,7 +52,9 @@ def _stage() -> tuple[Stage, WorkOrder, HandedIn, HandedIn, WorkOrder]:
         signed_by="Teo Lindqvist",
     )
     closed = hand_in(stage.store, stage.rules, BOOK, front.number, filling, now=DEMO_NOW, who="teo", base_url=BASE_URL)
-    gears = open_order(stage.store, stage.rules, Opening("Anvil", (GEARS.service,)), now=DEMO_NOW, who="ines")
+    gears = open_order(
+        stage.store, stage.rules, Opening("Anvil", (GEARS.service,)), now=DEMO_NOW, who="ines", base_url=BASE_URL
+    )
     return stage, order, looked, closed, gears
 
 

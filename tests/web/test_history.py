@@ -23,7 +23,12 @@ from tests.web.pages import page_of
 def worked_on(served: Served) -> None:
     parts = served.parts
     order = open_order(
-        parts.store, parts.rules, Opening("Anvil", ("rear axle fluid",), mechanics=("Teo",)), now=TUESDAY, who="ines"
+        parts.store,
+        parts.rules,
+        Opening("Anvil", ("rear axle fluid",), mechanics=("Teo",)),
+        now=TUESDAY,
+        who="ines",
+        base_url=served.url,
     )
     given = Filling(
         end=Decimal(113_052),

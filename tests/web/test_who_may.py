@@ -197,7 +197,9 @@ def open_sheet(house: Served, mark: str) -> int:
         there = [order.number for order in view.orders((mark,)) if order.state.is_open]
     if there:
         return there[0]
-    return open_order(parts.store, parts.rules, Opening(mark, ("engine oil",)), now=now, who="test").number
+    return open_order(
+        parts.store, parts.rules, Opening(mark, ("engine oil",)), now=now, who="test", base_url="http://x"
+    ).number
 
 
 def held_one(house: Served, mark: str) -> int:

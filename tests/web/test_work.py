@@ -19,7 +19,9 @@ from tests.web.stored import everything
 
 def opened(served: Served, *services: str, vehicle: str = "Anvil") -> int:
     given = Opening(vehicle, services or ("rear axle fluid", "axle vents"), date(2026, 4, 25), "bay 1", ("Teo",))
-    return open_order(served.parts.store, served.parts.rules, given, now=TUESDAY, who="ines").number
+    return open_order(
+        served.parts.store, served.parts.rules, given, now=TUESDAY, who="ines", base_url=served.url
+    ).number
 
 
 def order_of(served: Served, number: int) -> WorkOrder:

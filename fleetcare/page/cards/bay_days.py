@@ -29,7 +29,7 @@ VEHICLE_FIELD, SERVICE_FIELD, DAY_FIELD, TIME_FIELD = "vehicle", "service", "day
 TAKES_FIELD, HANDS_FIELD, WHY_FIELD, STATE_FIELD = "takes", "hands", "why", "state"
 NEW_ANCHOR = "#new"
 STRIP_WIDTH = 500
-USUAL_TIME, USUAL_LENGTH = "09:00", "1:00"
+USUAL_TIME = "09:00"
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +56,13 @@ class VisitRow:
     day_again: str
     time_again: str
     problem: str
+    sheet: str = ""
+    """Number of its job sheet, empty if none was made yet."""
+
+    @property
+    def sheet_page(self) -> str:
+        """Its job sheet."""
+        return f"/work/{int(self.sheet)}"
 
     @property
     def vehicle(self) -> str:
@@ -127,6 +134,7 @@ def bay_days_card(
     notices: Mapping[tuple[str, int], tuple[str, ...]],
     outlooks: Mapping[str, VehicleOutlook],
     people: Mapping[str, str],
+    sheets: Mapping[tuple[str, int], int],
     plannable: Collection[str],
     mechanics: Sequence[Person],
     choices: Sequence[tuple[str, str]],
@@ -136,8 +144,9 @@ def bay_days_card(
 ) -> BayDaysCard:
     """The page. visits: those that are not over, by begin. outlooks: of their vehicles, by mark.
 
-    people: names by key. plannable: marks the reader may plan for. choices: mark and name of each of them. chosen: the
-    one a new visit is for, None if none is chosen yet. tried: a form that could not be taken, then the page says why.
+    people: names by key. sheets: numbers of job sheets by mark and number of the visit. plannable: marks the reader may
+    plan for. choices: mark and name of each of them. chosen: the one a new visit is for, None if none is chosen yet.
+    tried: a form that could not be taken, then the page says why.
     """
     zone = ZoneInfo(garage.zone)
     return BayDaysCard(
@@ -153,6 +162,7 @@ def bay_days_card(
                 hands=people.get(visit.mechanic, ""),
                 notices=notices.get(visit.key, ()),
                 may_plan=visit.mark in plannable,
+                sheet=sheets.get(visit.key, 0),
                 tried=tried,
             )
             for visit in visits
@@ -182,6 +192,7 @@ def _row(
     hands: str,
     notices: tuple[str, ...],
     may_plan: bool,
+    sheet: int,
     tried: TriedVisit | None,
 ) -> VisitRow:
     begins = visit.begins_at.astimezone(zone)
@@ -206,6 +217,7 @@ def _row(
         day_again=again.typed.get(DAY_FIELD, "") if again else begins.date().isoformat(),
         time_again=again.typed.get(TIME_FIELD, "") if again else f"{begins:%H:%M}",
         problem=again.problem if again else "",
+        sheet=f"{sheet:04d}" if sheet else "",
     )
 
 
@@ -263,7 +275,7 @@ def _new(
         services=ticks,
         day=typed.get(DAY_FIELD, ""),
         time=typed.get(TIME_FIELD, USUAL_TIME),
-        takes=typed.get(TAKES_FIELD, USUAL_LENGTH),
+        takes=typed.get(TAKES_FIELD, ""),
         people=tuple((person.key, person.name) for person in mechanics),
         hands=typed.get(HANDS_FIELD, ""),
         why=typed.get(WHY_FIELD, ""),
