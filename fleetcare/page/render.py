@@ -96,9 +96,9 @@ class Pages:
         """The interval book as a list."""
         return self._page("handbook.html", card)
 
-    def book_row(self, card: BookRowCard) -> str:
+    def book_row(self, card: BookRowCard, seal: str = "") -> str:
         """One row of the book, with how the work is done."""
-        return self._page("book_row.html", card)
+        return self._page("book_row.html", card, seal)
 
     def choose(self, card: ChooseCard) -> str:
         """The list of vehicles to enter a reading for."""
@@ -168,21 +168,21 @@ class Pages:
         """The page that puts a calendar on the device it is opened on."""
         return self._page("calendar_add.html", card)
 
-    def sheets(self, card: SheetsCard) -> str:
+    def sheets(self, card: SheetsCard, seal: str = "") -> str:
         """The sheets of one vehicle."""
-        return self._page("sheets.html", card)
+        return self._page("sheets.html", card, seal)
 
-    def sheet(self, card: SheetCard) -> str:
+    def sheet(self, card: SheetCard, seal: str = "") -> str:
         """One job sheet, for screen and paper."""
-        return self._page("sheet.html", card)
+        return self._page("sheet.html", card, seal)
 
-    def hand_in(self, card: HandInCard) -> str:
+    def hand_in(self, card: HandInCard, seal: str = "") -> str:
         """The form by which a sheet is handed in."""
-        return self._page("hand_in.html", card)
+        return self._page("hand_in.html", card, seal)
 
-    def review(self, card: ReviewCard) -> str:
+    def review(self, card: ReviewCard, seal: str = "") -> str:
         """What follows from a sheet, before it is saved."""
-        return self._page("review.html", card)
+        return self._page("review.html", card, seal)
 
     def history(self, card: HistoryCard) -> str:
         """The history of one vehicle."""
@@ -192,8 +192,9 @@ class Pages:
         """A plain message page."""
         return self._page("message.html", card)
 
-    def _page(self, template: str, card: object) -> str:
-        return self._environment.get_template(template).render(card=card)
+    def _page(self, template: str, card: object, seal: str = "") -> str:
+        """seal: what the forms of the page carry, of the session that it is shown to."""
+        return self._environment.get_template(template).render(card=card, seal=seal)
 
 
 def together(text: str) -> Markup:

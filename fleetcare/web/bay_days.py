@@ -36,7 +36,7 @@ from fleetcare.page.cards.bay_days import (
 )
 from fleetcare.page.cards.frame import BAY_URL, COME_IN_URL
 from fleetcare.page.cards.sheet import sheet_url
-from fleetcare.web.form_seal import refuse_unsealed, seal_of
+from fleetcare.web.form_seal import seal_of, sender_of
 from fleetcare.web.reading_form import again, text_of
 from fleetcare.web.safety import status_of
 from fleetcare.web.who import reader_of
@@ -63,7 +63,7 @@ def routes(parts: Parts) -> APIRouter:
     async def told(request: Request, step: Step) -> Response:
         async with request.form() as form:
             # The store is waited for beside the loop that answers everybody else.
-            return await run_in_threadpool(lambda: step(_sender(parts, request, form), form))
+            return await run_in_threadpool(lambda: step(sender_of(parts, request, form, not_in=NOT_IN), form))
 
     @router.get(BAY_URL)
     def page(request: Request, vehicle: str = "") -> Response:
@@ -89,15 +89,6 @@ def routes(parts: Parts) -> APIRouter:
         return await told(request, lambda person, form: _set(parts, person, mark, number, what))
 
     return router
-
-
-def _sender(parts: Parts, request: Request, form: FormData) -> Person:
-    """Who sends a form. Raises NotAllowed."""
-    person = reader_of(request, parts)
-    if person is None:
-        raise NotAllowed(NOT_IN)
-    refuse_unsealed(request, form)
-    return person
 
 
 def _page(

@@ -34,9 +34,11 @@ from fleetcare.quantities import DistanceUnit, PrintedDistance
 from fleetcare.settings.book_files import GivenRow, laid_over, load_book
 from fleetcare.settings.own_book import RowChange, rows_in, with_change, without_change, written_beside
 from fleetcare.settings.places import SHIPPED_BOOK, shipped_config
+from fleetcare.web.form_seal import seal_of, sender_of
 from fleetcare.web.reading_form import text_of
-from fleetcare.web.who import reader_of, refuse_other_sites
+from fleetcare.web.who import reader_of
 
+NOT_YOURS = "The book is changed by who keeps the list here. Come in, then send it again."
 LONGEST_AGAIN = 400
 Step = Callable[[IntervalBook, tuple[GivenRow, ...], BookRow], tuple[tuple[GivenRow, ...], str]]
 """From the shipped book, the garage's own rows and the row in force to its own rows as they will be, and why."""
@@ -68,10 +70,9 @@ def routes(parts: Parts) -> APIRouter:
         reader = reader_of(request, parts)
         if reader is None and not parts.settings.web.open_house:
             return RedirectResponse("/sign-in", status_code=303)
-        return _row_page(parts, reader, key)
+        return _row_page(parts, reader, key, seal=seal_of(request))
 
     async def told(request: Request, key: str, step_of: Callable[[Parts, FormData], Step]) -> Response:
-        refuse_other_sites(request)
         async with request.form() as form:
             # The store is waited for beside the loop that answers everybody else.
             return await run_in_threadpool(lambda: _told(parts, request, key, form, step_of(parts, form)))
@@ -88,11 +89,11 @@ def routes(parts: Parts) -> APIRouter:
 
 
 def _told(parts: Parts, request: Request, key: str, form: FormData, step: Step) -> Response:
-    person = reader_of(request, parts)
+    person = sender_of(parts, request, form, not_in=NOT_YOURS)
     with parts.store.read() as view:
         garage = garage_of(view)
-    if person is None or not may_change_book(person, garage):
-        raise NotAllowed("The book is changed by who keeps the list here. Come in, then send it again.")
+    if not may_change_book(person, garage):
+        raise NotAllowed(NOT_YOURS)
     row = _row(parts, key)
     shipped = load_book(shipped_config() / SHIPPED_BOOK, duties=parts.rules.duties)
     own = own_book_path(parts.home)
@@ -100,7 +101,7 @@ def _told(parts: Parts, request: Request, key: str, form: FormData, step: Step) 
         rows, reason = step(shipped, rows_in(own), row)
     except BadInput as trouble:
         tried = {name: str(value)[:LONGEST_AGAIN] for name, value in form.items()}
-        return _row_page(parts, person, key, tried=tried, trouble=trouble)
+        return _row_page(parts, person, key, seal=seal_of(request), tried=tried, trouble=trouble)
     beside = written_beside(own, rows)
     rules = replace(parts.rules, book=laid_over(shipped, rows))
     change_book(
@@ -173,6 +174,7 @@ def _row_page(
     reader: Person | None,
     key: str,
     *,
+    seal: str,
     tried: Mapping[str, str] | None = None,
     trouble: BadInput | None = None,
 ) -> HTMLResponse:
@@ -201,4 +203,4 @@ def _row_page(
         can_enter=reader is not None and any(v.meters and may_enter(reader, v, garage) for v in vehicles),
         form=form,
     )
-    return HTMLResponse(parts.pages.book_row(card), status_code=422 if trouble is not None else 200)
+    return HTMLResponse(parts.pages.book_row(card, seal), status_code=422 if trouble is not None else 200)

@@ -20,9 +20,9 @@ from fleetcare.intake.dates import parse_day
 from fleetcare.intake.text import clean_text
 from fleetcare.page.cards.sheet import sheet_url
 from fleetcare.page.cards.sheets import SERVICE_FIELD, sheets_card
+from fleetcare.web.form_seal import refuse_unsealed, seal_of
 from fleetcare.web.reading_form import text_of
 from fleetcare.web.sheet_desk import STRANGER, come_in, looker, person_of, signed_in
-from fleetcare.web.who import refuse_other_sites
 
 
 def routes(parts: Parts) -> APIRouter:
@@ -32,19 +32,19 @@ def routes(parts: Parts) -> APIRouter:
     @router.get("/vehicles/{mark}/work")
     def sheets(request: Request, mark: str) -> Response:
         reader = looker(request, parts)
-        return come_in() if reader is STRANGER else _sheets_page(parts, person_of(reader), mark)
+        return come_in() if reader is STRANGER else _sheets_page(parts, person_of(reader), mark, seal_of(request))
 
     @router.post("/vehicles/{mark}/work")
     async def open_one(request: Request, mark: str) -> Response:
-        refuse_other_sites(request)
-        person = signed_in(request, parts)
+        person, seal = signed_in(request, parts), seal_of(request)
         async with request.form() as form:
-            return await run_in_threadpool(lambda: _open(parts, person, mark, form))
+            refuse_unsealed(request, form)
+            return await run_in_threadpool(lambda: _open(parts, person, mark, form, seal))
 
     return router
 
 
-def _sheets_page(parts: Parts, reader: Person | None, mark: str, problem: str = "") -> Response:
+def _sheets_page(parts: Parts, reader: Person | None, mark: str, seal: str, problem: str = "") -> Response:
     with parts.store.read() as view:
         garage = garage_of(view)
         vehicle = vehicle_called(view.vehicles(), mark)
@@ -59,10 +59,10 @@ def _sheets_page(parts: Parts, reader: Person | None, mark: str, problem: str = 
         may_work=reader is not None and may_enter(reader, vehicle, garage),
         problem=problem,
     )
-    return HTMLResponse(parts.pages.sheets(card), status_code=422 if problem else 200)
+    return HTMLResponse(parts.pages.sheets(card, seal), status_code=422 if problem else 200)
 
 
-def _open(parts: Parts, person: Person, mark: str, form: FormData) -> Response:
+def _open(parts: Parts, person: Person, mark: str, form: FormData, seal: str) -> Response:
     with parts.store.read() as view:
         garage, vehicle = garage_of(view), vehicle_called(view.vehicles(), mark)
     if not may_enter(person, vehicle, garage):
@@ -81,5 +81,5 @@ def _open(parts: Parts, person: Person, mark: str, form: FormData) -> Response:
             parts.store, parts.rules, given, now=parts.clock.now(), who=person.key, base_url=parts.base_url
         )
     except (BadInput, NotFound) as trouble:
-        return _sheets_page(parts, person, vehicle.mark, str(trouble))
+        return _sheets_page(parts, person, vehicle.mark, seal, str(trouble))
     return RedirectResponse(sheet_url(order.number), status_code=303)

@@ -11,7 +11,7 @@ from starlette.datastructures import FormData
 
 from fleetcare.actions.stickers import end_sticker, make_stickers, stand_of, stickers_of
 from fleetcare.assemble import Parts
-from fleetcare.errors import BadInput, Clash, NotAllowed
+from fleetcare.errors import BadInput, Clash
 from fleetcare.fleet.access import Purpose, link_address
 from fleetcare.fleet.people import Person
 from fleetcare.intake.numbers import parse_whole
@@ -25,7 +25,7 @@ from fleetcare.page.cards.stickers import (
     sheet_card,
     stickers_card,
 )
-from fleetcare.web.form_seal import refuse_unsealed, seal_of
+from fleetcare.web.form_seal import seal_of, sender_of
 from fleetcare.web.messages import here
 from fleetcare.web.reading_form import text_of
 from fleetcare.web.safety import status_of
@@ -42,7 +42,7 @@ def routes(parts: Parts) -> APIRouter:
     async def told(request: Request, step: Callable[[Person, FormData], Response]) -> Response:
         async with request.form() as form:
             # The store is waited for beside the loop that answers everybody else.
-            return await run_in_threadpool(lambda: step(_sender(parts, request, form), form))
+            return await run_in_threadpool(lambda: step(sender_of(parts, request, form, not_in=NOT_IN), form))
 
     @router.get(STICKERS_URL)
     def page(request: Request) -> Response:
@@ -64,14 +64,6 @@ def routes(parts: Parts) -> APIRouter:
         return await told(request, step)
 
     return router
-
-
-def _sender(parts: Parts, request: Request, form: FormData) -> Person:
-    person = reader_of(request, parts)
-    if person is None:
-        raise NotAllowed(NOT_IN)
-    refuse_unsealed(request, form)
-    return person
 
 
 def _page(

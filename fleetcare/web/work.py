@@ -25,8 +25,10 @@ from fleetcare.fleet.naming import may_enter
 from fleetcare.fleet.people import Person
 from fleetcare.intake.dates import instant_words, parse_day
 from fleetcare.intake.text import clean_text
+from fleetcare.page.cards.frame import SEAL_FIELD
 from fleetcare.page.cards.hand_in import KEPT, STEP, Questions, hand_in_card, questions_of, review_card
 from fleetcare.page.cards.sheet import sheet_card, sheet_url
+from fleetcare.web.form_seal import refuse_unsealed, seal_of
 from fleetcare.web.reading_form import text_of
 from fleetcare.web.sheet_desk import (
     STRANGER,
@@ -54,7 +56,7 @@ def routes(parts: Parts) -> APIRouter:
         reader = looker(request, parts)
         if reader is STRANGER:
             return come_in()
-        return HTMLResponse(_sheet_page(parts, person_of(reader), number_of(sheet)))
+        return HTMLResponse(_sheet_page(parts, person_of(reader), number_of(sheet), seal_of(request)))
 
     @router.get("/work/{sheet}/photos/{name}")
     def photo(request: Request, sheet: str, name: str) -> Response:
@@ -74,7 +76,7 @@ def routes(parts: Parts) -> APIRouter:
         refuse_others(reader, one)
         if one.order.state in (OrderState.CLOSED, OrderState.ABANDONED):
             return RedirectResponse(sheet_url(one.order.number), status_code=303)
-        return HTMLResponse(_form_page(parts, one, reader, {}))
+        return HTMLResponse(_form_page(parts, one, reader, {}, seal_of(request)))
 
     @router.post("/work/{sheet}/hand-in")
     async def handed(request: Request, sheet: str) -> Response:
@@ -82,19 +84,22 @@ def routes(parts: Parts) -> APIRouter:
         # Asked before the form is read: a stranger's photos are not taken.
         person = signed_in(request, parts)
         number = number_of(sheet)
+        seal = seal_of(request)
         async with request.form(max_files=20) as form:
+            refuse_unsealed(request, form)
             typed = typed_in(form)
+            typed.pop(SEAL_FIELD, None)
             try:
                 typed[KEPT] = await photos_in(form, parts.photos, typed.get(KEPT, ""))
             except BadInput as trouble:
                 problem = str(trouble)
-                return await run_in_threadpool(lambda: _again(parts, number, person, typed, problem))
-        return await run_in_threadpool(lambda: _handed(parts, number, person, typed))
+                return await run_in_threadpool(lambda: _again(parts, number, person, typed, seal, problem))
+        return await run_in_threadpool(lambda: _handed(parts, number, person, typed, seal))
 
     async def stepped(request: Request, sheet: str, step: Callable[[Person, int, FormData], None]) -> Response:
-        refuse_other_sites(request)
         person, number = signed_in(request, parts), number_of(sheet)
         async with request.form() as form:
+            refuse_unsealed(request, form)
 
             def take() -> Response:
                 refuse_others(person, one_sheet(parts, number))
@@ -177,7 +182,7 @@ def routes(parts: Parts) -> APIRouter:
     return router
 
 
-def _sheet_page(parts: Parts, reader: Person | None, number: int) -> str:
+def _sheet_page(parts: Parts, reader: Person | None, number: int, seal: str) -> str:
     one = one_sheet(parts, number)
     card = sheet_card(
         garage=one.garage,
@@ -193,7 +198,7 @@ def _sheet_page(parts: Parts, reader: Person | None, number: int) -> str:
         base_url=parts.base_url,
         may_work=reader is not None and may_enter(reader, one.vehicle, one.garage),
     )
-    return parts.pages.sheet(card)
+    return parts.pages.sheet(card, seal)
 
 
 def _questions(parts: Parts, one: OneSheet, reader: Person) -> Questions:
@@ -202,7 +207,9 @@ def _questions(parts: Parts, one: OneSheet, reader: Person) -> Questions:
     )
 
 
-def _form_page(parts: Parts, one: OneSheet, reader: Person, typed: Mapping[str, str], problem: str = "") -> str:
+def _form_page(
+    parts: Parts, one: OneSheet, reader: Person, typed: Mapping[str, str], seal: str, problem: str = ""
+) -> str:
     card = hand_in_card(
         garage=one.garage,
         today=one.today,
@@ -214,21 +221,23 @@ def _form_page(parts: Parts, one: OneSheet, reader: Person, typed: Mapping[str, 
         form_key=typed.get("form") or f"{one.order.sheet} {instant_words(parts.clock.now())}",
         problem=problem,
     )
-    return parts.pages.hand_in(card)
+    return parts.pages.hand_in(card, seal)
 
 
-def _again(parts: Parts, number: int, person: Person, typed: Mapping[str, str], problem: str = "") -> Response:
+def _again(
+    parts: Parts, number: int, person: Person, typed: Mapping[str, str], seal: str, problem: str = ""
+) -> Response:
     one = one_sheet(parts, number)
     refuse_others(person, one)
-    return HTMLResponse(_form_page(parts, one, person, typed, problem), status_code=422 if problem else 200)
+    return HTMLResponse(_form_page(parts, one, person, typed, seal, problem), status_code=422 if problem else 200)
 
 
-def _handed(parts: Parts, number: int, person: Person, typed: dict[str, str]) -> Response:
+def _handed(parts: Parts, number: int, person: Person, typed: dict[str, str], seal: str) -> Response:
     one = one_sheet(parts, number)
     refuse_others(person, one)
     step, now = typed.pop(STEP, "look"), parts.clock.now()
     if step == "again":
-        return HTMLResponse(_form_page(parts, one, person, typed))
+        return HTMLResponse(_form_page(parts, one, person, typed, seal))
     try:
         given = filling_of(typed, _questions(parts, one, person), parts.photos)
         if step == "save":
@@ -245,7 +254,7 @@ def _handed(parts: Parts, number: int, person: Person, typed: dict[str, str]) ->
             return RedirectResponse(sheet_url(number), status_code=303)
         came = look_over(parts.store, parts.rules, parts.findings, number, given, now=now, who=person.key)
     except (BadInput, NotFound) as trouble:
-        return _again(parts, number, person, typed, str(trouble))
+        return _again(parts, number, person, typed, seal, str(trouble))
     card = review_card(
         garage=one.garage,
         today=one.today,
@@ -257,4 +266,4 @@ def _handed(parts: Parts, number: int, person: Person, typed: dict[str, str]) ->
         titles=one.titles,
         typed=typed,
     )
-    return HTMLResponse(parts.pages.review(card))
+    return HTMLResponse(parts.pages.review(card, seal))

@@ -66,7 +66,9 @@ def test_a_keeper_changes_a_figure_and_every_date_follows(own: Served, client: h
     keeper = own.session("ines")
     assert "Change a figure" in client.get(page, headers=keeper).text
     before = likely_of(own)
-    answer = client.post(f"{page}/change", data={**FORM, "reason": "Dark again in May"}, headers=keeper)
+    answer = client.post(
+        f"{page}/change", data={**FORM, "reason": "Dark again in May", **own.sealed(keeper)}, headers=keeper
+    )
     assert (answer.status_code, answer.headers["location"]) == (303, "/handbook/rear-axle-fluid")
     after = client.get(page, headers=keeper).text
     assert "Dark again in May" in after
@@ -81,7 +83,7 @@ def test_a_keeper_changes_a_figure_and_every_date_follows(own: Served, client: h
     assert "Dark again in May" in text
     assert "engine-oil-shuttle" in text
 
-    assert client.post(f"{page}/as-in-the-book", headers=keeper).status_code == 303
+    assert client.post(f"{page}/as-in-the-book", data=own.sealed(keeper), headers=keeper).status_code == 303
     assert "Changed by this garage" not in client.get(page, headers=keeper).text
 
 
@@ -98,8 +100,9 @@ def test_what_cannot_be_is_said_at_its_field_and_changes_nothing(
     served: Served, client: httpx.Client, change: dict[str, str], said: str
 ) -> None:
     book = (served.parts.home / "config" / "interval_book.toml").read_bytes()
+    ines = served.session("ines")
     answer = client.post(
-        f"{served.url}/handbook/rear-axle-fluid/change", data={**FORM, **change}, headers=served.session("ines")
+        f"{served.url}/handbook/rear-axle-fluid/change", data={**FORM, **change, **served.sealed(ines)}, headers=ines
     )
     assert answer.status_code == 422
     assert 'role="alert"' in answer.text
@@ -112,10 +115,13 @@ def test_only_who_keeps_the_list_changes_the_book(served: Served, client: httpx.
     assert "Change a figure" not in client.get(page).text
     for headers in ({}, served.session("piet")):
         assert "Change a figure" not in client.get(page, headers=headers).text
-        answer = client.post(f"{page}/change", data={**FORM, "reason": "x"}, headers=headers)
+        seal = served.sealed(headers) if headers else {}
+        answer = client.post(f"{page}/change", data={**FORM, "reason": "x", **seal}, headers=headers)
         assert answer.status_code == 403
-    from_elsewhere = {**served.session("ines"), "Origin": "https://elsewhere.example"}
-    assert client.post(f"{page}/change", data={**FORM, "reason": "x"}, headers=from_elsewhere).status_code == 403
+    ines = served.session("ines")
+    from_elsewhere = {**ines, "Origin": "https://elsewhere.example"}
+    data = {**FORM, "reason": "x", **served.sealed(ines)}
+    assert client.post(f"{page}/change", data=data, headers=from_elsewhere).status_code == 403
 
 
 def test_a_book_edited_by_hand_is_in_force_at_once_and_one_with_a_fault_is_passed_over(own: Served) -> None:

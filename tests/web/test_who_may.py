@@ -99,6 +99,11 @@ def test_a_route_without_a_row_would_be_noticed() -> None:
     assert set(routes_of([extra])) - {row.name for row in rows()} == {"POST /vehicles/{mark}/scrap"}
 
 
+def is_form(row: Row) -> bool:
+    """Sent by a page that only a session sees; links and programs carry a key instead."""
+    return row.method == "POST" and not row.path.startswith(("/api/", "/o/", "/sign-in", "/letters/stop", "/stop"))
+
+
 @pytest.mark.parametrize("row", rows(), ids=lambda row: row.name)
 def test_every_role_may_what_the_table_says_and_no_more(house: Served, client: httpx.Client, row: Row) -> None:
     assert set(row.cells.values()) <= CELLS
@@ -118,6 +123,14 @@ def test_every_role_may_what_the_table_says_and_no_more(house: Served, client: h
             wrong = row.path.replace("{key}", "x" * 43)
             gone = client.request(row.method, house.url + wrong, headers=browser(house, role))
             assert gone.status_code == 404
+
+
+@pytest.mark.parametrize("row", [row for row in rows() if is_form(row)], ids=lambda row: row.name)
+def test_no_form_of_a_session_counts_without_its_seal(house: Served, client: httpx.Client, row: Row) -> None:
+    headers = browser(house, "list keeper")
+    path = house.url + filled_in(house, row, OWN)
+    for data in (ODD_FORM, {**ODD_FORM, "seal": "x", "form": "x"}):
+        assert client.request(row.method, path, headers=headers, data=data).status_code == 403
 
 
 def is_let_in(answer: httpx.Response, row: Row) -> bool:

@@ -48,7 +48,7 @@ def test_a_sheet_is_opened_on_the_vehicles_page_and_shown_with_its_code(served: 
     page = page_of(client.get(address, headers=ines))
     assert "No sheet is open." in page.words
     given = {"service": ["rear-axle/rear-axle-fluid", "rear-axle/axle-vents"], "on": "2026-04-25", "bay": "bay 1"}
-    answer = client.post(address, data=given, headers=ines)
+    answer = client.post(address, data={**given, **served.sealed(ines)}, headers=ines)
     assert (answer.status_code, answer.headers["location"]) == (303, "/work/1")
     sheet = client.get(f"{served.url}/work/1", headers=ines)
     words = page_of(sheet).words
@@ -60,10 +60,10 @@ def test_a_sheet_is_opened_on_the_vehicles_page_and_shown_with_its_code(served: 
     assert "a qualified technician" in words
     assert len(sheet.content) < 100_000
     assert "Open" in page_of(client.get(address, headers=ines)).words
-    again = client.post(address, data=given, headers=ines)
+    again = client.post(address, data={**given, **served.sealed(ines)}, headers=ines)
     assert again.status_code == 422
     assert "stands on sheet 0001 already" in page_of(again).words
-    nothing = client.post(address, data={}, headers=ines)
+    nothing = client.post(address, data={**served.sealed(ines)}, headers=ines)
     assert "Name at least one." in page_of(nothing).words
 
 
@@ -85,7 +85,7 @@ def test_a_sheet_is_handed_in_by_phone_after_what_follows_was_shown(served: Serv
     }
     before = everything(served.parts.store)
     address = f"{served.url}/work/{number}/hand-in"
-    review = client.post(address, data={**filled, "step": "look"}, headers=teo)
+    review = client.post(address, data={**filled, "step": "look", **served.sealed(teo)}, headers=teo)
     assert review.status_code == 200
     words = page_of(review).words
     assert "Debris on the magnet: slivers or flakes" in words
@@ -117,7 +117,7 @@ def test_another_decision_wants_a_reason_and_the_typed_words_are_kept(served: Se
     fields, teo = form_of(served, client, number)
     address = f"{served.url}/work/{number}/hand-in"
     filled = {**fields, "f.rear-axle.magnet.0": "chips", "note": "one tooth is missing"}
-    (form,) = page_of(client.post(address, data={**filled, "step": "look"}, headers=teo)).forms
+    (form,) = page_of(client.post(address, data={**filled, "step": "look", **served.sealed(teo)}, headers=teo)).forms
     refused = client.post(address, data=form.filled(step="save", **{"other.0": "nothing"}), headers=teo)
     assert refused.status_code == 422
     assert "Say why it is decided otherwise." in page_of(refused).words
@@ -154,7 +154,11 @@ def test_a_bad_sheet_is_refused_with_a_sentence_and_stores_nothing(
     fields, teo = form_of(served, client, number)
     before = everything(served.parts.store)
     for step in ("look", "save"):
-        answer = client.post(f"{served.url}/work/{number}/hand-in", data={**fields, **typed, "step": step}, headers=teo)
+        answer = client.post(
+            f"{served.url}/work/{number}/hand-in",
+            data={**fields, **typed, "step": step, **served.sealed(teo)},
+            headers=teo,
+        )
         assert answer.status_code == 422
         assert said in page_of(answer).words
     assert everything(served.parts.store) == before
@@ -205,10 +209,13 @@ def test_only_people_of_the_vehicle_take_steps_and_strangers_learn_no_numbers(
             assert "Come in" in page_of(answer).words
     assert client.get(f"{served.url}/work/{number}/hand-in").headers["location"] == "/sign-in"
     noor = served.session("noor")
-    assert client.post(f"{served.url}/work/{number}/start", headers=noor).status_code == 403
+    assert client.post(f"{served.url}/work/{number}/start", data=served.sealed(noor), headers=noor).status_code == 403
     assert "Hand in the sheet" not in client.get(f"{served.url}/work/{number}", headers=noor).text
     elsewhere = {**served.session("teo"), "Origin": "https://elsewhere.example"}
-    assert client.post(f"{served.url}/work/{number}/start", headers=elsewhere).status_code == 403
+    assert (
+        client.post(f"{served.url}/work/{number}/start", data=served.sealed(elsewhere), headers=elsewhere).status_code
+        == 403
+    )
     assert order_of(served, number) == before
     for path in (f"/work/{number}" for number in ("99", "x", "1e9", "-1")):
         assert client.get(served.url + path, headers=noor).status_code == 404
@@ -220,7 +227,7 @@ def test_steps_are_taken_on_the_page(served: Served, client: httpx.Client) -> No
     address = f"{served.url}/work/{number}"
 
     def step(name: str, **typed: str) -> int:
-        return client.post(f"{address}/{name}", data=typed, headers=teo).status_code
+        return client.post(f"{address}/{name}", data={**typed, **served.sealed(teo)}, headers=teo).status_code
 
     assert step("start") == 303
     page = client.get(address, headers=teo).text
@@ -244,13 +251,17 @@ def test_a_sheet_that_was_handed_in_is_put_back_on_its_page(served: Served, clie
     number = opened(served, "rear axle fluid")
     fields, teo = form_of(served, client, number)
     address = f"{served.url}/work/{number}"
-    client.post(f"{address}/hand-in", data={**fields, "end": "113052", "step": "save"}, headers=teo)
+    client.post(
+        f"{address}/hand-in", data={**fields, "end": "113052", "step": "save", **served.sealed(teo)}, headers=teo
+    )
     assert client.get(f"{address}/hand-in", headers=teo).headers["location"] == f"/work/{number}"
-    assert client.post(f"{address}/back", headers=teo).status_code == 303
+    assert client.post(f"{address}/back", data=served.sealed(teo), headers=teo).status_code == 303
     assert order_of(served, number).state is OrderState.PLANNED
     served.clock.move(timedelta(minutes=5))
     fields, teo = form_of(served, client, number)
-    again = client.post(f"{address}/hand-in", data={**fields, "end": "113053", "step": "save"}, headers=teo)
+    again = client.post(
+        f"{address}/hand-in", data={**fields, "end": "113053", "step": "save", **served.sealed(teo)}, headers=teo
+    )
     assert again.status_code == 303
     end = order_of(served, number).end
     assert end is not None
@@ -261,4 +272,7 @@ def test_a_body_without_photos_keeps_the_usual_limit(served: Served, client: htt
     number = opened(served, "rear axle fluid")
     teo = served.session("teo")
     large = {"although": "x" * 1_100_000}
-    assert client.post(f"{served.url}/work/{number}/start", data=large, headers=teo).status_code == 413
+    assert (
+        client.post(f"{served.url}/work/{number}/start", data={**large, **served.sealed(teo)}, headers=teo).status_code
+        == 413
+    )
