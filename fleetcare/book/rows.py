@@ -37,6 +37,10 @@ class NoWear(StrEnum):
     """Distance under this duty does not count."""
 
 
+NO_WEAR = "no wear"
+"""What is written for a duty under which distance does not count."""
+
+
 @dataclass(frozen=True, slots=True)
 class DutyFigure:
     """What one duty does to the distance interval: a figure of its own, or no wear at all.

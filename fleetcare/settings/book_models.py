@@ -9,12 +9,11 @@ from typing import Annotated, Any
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 from pydantic_core import PydanticCustomError
 
-from fleetcare.book.rows import Mixing, Status
+from fleetcare.book.rows import NO_WEAR, Mixing, Status
 from fleetcare.errors import shown
 from fleetcare.fleet.vehicle import VehicleKind
 from fleetcare.quantities import DistanceUnit
 
-NO_WEAR = "no wear"
 _KEY = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 _SPACES = "\u00a0\u2009\u202f\u2007"
 

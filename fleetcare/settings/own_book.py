@@ -8,24 +8,49 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
-from fleetcare.book.rows import IntervalBook
+from pydantic import ValidationError
+
+from fleetcare.book.rows import NO_WEAR, IntervalBook
 from fleetcare.errors import BadFile, BadInput, BadSettings, NotFound
 from fleetcare.quantities import DistanceUnit
 from fleetcare.settings.book_files import GivenRow, laid_over, parse_rows
-from fleetcare.settings.book_models import NO_WEAR, RowIn
+from fleetcare.settings.book_models import RowIn
 from fleetcare.settings.book_writing import write_own_rows
 from fleetcare.settings.reading_files import text_of
 
 
 @dataclass(frozen=True, slots=True)
+class Figures:
+    """Limits as somebody gives them; None: as the book has it."""
+
+    distance: Decimal | None = None
+    months: int | None = None
+    weeks: int | None = None
+    hours: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class RowChange:
-    """What somebody gives for one row. None: as the book has it. by_duty: for each duty, in `unit`; None likewise."""
+    """What somebody gives for one row. None: as the book has it. by_duty: for each duty, in `unit`, or `NO_WEAR`.
+
+    first: of the first interval where it differs from the later ones. modifier: of a fluid with a friction modifier;
+    hours are not asked there. after: every event after which it is due, as the file has them. waived: for a duty that
+    has a figure, the grades of fluid with which it counts like any other. words: title, short name and so on of a row
+    of the garage's own.
+    """
 
     reason: str
     unit: DistanceUnit
     distance: Decimal | None = None
     months: int | None = None
-    by_duty: Mapping[str, Decimal | None] = field(default_factory=dict)
+    by_duty: Mapping[str, Decimal | str | None] = field(default_factory=dict)
+    weeks: int | None = None
+    hours: Decimal | None = None
+    first: Figures = Figures()
+    modifier: Figures = Figures()
+    after: Sequence[Mapping[str, Any]] | None = None
+    waived: Mapping[str, Sequence[str] | None] = field(default_factory=dict)
+    words: Mapping[str, Any] = field(default_factory=dict)
 
 
 def rows_in(own: Path) -> tuple[GivenRow, ...]:
@@ -42,23 +67,39 @@ def with_change(
     NotFound for a row that is in neither book, and BadInput for a change that cannot be.
     """
     own = {row.key: row for row in rows}
-    if key not in own and key not in shipped.rows:
+    if key not in own and key not in shipped.rows and not change.words:
         raise NotFound("service in the handbook", key, [*own, *shipped.rows])
     given = _as_tables(own[key].given) if key in own else {}
+    given |= change.words
     repeat: dict[str, Any] = given.get("repeat") or {}
     is_shipped = key in shipped.rows
-    _put(repeat, "distance", _distance(change.distance, change.unit), is_shipped=is_shipped)
-    _put(repeat, "months", change.months, is_shipped=is_shipped)
+    _put_limits(repeat, change, change.unit, is_shipped=is_shipped)
     by_duty: dict[str, Any] = repeat.get("by_duty") or {}
     waivers = {f.duty: list(f.waived_by) for f in shipped.rows[key].rule.repeat.by_duty} if is_shipped else {}
-    for duty, figure in change.by_duty.items():
+    for duty in dict.fromkeys((*change.by_duty, *change.waived)):
+        figure = change.by_duty.get(duty)
+        if isinstance(figure, str):
+            by_duty[duty] = NO_WEAR
+            continue
         told = _distance(figure, change.unit)
-        if told is not None and waivers.get(duty):
-            told["waived_by"] = waivers[duty]
+        grades = change.waived.get(duty)
+        kept = waivers.get(duty) if grades is None else list(grades)
+        if told is None and grades is not None and list(grades) != waivers.get(duty, []):
+            told = _shipped_figure(shipped, key, duty) or (by_duty.get(duty) if by_duty.get(duty) != NO_WEAR else None)
+            told = None if told is None else dict(told)
+        if told is not None and (kept or grades is not None):
+            told["waived_by"] = list(kept or ())
         if told is not None or by_duty.get(duty) != NO_WEAR:  # the form has no word for "no wear" and leaves it alone
             _put(by_duty, duty, told, is_shipped=is_shipped)
     _put(repeat, "by_duty", by_duty or None, is_shipped=True)
+    modifier: dict[str, Any] = repeat.get("with_modifier") or {}
+    _put_limits(modifier, change.modifier, change.unit, is_shipped=is_shipped)
+    _put(repeat, "with_modifier", modifier or None, is_shipped=True)
     _put(given, "repeat", repeat or None, is_shipped=True)
+    first: dict[str, Any] = given.get("first") or {}
+    _put_limits(first, change.first, change.unit, is_shipped=is_shipped)
+    _put(given, "first", first or None, is_shipped=True)
+    _put(given, "after", None if change.after is None else [dict(each) for each in change.after], is_shipped=is_shipped)
     given["reason"] = change.reason
     if set(given) == {"reason"}:  # nothing differs from the shipped row any more
         own.pop(key, None)
@@ -120,6 +161,22 @@ def _as_tables(row: RowIn) -> dict[str, Any]:
     return given
 
 
+def _put_limits(table: dict[str, Any], figures: Figures | RowChange, unit: DistanceUnit, *, is_shipped: bool) -> None:
+    _put(table, "distance", _distance(figures.distance, unit), is_shipped=is_shipped)
+    for name in ("months", "weeks", "hours"):
+        _put(table, name, getattr(figures, name), is_shipped=is_shipped)
+
+
+def _shipped_figure(shipped: IntervalBook, key: str, duty: str) -> dict[str, Any] | None:
+    """The book's own figure for a duty, as a table; None where it has none."""
+    row = shipped.rows.get(key)
+    figure = None if row is None else next((f.distance for f in row.rule.repeat.by_duty if f.duty == duty), None)
+    if figure is None:
+        return None
+    told = {unit: value for unit, value in (("km", figure.km), ("mi", figure.mi)) if value is not None}
+    return {**told, "primary": figure.primary.value} if len(told) == 2 else told
+
+
 def _distance(figure: Decimal | None, unit: DistanceUnit) -> dict[str, Any] | None:
     return None if figure is None else {unit.value: figure}
 
@@ -138,4 +195,11 @@ def _said(bad: Exception) -> BadInput:
     if isinstance(bad, BadFile):
         fault = bad.faults[0]
         return BadInput(fault.what, remedy=fault.instead, field="row")
-    return BadInput("That cannot be an interval.", remedy="Give whole months and a plain distance.", field="row")
+    text = str(bad)
+    if isinstance(bad, ValidationError):
+        details = bad.errors(include_url=False)[0]
+        context = details.get("ctx") or {}
+        text = str(details["msg"])
+        if context.get("what"):
+            return BadInput(str(context["what"]), remedy=str(context.get("instead", "")), field="row")
+    return BadInput(f"That cannot be an interval: {text}.", remedy="Look at its figures again.", field="row")

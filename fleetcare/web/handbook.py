@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Mapping
 from dataclasses import replace
-from decimal import Decimal
+from pathlib import Path
 
 from fastapi import APIRouter, Request
 from fastapi.concurrency import run_in_threadpool
@@ -19,27 +19,16 @@ from fleetcare.book.rows import BookRow, IntervalBook
 from fleetcare.errors import BadInput, NotAllowed, NotFound
 from fleetcare.fleet.naming import may_enter
 from fleetcare.fleet.people import Person
-from fleetcare.intake.numbers import parse_decimal, parse_whole
-from fleetcare.intake.text import clean_text
-from fleetcare.page.cards.book_row import (
-    DISTANCE_FIELD,
-    DUTY_FIELD,
-    MONTHS_FIELD,
-    REASON_FIELD,
-    book_row_card,
-    change_form,
-)
+from fleetcare.page.cards.book_row import book_row_card, change_form, new_row_card, new_row_form
 from fleetcare.page.cards.handbook import carried_by, handbook_card, row_url
-from fleetcare.quantities import DistanceUnit, PrintedDistance
 from fleetcare.settings.book_files import GivenRow, laid_over, load_book
-from fleetcare.settings.own_book import RowChange, rows_in, with_change, without_change, written_beside
+from fleetcare.settings.own_book import rows_in, with_change, without_change, written_beside
 from fleetcare.settings.places import SHIPPED_BOOK, shipped_config
 from fleetcare.web.form_seal import seal_of, sender_of
-from fleetcare.web.reading_form import text_of
+from fleetcare.web.row_form import LONGEST_AGAIN, key_of, place_of, row_change
 from fleetcare.web.who import reader_of
 
 NOT_YOURS = "The book is changed by who keeps the list here. Come in, then send it again."
-LONGEST_AGAIN = 400
 Step = Callable[[IntervalBook, tuple[GivenRow, ...], BookRow], tuple[tuple[GivenRow, ...], str]]
 """From the shipped book, the garage's own rows and the row in force to its own rows as they will be, and why."""
 
@@ -62,8 +51,16 @@ def routes(parts: Parts) -> APIRouter:
             book=parts.rules.book,
             vehicles=vehicles,
             can_enter=reader is not None and any(v.meters and may_enter(reader, v, garage) for v in vehicles),
+            may_add=reader is not None and may_change_book(reader, garage),
         )
         return HTMLResponse(parts.pages.handbook(card))
+
+    @router.get("/handbook/new")
+    def new_row(request: Request) -> Response:
+        reader = reader_of(request, parts)
+        if reader is None:
+            return RedirectResponse("/sign-in", status_code=303)
+        return _new_page(parts, reader, seal=seal_of(request))
 
     @router.get("/handbook/{key}")
     def book_row(request: Request, key: str) -> Response:
@@ -71,6 +68,11 @@ def routes(parts: Parts) -> APIRouter:
         if reader is None and not parts.settings.web.open_house:
             return RedirectResponse("/sign-in", status_code=303)
         return _row_page(parts, reader, key, seal=seal_of(request))
+
+    @router.post("/handbook/new")
+    async def added(request: Request) -> Response:
+        async with request.form() as form:
+            return await run_in_threadpool(lambda: _added(parts, request, form))
 
     async def told(request: Request, key: str, step_of: Callable[[Parts, FormData], Step]) -> Response:
         async with request.form() as form:
@@ -88,12 +90,35 @@ def routes(parts: Parts) -> APIRouter:
     return router
 
 
-def _told(parts: Parts, request: Request, key: str, form: FormData, step: Step) -> Response:
+def _keeper(parts: Parts, request: Request, form: FormData) -> Person:
+    """Who sends a change of the book. Raises NotAllowed."""
     person = sender_of(parts, request, form, not_in=NOT_YOURS)
     with parts.store.read() as view:
         garage = garage_of(view)
     if not may_change_book(person, garage):
         raise NotAllowed(NOT_YOURS)
+    return person
+
+
+def _added(parts: Parts, request: Request, form: FormData) -> Response:
+    """A row of the garage's own; its key is made of its title."""
+    person = _keeper(parts, request, form)
+    shipped = load_book(shipped_config() / SHIPPED_BOOK, duties=parts.rules.duties)
+    own = own_book_path(parts.home)
+    try:
+        change = row_change(form, None, parts.rules.duties, is_new=True)
+        key = key_of(str(change.words["title"]), parts.rules.book.rows)
+        rows = with_change(rows_in(own), key, change, shipped, duties=parts.rules.duties)
+        book = laid_over(shipped, rows)
+    except BadInput as trouble:
+        tried = {name: str(value)[:LONGEST_AGAIN] for name, value in form.items()}
+        return _new_page(parts, person, seal=seal_of(request), tried=tried, trouble=trouble)
+    _put_in_place(parts, person, own, rows, key, book.rows[key], change.reason)
+    return RedirectResponse(row_url(key), status_code=303)
+
+
+def _told(parts: Parts, request: Request, key: str, form: FormData, step: Step) -> Response:
+    person = _keeper(parts, request, form)
     row = _row(parts, key)
     shipped = load_book(shipped_config() / SHIPPED_BOOK, duties=parts.rules.duties)
     own = own_book_path(parts.home)
@@ -102,11 +127,19 @@ def _told(parts: Parts, request: Request, key: str, form: FormData, step: Step) 
     except BadInput as trouble:
         tried = {name: str(value)[:LONGEST_AGAIN] for name, value in form.items()}
         return _row_page(parts, person, key, seal=seal_of(request), tried=tried, trouble=trouble)
+    _put_in_place(parts, person, own, rows, key, row, reason)
+    return RedirectResponse(row_url(key), status_code=303)
+
+
+def _put_in_place(
+    parts: Parts, person: Person, own: Path, rows: tuple[GivenRow, ...], key: str, row: BookRow, reason: str
+) -> None:
+    """Every date is worked out by the book as it will be, and only then does the file take its place."""
+    shipped = load_book(shipped_config() / SHIPPED_BOOK, duties=parts.rules.duties)
     beside = written_beside(own, rows)
-    rules = replace(parts.rules, book=laid_over(shipped, rows))
     change_book(
         parts.store,
-        rules,
+        replace(parts.rules, book=laid_over(shipped, rows)),
         key,
         row,
         reason=reason,
@@ -115,51 +148,48 @@ def _told(parts: Parts, request: Request, key: str, form: FormData, step: Step) 
         base_url=parts.base_url,
         put_in_place=lambda: os.replace(beside, own),
     )
-    return RedirectResponse(row_url(key), status_code=303)
+
+
+def _new_page(
+    parts: Parts,
+    reader: Person,
+    *,
+    seal: str,
+    tried: Mapping[str, str] | None = None,
+    trouble: BadInput | None = None,
+) -> HTMLResponse:
+    with parts.store.read() as view:
+        garage, vehicles = garage_of(view), view.vehicles()
+    if not may_change_book(reader, garage):
+        raise NotAllowed(NOT_YOURS)
+    form = new_row_form(
+        parts.rules.duties,
+        unit=garage.unit,
+        components=sorted({component.kind for vehicle in vehicles for component in vehicle.components}) or ["engine"],
+        tried=tried,
+        problem=str(trouble or ""),
+        problem_field=place_of(trouble, parts.rules.duties) if trouble else "",
+    )
+    card = new_row_card(
+        garage=garage,
+        reader=reader,
+        today=garage_day(garage, parts.clock.now()),
+        can_enter=any(v.meters and may_enter(reader, v, garage) for v in vehicles),
+        form=form,
+    )
+    return HTMLResponse(parts.pages.book_row(card, seal), status_code=422 if trouble is not None else 200)
 
 
 def _changing(parts: Parts, form: FormData) -> Step:
     def step(shipped: IntervalBook, own: tuple[GivenRow, ...], row: BookRow) -> tuple[tuple[GivenRow, ...], str]:
-        unit = DistanceUnit.KM if text_of(form, "unit") == DistanceUnit.KM else DistanceUnit.MI
-        reason = clean_text(text_of(form, REASON_FIELD), field=REASON_FIELD, limit=LONGEST_AGAIN, required=True)
-        base = shipped.rows.get(row.key)
-        months = text_of(form, MONTHS_FIELD)
-        book = base.rule.repeat if base is not None else None
-        by_duty = {figure.duty: figure.distance for figure in book.by_duty} if book else {}
-        change = RowChange(
-            reason=reason,
-            unit=unit,
-            distance=_differs(form, DISTANCE_FIELD, book.distance if book else None),
-            months=_months(months, book.months if book else None),
-            by_duty={
-                duty: _differs(form, f"{DUTY_FIELD}{duty}", by_duty.get(duty)) for duty in sorted(parts.rules.duties)
-            },
-        )
-        return with_change(own, row.key, change, shipped, duties=parts.rules.duties), reason
+        change = row_change(form, shipped.rows.get(row.key), parts.rules.duties)
+        return with_change(own, row.key, change, shipped, duties=parts.rules.duties), change.reason
 
     return step
 
 
 def _going_back(_parts: Parts, _form: FormData) -> Step:
     return lambda shipped, own, row: (without_change(own, row.key, shipped), "")
-
-
-def _differs(form: FormData, name: str, book: PrintedDistance | None) -> Decimal | None:
-    """The figure somebody typed; None if it is blank or the book's own."""
-    typed = text_of(form, name)
-    if not typed:
-        return None
-    figure = parse_decimal(typed, decimal_comma=False, field=name)
-    if figure <= 0:
-        raise BadInput("An interval is more than nothing.", remedy="Give a distance, or leave it blank.", field=name)
-    return None if book is not None and book.figure == figure else figure
-
-
-def _months(typed: str, book: int | None) -> int | None:
-    if not typed:
-        return None
-    months = parse_whole(typed, least=1, most=1200, field=MONTHS_FIELD)
-    return None if months == book else months
 
 
 def _row(parts: Parts, key: str) -> BookRow:
@@ -183,15 +213,13 @@ def _row_page(
         garage, vehicles = garage_of(view), view.vehicles()
     form = None
     if reader is not None and may_change_book(reader, garage):
-        known = {DISTANCE_FIELD, MONTHS_FIELD, *(f"{DUTY_FIELD}{duty}" for duty in parts.rules.duties)}
-        place = trouble.field if trouble is not None and trouble.field in known else REASON_FIELD
         form = change_form(
             row,
             parts.rules.duties,
             unit=garage.unit,
             tried=tried,
             problem=str(trouble or ""),
-            problem_field=place if trouble else "",
+            problem_field=place_of(trouble, parts.rules.duties) if trouble else "",
         )
     card = book_row_card(
         row,

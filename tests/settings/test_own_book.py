@@ -11,7 +11,7 @@ from fleetcare.errors import BadInput, BadSettings, NotFound
 from fleetcare.quantities import DistanceUnit
 from fleetcare.settings.book_files import GivenRow, laid_over, load_book, parse_rows
 from fleetcare.settings.book_writing import write_own_rows
-from fleetcare.settings.own_book import RowChange, rows_in, with_change, without_change, written_beside
+from fleetcare.settings.own_book import Figures, RowChange, rows_in, with_change, without_change, written_beside
 from fleetcare.settings.places import SHIPPED_BOOK, shipped_config, shipped_demo
 
 DUTIES = frozenset({"daily", "towing", "track"})
@@ -99,6 +99,40 @@ def test_the_same_figures_again_change_nothing_but_the_reason(row: GivenRow) -> 
         duties=DUTIES,
     )
     assert laid_over(SHIPPED, again).rows[row.key] == before
+
+
+def test_every_part_of_a_row_can_be_changed() -> None:
+    rows = changed(
+        (),
+        "rear-axle-fluid",
+        weeks=200,
+        hours=Decimal(900),
+        first=Figures(distance=Decimal(500), months=3),
+        modifier=Figures(distance=Decimal(15000)),
+        after=({"event": "immersion", "days": 3}, {"event": "gears renewed", "mi": Decimal(500)}),
+        waived={"towing": ("75W-140 GL-5",)},
+    )
+    row = laid_over(SHIPPED, parse_rows(text(rows), "own", duties=DUTIES)).rows["rear-axle-fluid"]
+    repeat, first = row.rule.repeat, row.rule.first
+    assert (repeat.weeks, repeat.hours) == (200, Decimal(900))
+    assert first is not None
+    assert first.distance is not None
+    assert first.distance.mi == 500
+    assert first.months == 3
+    assert repeat.with_modifier is not None
+    assert repeat.with_modifier.distance is not None
+    assert repeat.with_modifier.distance.mi == 15000
+    assert [(each.event, each.days) for each in row.rule.after] == [("immersion", 3), ("gears renewed", None)]
+    towing = next(figure for figure in repeat.by_duty if figure.duty == "towing")
+    book = next(f for f in SHIPPED.rows["rear-axle-fluid"].rule.repeat.by_duty if f.duty == "towing")
+    assert towing.distance == book.distance, "the figure stays the book’s own"
+    assert towing.waived_by == ("75W-140 GL-5",)
+    assert changed(rows, "rear-axle-fluid", waived={"towing": book.waived_by}) == ()
+
+
+def test_a_duty_can_be_said_not_to_count() -> None:
+    row = laid_over(SHIPPED, changed((), "rear-axle-fluid", by_duty={"daily": "no wear"})).rows["rear-axle-fluid"]
+    assert next(figure for figure in row.rule.repeat.by_duty if figure.duty == "daily").distance is None
 
 
 def test_a_row_of_its_own_is_changed_and_cannot_go_back() -> None:

@@ -38,6 +38,7 @@ class Page(HTMLParser):
         self._words: list[str] = []
         self._inside: list[str] = []
         self._open: PageForm | None = None
+        self._writing: str = ""
         self.feed(text)
 
     @property
@@ -56,6 +57,9 @@ class Page(HTMLParser):
             self.forms.append(self._open)
         elif self._open is not None and tag == "button":
             self._open.buttons.append(given)
+        elif self._open is not None and tag == "textarea":
+            self._writing = given["name"]
+            self._open.fields[self._writing] = ""
         elif self._open is not None and tag == "input" and "name" in given:
             if given.get("type") == "radio":
                 self._open.choices.setdefault(given["name"], []).append(given["value"])
@@ -67,11 +71,15 @@ class Page(HTMLParser):
         """Leaves forms and what is not read."""
         if tag == "form":
             self._open = None
+        if tag == "textarea":
+            self._writing = ""
         if self._inside and self._inside[-1] == tag:
             self._inside.pop()
 
     def handle_data(self, data: str) -> None:
-        """Keeps what is read."""
+        """Keeps what is read, and what stands in a field of several lines."""
+        if self._open is not None and self._writing:
+            self._open.fields[self._writing] += data
         if not self._inside:
             self._words.append(data)
 

@@ -9,9 +9,11 @@ from pathlib import Path
 import httpx
 import pytest
 
+from fleetcare.book.after_lines import after_event_lines
 from fleetcare.due.outlook import DueWindow
 from fleetcare.fleet.component import LineKey
 from tests.web.conftest import Served, serving
+from tests.web.pages import page_of
 
 
 @pytest.fixture(scope="module")
@@ -108,6 +110,52 @@ def test_what_cannot_be_is_said_at_its_field_and_changes_nothing(
     assert 'role="alert"' in answer.text
     assert said in answer.text
     assert (served.parts.home / "config" / "interval_book.toml").read_bytes() == book
+
+
+def test_all_of_a_row_stands_in_its_form_and_can_be_changed_there(own: Served, client: httpx.Client) -> None:
+    address, ines = f"{own.url}/handbook/rear-axle-fluid", own.session("ines")
+    (form, *_) = [f for f in page_of(client.get(address, headers=ines)).forms if f.action.endswith("/change")]
+    book = own.parts.rules.book.rows["rear-axle-fluid"].rule
+    assert form.fields["after"].splitlines() == after_event_lines(book.after).splitlines()
+    same = client.post(own.url + form.action, data=form.filled(reason="as before"), headers=ines)
+    assert same.status_code == 303
+    assert own.parts.rules.book.rows["rear-axle-fluid"].rule == book, "given back as it is shown, nothing changes"
+    given = form.filled(
+        reason="Mud in the gorge",
+        after="immersion: 2 days\ngears renewed: 500 mi, 30 days",
+        **{"first-distance": "600"},
+    )
+    assert client.post(own.url + form.action, data=given, headers=ines).status_code == 303
+    rule = own.parts.rules.book.rows["rear-axle-fluid"].rule
+    assert [(each.event, each.days) for each in rule.after] == [("immersion", 2), ("gears renewed", 30)]
+    assert rule.first is not None
+    bad = client.post(
+        own.url + form.action, data=form.filled(reason="x", after="immersion in 2 days: soon"), headers=ines
+    )
+    assert bad.status_code == 422
+    assert "Write an event to a line" in bad.text
+
+
+def test_a_garage_adds_a_row_of_its_own(own: Served, client: httpx.Client) -> None:
+    ines = own.session("ines")
+    assert 'href="/handbook/new"' in client.get(f"{own.url}/handbook", headers=ines).text
+    (form,) = page_of(client.get(f"{own.url}/handbook/new", headers=ines)).forms
+    given = form.filled(
+        title="Winch rope, look and respool", short="winch rope", components="body, winch", months="12",
+        after="immersion", reason="It lives in the mud", source="our own practice",
+    )  # fmt: skip
+    bad = client.post(f"{own.url}/handbook/new", data={**given, "short": "Winch rope"}, headers=ines)
+    assert bad.status_code == 422
+    assert "begins with a capital" in bad.text
+    none = client.post(f"{own.url}/handbook/new", data={**given, "components": " , "}, headers=ines)
+    assert "for no kind of component" in none.text
+    made = client.post(f"{own.url}/handbook/new", data=given, headers=ines)
+    assert (made.status_code, made.headers["location"]) == (303, "/handbook/winch-rope-look-and-respool")
+    row = own.parts.rules.book.rows["winch-rope-look-and-respool"]
+    assert (row.components, row.rule.repeat.months) == (("body", "winch"), 12)
+    assert "winch rope" in row.short
+    again = client.post(f"{own.url}/handbook/new", data=given, headers=ines)
+    assert again.headers["location"].endswith("-2"), "a second row of that name is a row of its own"
 
 
 def test_only_who_keeps_the_list_changes_the_book(served: Served, client: httpx.Client) -> None:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
+from fleetcare.book.after_lines import after_event_lines
 from fleetcare.book.bench import range_words
 from fleetcare.book.jobs import Consumable, FromTag, Job, Stage, ValueToReach
 from fleetcare.book.printed_pairs import doubts_of
-from fleetcare.book.rows import BookRow
+from fleetcare.book.rows import NO_WEAR, BookRow, DutyFigure, IntervalRule, Limits, Status
 from fleetcare.due.telling import rule_words
 from fleetcare.fleet.duty import DutyCycle
 from fleetcare.fleet.people import Garage, Person
@@ -20,6 +21,9 @@ from fleetcare.quantities import DistanceUnit, PrintedDistance
 from fleetcare.wording import joined, quantity_words, sentence, span_words, unit_name
 
 DISTANCE_FIELD, MONTHS_FIELD, DUTY_FIELD, REASON_FIELD = "distance", "months", "under-", "reason"
+WEEKS_FIELD, HOURS_FIELD, AFTER_FIELD, WAIVED_FIELD = "weeks", "hours", "after", "waived-"
+FIRST_PREFIX, MODIFIER_PREFIX = "first-", "modifier-"
+TITLE_FIELD, SHORT_FIELD, KINDS_FIELD, ACTION_FIELD, SOURCE_FIELD = "title", "short", "components", "action", "source"
 
 _FROM_TAG = {
     FromTag.REFILL: "as much as the tag says for a refill",
@@ -56,11 +60,26 @@ class JobPart:
 
 @dataclass(frozen=True, slots=True)
 class FigureField:
-    """One figure of the form. value: as it stands here, or as it was typed. label: with its unit."""
+    """One figure of the form. value: as it stands here, or as it was typed. label: with its unit.
+
+    is_long: more than a line of words. is_word: no number, so no keys of numbers on a phone.
+    """
 
     name: str
     label: str
     value: str
+    is_long: bool = False
+    is_word: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class FieldGroup:
+    """Figures that belong together, under a heading. is_open: shown at once."""
+
+    heading: str
+    told: str
+    fields: tuple[FigureField, ...]
+    is_open: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +89,7 @@ class ChangeForm:
     action_url: str
     back_url: str
     unit: str
-    figures: tuple[FigureField, ...]
+    groups: tuple[FieldGroup, ...]
     reason: str = ""
     problem: str = ""
     problem_field: str = ""
@@ -140,30 +159,151 @@ def change_form(
 
     unit: of the garage, for a row without a distance; a row with one keeps its own.
     """
-    limits = row.rule.repeat
-    printed = [limits.distance, *(figure.distance for figure in limits.by_duty)]
-    own = next((distance.primary for distance in printed if distance is not None), unit)
+    own = unit_of(row, unit)
     given = tried or {}
-    figures = [
-        FigureField(DISTANCE_FIELD, f"Distance, {unit_name(own)}", given.get(DISTANCE_FIELD, _figure(limits.distance))),
-        FigureField(MONTHS_FIELD, "Months", given.get(MONTHS_FIELD, str(limits.months or ""))),
-    ]
-    by_duty = {figure.duty: figure.distance for figure in limits.by_duty}
-    for duty in sorted(duties):
-        name = f"{DUTY_FIELD}{duty}"
-        label = f"Under {duties[duty].title}, {unit_name(own)}"
-        figures.append(FigureField(name, label, given.get(name, _figure(by_duty.get(duty)))))
+    groups = tuple(
+        replace(group, fields=tuple(replace(f, value=given.get(f.name, f.value)) for f in group.fields))
+        for group in _groups(row, duties, own)
+    )
+    at_fault = [group for group in groups if any(f.name == problem_field for f in group.fields)]
+    groups = tuple(replace(group, is_open=group.is_open or group in at_fault or _is_filled(group)) for group in groups)
     url = f"{HANDBOOK_URL}/{row.key}"
     return ChangeForm(
         action_url=f"{url}/change",
         back_url=f"{url}/as-in-the-book",
         unit=own.value,
-        figures=tuple(figures),
+        groups=groups,
         reason=given.get(REASON_FIELD, ""),
         problem=problem,
         problem_field=problem_field,
         can_go_back=bool(row.overrides),
     )
+
+
+def new_row_form(
+    duties: Mapping[str, DutyCycle],
+    *,
+    unit: DistanceUnit,
+    components: Sequence[str],
+    tried: Mapping[str, str] | None = None,
+    problem: str = "",
+    problem_field: str = "",
+) -> ChangeForm:
+    """The form for a row that this garage adds. components: kinds that its vehicles have, to choose from in words."""
+    given = tried or {}
+    kinds = f"Kinds of component it is for, commas between, such as {joined(list(components[:3]), 'or')}"
+    words = FieldGroup(
+        "What it is",
+        "",
+        (
+            FigureField(TITLE_FIELD, "Title, such as Winch rope, look and respool", "", is_word=True),
+            FigureField(SHORT_FIELD, "Short name, at most 24 letters, such as winch rope", "", is_word=True),
+            FigureField(KINDS_FIELD, kinds, "", is_word=True),
+            FigureField(ACTION_FIELD, "What is done", "", is_word=True),
+            FigureField(SOURCE_FIELD, "Where its figures are from", "", is_word=True),
+        ),
+        is_open=True,
+    )
+    empty = BookRow("new", "", "", (), (), IntervalRule(), "", Status.GARAGE)
+    groups = tuple(
+        replace(group, fields=tuple(replace(f, value=given.get(f.name, f.value)) for f in group.fields))
+        for group in (words, *_groups(empty, duties, unit))
+    )
+    return ChangeForm(
+        action_url=f"{HANDBOOK_URL}/new",
+        back_url="",
+        unit=unit.value,
+        groups=groups,
+        reason=given.get(REASON_FIELD, ""),
+        problem=problem,
+        problem_field=problem_field,
+    )
+
+
+def new_row_card(
+    *, garage: Garage, reader: Person | None, today: date, can_enter: bool, form: ChangeForm
+) -> BookRowCard:
+    """The page with that form."""
+    title = "A service of our own"
+    return BookRowCard(
+        frame=full_frame(title, garage=garage, reader=reader, today=today, here=HANDBOOK_URL, can_enter=can_enter),
+        title=title,
+        rule="A row for the interval book of this garage: what it is, what it is for, and when it falls due.",
+        source="",
+        note="",
+        key="",
+        doubts=(),
+        changes=(),
+        used_by=(),
+        jobs=(),
+        form=form,
+    )
+
+
+def unit_of(row: BookRow, unit: DistanceUnit) -> DistanceUnit:
+    """The unit its distances are printed in; `unit` for a row without any."""
+    limits = row.rule.repeat
+    printed = [limits.distance, *(figure.distance for figure in limits.by_duty)]
+    return next((distance.primary for distance in printed if distance is not None), unit)
+
+
+def _groups(row: BookRow, duties: Mapping[str, DutyCycle], unit: DistanceUnit) -> tuple[FieldGroup, ...]:
+    """The figures of a row as they are in force."""
+    limits, first, told = row.rule.repeat, row.rule.first, unit_name(unit)
+    by_duty = {figure.duty: figure for figure in limits.by_duty}
+    under = tuple(
+        FigureField(f"{DUTY_FIELD}{duty}", f"Under {duties[duty].title}, {told}", _under(by_duty.get(duty)))
+        for duty in sorted(duties)
+    )
+    waived = tuple(
+        FigureField(
+            f"{WAIVED_FIELD}{duty}",
+            f"Under {duties[duty].title}, grades with commas between",
+            ", ".join(by_duty[duty].waived_by) if duty in by_duty else "",
+            is_word=True,
+        )
+        for duty in sorted(duties)
+    )
+    modifier = limits.with_modifier or Limits()
+    events = FigureField(AFTER_FIELD, "Events", after_event_lines(row.rule.after), is_long=True, is_word=True)
+    each_time = "Whichever comes first. Under a duty that does not count, write: no wear."
+    at_event = "A line for each: immersion: 5 days. Without a figure it is due at once."
+    lifted = "Filled with such a grade, the duty counts like any other."
+    return (
+        FieldGroup("Each time", each_time, (*_limit_fields("", limits, told), *under), is_open=True),
+        FieldGroup(
+            "The first time",
+            "Where the first interval differs, such as after new gears.",
+            _limit_fields(FIRST_PREFIX, first or Limits(), told),
+        ),
+        FieldGroup(
+            "With a friction modifier in the fluid",
+            "It wears out sooner than the fluid.",
+            _limit_fields(MODIFIER_PREFIX, modifier, told)[:3],
+        ),
+        FieldGroup("After an event, or at each use", at_event, (events,)),
+        FieldGroup("Fluid that lifts a shorter interval", lifted, waived),
+    )
+
+
+def _limit_fields(prefix: str, limits: Limits, unit: str) -> tuple[FigureField, ...]:
+    hours = "" if limits.hours is None else f"{limits.hours.normalize():f}"
+    return (
+        FigureField(f"{prefix}{DISTANCE_FIELD}", f"Distance, {unit}", _figure(limits.distance)),
+        FigureField(f"{prefix}{MONTHS_FIELD}", "Months", str(limits.months or "")),
+        FigureField(f"{prefix}{WEEKS_FIELD}", "Weeks", str(limits.weeks or "")),
+        FigureField(f"{prefix}{HOURS_FIELD}", "Running hours", hours),
+    )
+
+
+def _under(figure: DutyFigure | None) -> str:
+    if figure is None:
+        return ""
+    return NO_WEAR if figure.distance is None else _figure(figure.distance)
+
+
+def _is_filled(group: FieldGroup) -> bool:
+    return any(each.value for each in group.fields)
 
 
 def _figure(distance: PrintedDistance | None) -> str:

@@ -53,6 +53,7 @@ class HandbookCard:
     caution: str
     ours: tuple[ListedRow, ...]
     parts: tuple[HandbookPart, ...]
+    may_add: bool = False
 
 
 def handbook_card(
@@ -63,8 +64,9 @@ def handbook_card(
     book: IntervalBook,
     vehicles: Sequence[Vehicle],
     can_enter: bool,
+    may_add: bool = False,
 ) -> HandbookCard:
-    """The page that lists the interval book."""
+    """The page that lists the interval book. may_add: the reader may put rows of the garage's own into it."""
     users = carried_by(vehicles)
     rows = [row for _, row in sorted(book.rows.items())]
     ours = sorted((row for row in rows if row.key in users), key=lambda row: (row.components, row.title))
@@ -85,6 +87,7 @@ def handbook_card(
             )
             for kind in sorted(by_kind)
         ),
+        may_add=may_add,
     )
 
 
