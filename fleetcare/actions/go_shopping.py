@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
+from zoneinfo import ZoneInfo
 
 from fleetcare.actions.gather import Rules, garage_day, garage_of, outlooks_of
 from fleetcare.actions.ports import Change, ReadView, Store
@@ -17,8 +18,10 @@ from fleetcare.due.outlook import Cause, VehicleOutlook
 from fleetcare.errors import BadInput, NotFound
 from fleetcare.fleet.component import Component, LineKey
 from fleetcare.fleet.tag_reading import tag_of
+from fleetcare.wording import of_vehicle
 
 MOST_WEEKS = 520
+MOST_DAYS = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +32,8 @@ class Shopping:
     until: date
     lines: tuple[ToBuy, ...]
     without_job: tuple[LineKey, ...] = ()
+    without_words: tuple[str, ...] = ()
+    """The same in words: `Raft's lights, wiring`."""
 
 
 def shopping_ahead(store: Store, rules: Rules, jobs: JobBook, *, now: datetime, weeks: int) -> Shopping:
@@ -49,18 +54,45 @@ def shopping_ahead(store: Store, rules: Rules, jobs: JobBook, *, now: datetime, 
 
 
 def shopping_for_day(store: Store, rules: Rules, jobs: JobBook, *, now: datetime, on: date) -> Shopping:
-    """What the open sheets take that are planned for one day. Raises BadInput if there is none."""
+    """What the open sheets and the bay visits of one day take. Raises BadInput if there is neither."""
     with store.read() as view:
-        today = garage_day(garage_of(view), now)
-        orders = [order for order in view.orders() if order.planned_on == on and order.state.is_open]
-        if not orders:
+        garage = garage_of(view)
+        today = garage_day(garage, now)
+        planned = _planned(view, ZoneInfo(garage.zone), today)
+        wanted = {line for day, line in planned if day == on}
+        if not wanted:
             raise BadInput(
-                f"No open sheet is planned for {on}.", remedy="Plan one with: fleetcare work open", field="on"
+                f"Nothing is in the bay on {on}.", remedy="Take a day on which something is planned.", field="on"
             )
-        outlooks = outlooks_of(view, rules, today, tuple(sorted({order.mark for order in orders})))
-        wanted = {service.line for order in orders for service in order.services}
+        outlooks = outlooks_of(view, rules, today, tuple(sorted({line.mark for line in wanted})))
         due = [(key, row, component, on) for key, row, component in _lines(outlooks) if key in wanted]
         return _shopping(view, jobs, due, today, on)
+
+
+def shopping_days(store: Store, *, now: datetime) -> tuple[date, ...]:
+    """The next days on which something is planned, today among them."""
+    with store.read() as view:
+        garage = garage_of(view)
+        today = garage_day(garage, now)
+        days = sorted({day for day, _ in _planned(view, ZoneInfo(garage.zone), today)})
+    return tuple(days[:MOST_DAYS])
+
+
+def _planned(view: ReadView, zone: ZoneInfo, today: date) -> list[tuple[date, LineKey]]:
+    """What is to be done on which day from today on, by sheet or by visit."""
+    sheets = [
+        (order.planned_on, line)
+        for order in view.orders()
+        if order.planned_on is not None and order.state.is_open
+        for line in order.lines
+    ]
+    visits = [
+        (visit.begins_at.astimezone(zone).date(), line)
+        for visit in view.bay_visits()
+        if visit.takes_place
+        for line in visit.lines
+    ]
+    return [(day, line) for day, line in (*sheets, *visits) if day >= today]
 
 
 def shelf_of(store: Store) -> tuple[ShelfItem, ...]:
@@ -121,10 +153,13 @@ def _shopping(
     """The list for these services; several that one job does on one component take its things once."""
     done: dict[tuple[str, str, str], tuple[Job, Component, date]] = {}
     without: list[LineKey] = []
+    words: dict[LineKey, str] = {}
+    names = {vehicle.mark: vehicle.name for vehicle in view.vehicles()}
     for key, row, component, by in due:
         job = jobs.job_for(row, component.kind, tag_of(component))
         if job is None:
             without.append(key)
+            words[key] = f"{of_vehicle(names.get(key.mark, key.mark))} {row.short}"
             continue
         place = (key.mark, key.component, job.key)
         first = min(by, done[place][2]) if place in done else by
@@ -134,4 +169,5 @@ def _shopping(
         for (mark, _, _), (job, component, by) in done.items()
         for need in needs_of(job.stages, tag_of(component))
     ]
-    return Shopping(today, until, shopping_list(wanted, view.shelf()), tuple(sorted(without)))
+    found = shopping_list(wanted, view.shelf())
+    return Shopping(today, until, found, tuple(sorted(without)), tuple(words[key] for key in sorted(without)))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from fleetcare.errors import NotFound
 from fleetcare.fleet.people import Garage, Person, Role
@@ -47,6 +47,17 @@ def may_plan(person: Person, vehicle: Vehicle, garage: Garage) -> bool:
     if Role.ONLOOKER in person.roles:
         return False
     return person.key in (garage.list_keeper, vehicle.keeper) or Role.MECHANIC in person.roles
+
+
+def keeps_shelf(person: Person, vehicles: Iterable[Vehicle], garage: Garage) -> bool:
+    """Whether this person counts what lies on the shelf: a keeper of any vehicle, a mechanic, or who keeps the list."""
+    if Role.ONLOOKER in person.roles:
+        return False
+    return (
+        person.key == garage.list_keeper
+        or Role.MECHANIC in person.roles
+        or any(vehicle.keeper == person.key for vehicle in vehicles)
+    )
 
 
 def answers_for(person: Person, vehicle: Vehicle, garage: Garage) -> bool:

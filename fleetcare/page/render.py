@@ -30,6 +30,7 @@ from fleetcare.page.cards.saved import SavedCard, TakenBackCard
 from fleetcare.page.cards.shared_calendars import SharedCalendarsCard
 from fleetcare.page.cards.sheet import SheetCard
 from fleetcare.page.cards.sheets import SheetsCard
+from fleetcare.page.cards.shopping import ShoppingCard
 from fleetcare.page.cards.stickers import SheetCard as StickerSheetCard
 from fleetcare.page.cards.stickers import StickersCard
 from fleetcare.page.cards.stop_letters import StopLettersCard
@@ -183,6 +184,10 @@ class Pages:
     def review(self, card: ReviewCard, seal: str = "") -> str:
         """What follows from a sheet, before it is saved."""
         return self._page("review.html", card, seal)
+
+    def shopping(self, card: ShoppingCard, seal: str = "") -> str:
+        """What to buy, and what lies on the shelf."""
+        return self._page("shopping.html", card, seal)
 
     def history(self, card: HistoryCard) -> str:
         """The history of one vehicle."""

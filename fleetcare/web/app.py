@@ -28,6 +28,7 @@ from fleetcare.web import (
     pages,
     shared_calendars,
     sheets,
+    shopping,
     sign_in,
     stickers,
     work,
@@ -77,7 +78,19 @@ def create_app(parts: Parts, *, troubles: Callable[[], tuple[str, ...]] = tuple)
     answer = add_error_answers(app, parts)
     app.add_middleware(Turnstile, parts=parts, answer=answer)
     app.add_middleware(SmallAnswers)
-    of_vehicles = (pages, handbook, odometer, held_readings, stickers, bay_days, lay_up, work, sheets, history)
+    of_vehicles = (
+        pages,
+        handbook,
+        odometer,
+        held_readings,
+        stickers,
+        bay_days,
+        lay_up,
+        work,
+        sheets,
+        history,
+        shopping,
+    )
     for room in (*of_vehicles, your_calendar, shared_calendars, letter_choice, sign_in, letters, api_readings, api):
         app.include_router(room.routes(parts))
     app.include_router(worker.routes())

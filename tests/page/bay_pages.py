@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from decimal import Decimal
 
+from fleetcare.book.shopping import ShelfItem, ToBuy
 from fleetcare.fleet.access import BAY, Fetch
 from fleetcare.fleet.bay_visit import BayVisit, StretchKind, VisitState, laid_end_to_end
 from fleetcare.fleet.people import Person
 from fleetcare.page.cards.bay_days import NEW_ANCHOR, BayDaysCard, TriedVisit, bay_days_card
 from fleetcare.page.cards.letter_choice import LetterChoiceCard, letter_choice_card
 from fleetcare.page.cards.shared_calendars import GARAGE_OWNER, SharedCalendarsCard, shared_calendars_card
+from fleetcare.page.cards.shopping import ShoppingCard, TriedItem, shopping_card
 from fleetcare.page.cards.your_calendar import Address, Tried
 from fleetcare.page.render import Pages
 from tests.page.karst_ridge import ANVIL, ANVIL_OUTLOOK, GARAGE, INES, TODAY
@@ -78,6 +81,32 @@ def letters_card(problem: str = "") -> LetterChoiceCard:
     )
 
 
+def shop_card(tried: TriedItem | None = None, *, reader: Person | None = INES, empty: bool = False) -> ShoppingCard:
+    """What to buy for the next weeks."""
+    oil, sealant = "75W-140 GL-5", "Sealant"
+    used = (("AN", "Rear axle: fluid change and cover reseal"), ("BE", "Rear axle: fluid change"))
+    lines = (
+        ToBuy(oil, "L", Decimal("5.2"), Decimal(1), Decimal("4.2"), Decimal(1), 5, used, TODAY),
+        ToBuy(sealant, "pieces", None, Decimal(0), None, None, None, used[:1], TODAY + timedelta(days=11)),
+        ToBuy("Wipes", "pieces", Decimal(4), Decimal(40), Decimal(0), None, None, used, TODAY),
+    )
+    return shopping_card(
+        garage=GARAGE,
+        reader=reader,
+        today=TODAY,
+        lines=() if empty else lines,
+        until=TODAY + timedelta(days=28),
+        on=None,
+        weeks=4,
+        days=(TODAY + timedelta(days=11),),
+        without_job=("Raft’s coupling",),
+        shelf=() if empty else (ShelfItem(oil, Decimal(1), "L", Decimal(1)), ShelfItem("Wipes <soft>", Decimal(40))),
+        may_count=reader is not None,
+        can_enter=reader is not None,
+        tried=tried,
+    )
+
+
 def bay_pages(made: Pages) -> dict[str, str]:
     """These pages by a short name."""
     typed = {"day": "2026-05-02", "time": "nine", "takes": "90", "hands": "ines", "why": "<why>"}
@@ -90,6 +119,13 @@ def bay_pages(made: Pages) -> dict[str, str]:
         "bay-days-new": made.bay_days(bay_card(SHORT, chosen=True)),
         "bay-days-wrong": made.bay_days(bay_card(SHORT, chosen=True, tried=wrong)),
         "bay-days-moved": made.bay_days(bay_card(LONG, tried=moved)),
+        "shopping": made.shopping(shop_card(), "s3al"),
+        "shopping-stranger": made.shopping(shop_card(reader=None)),
+        "shopping-empty": made.shopping(shop_card(empty=True), "s3al"),
+        "shopping-wrong": made.shopping(shop_card(TriedItem("Wipes <soft>", "Not a number.", "amount", {})), "s3al"),
+        "shopping-new-wrong": made.shopping(
+            shop_card(TriedItem("", "Not a number.", "amount", {"what": "<b>", "amount": "x"})), "s3al"
+        ),
         "letters": made.letter_choice(letters_card()),
         "letters-wrong": made.letter_choice(letters_card(problem="There is no such zone.")),
         "shared-calendars": made.shared_calendars(shared_card()),
