@@ -41,6 +41,7 @@ from fleetcare.fleet.busy import CalendarAnswer, CalendarCopy, CalendarEvent, Ca
 from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.feed_choice import FeedChoice
 from fleetcare.fleet.people import Garage, Person
+from fleetcare.fleet.sought import Sought, SoughtKind, sought_person, sought_vehicle
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.meter.reading import Reading, ReadingState
 from fleetcare.usage.learned import Fitted
@@ -48,6 +49,7 @@ from fleetcare.work.found import Found
 from fleetcare.work.moves import Move
 from fleetcare.work.order import WorkOrder
 from fleetcare.work.record import WorkDone
+from fleetcare.work.sought import sought_found, sought_notes, sought_order
 
 T = TypeVar("T")
 
@@ -322,6 +324,40 @@ class MemoryView:
     def found(self, marks: Iterable[str] | None = None) -> tuple[Found, ...]:
         wanted = self._wanted(marks)
         return tuple(found for _, found in sorted(self._m.found.items()) if found.mark in wanted)
+
+    def sought(self, kind: SoughtKind, words: Sequence[str], at_most: int) -> tuple[tuple[str, str], ...]:
+        of_vehicles = {vehicle.mark: sought_vehicle(vehicle).words for vehicle in self._m.vehicles.values()}
+        hits: list[tuple[int, Sought]] = []
+        for each in self._things(kind):
+            own = [any(has.startswith(word) for has in each.words) for word in words]
+            theirs = [any(has.startswith(word) for has in of_vehicles.get(each.mark, ())) for word in words]
+            if any(own) and all(mine or its for mine, its in zip(own, theirs, strict=True)):
+                hits.append((len(set(words) & set(each.words)), each))
+        hits.sort(key=lambda hit: hit[1].thing, reverse=kind.is_newest_first)
+        hits.sort(key=lambda hit: -hit[0])
+        return tuple((each.thing, each.mark) for _, each in hits[:at_most])
+
+    def sought_lines(self, words: Sequence[tuple[str, frozenset[str]]], at_most: int) -> tuple[LineKey, ...]:
+        found = []
+        for vehicle in self._m.vehicles.values():
+            has = [any(own.startswith(word) for own in sought_vehicle(vehicle).words) for word, _ in words]
+            for component in vehicle.components:
+                for line in component.lines:
+                    named = [line.service in services for _, services in words]
+                    if any(has) and any(named) and all(a or b for a, b in zip(has, named, strict=True)):
+                        found.append(LineKey(vehicle.mark, component.key, line.service))
+        return tuple(sorted(found)[:at_most])
+
+    def _things(self, kind: SoughtKind) -> list[Sought]:
+        match kind:
+            case SoughtKind.VEHICLE:
+                return [sought_vehicle(each) for each in self._m.vehicles.values()]
+            case SoughtKind.PERSON:
+                return [sought_person(each) for each in self._m.people.values()]
+            case SoughtKind.SHEET:
+                return [sought_order(each) for each in self._m.orders.values()]
+        noted = [each for work in self._m.work.values() for each in sought_notes(work)]
+        return [*map(sought_found, self._m.found.values()), *noted]
 
     def shelf(self) -> tuple[ShelfItem, ...]:
         return tuple(item for _, item in sorted(self._m.shelf.items()))

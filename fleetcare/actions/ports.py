@@ -23,6 +23,7 @@ from fleetcare.fleet.busy import CalendarAnswer, CalendarSource
 from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.feed_choice import FeedChoice
 from fleetcare.fleet.people import Garage, Person
+from fleetcare.fleet.sought import SoughtKind
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.meter.reading import Reading, ReadingState
 from fleetcare.usage.learned import Fitted
@@ -230,6 +231,21 @@ class ReadView(Protocol):
 
     def moves(self, marks: Iterable[str] | None = None) -> tuple[Move, ...]:
         """Components that came to or went from these vehicles, by day, then by where they went."""
+        ...
+
+    def sought(self, kind: SoughtKind, words: Sequence[str], at_most: int) -> tuple[tuple[str, str], ...]:
+        """Things of that kind, and marks: for each word (folded, `fleet.sought`) one of the thing begins with it.
+
+        For a sheet or a finding a word may be its vehicle's, but not all of them. Those with whole words come first,
+        then newest, or by what stands for them. Nothing for no words.
+        """
+        ...
+
+    def sought_lines(self, words: Sequence[tuple[str, frozenset[str]]], at_most: int) -> tuple[LineKey, ...]:
+        """Lines for which each word begins one of their vehicle, or their service is among those given with it.
+
+        At least one word is the vehicle's, and the service is given with one of them. Sorted.
+        """
         ...
 
     def shelf(self) -> tuple[ShelfItem, ...]:

@@ -167,6 +167,7 @@ def all_commands() -> typer.Typer:
         calendars,
         components,
         files,
+        finding,
         fitting,
         forecasting,
         history,

@@ -19,6 +19,7 @@ from fleetcare.page.cards.choose import ChooseCard
 from fleetcare.page.cards.come_in import ComeInCard, ConfirmCard, LookInMailCard
 from fleetcare.page.cards.doubt import DoubtCard
 from fleetcare.page.cards.entry import EntryCard
+from fleetcare.page.cards.find import FindCard
 from fleetcare.page.cards.hand_in import HandInCard, ReviewCard
 from fleetcare.page.cards.handbook import HandbookCard
 from fleetcare.page.cards.held import HeldCard
@@ -42,6 +43,7 @@ from fleetcare.page.style import STYLE_SHEET, style_sheet
 from fleetcare.wording import MONTHS, THIN_SPACE
 
 ENTRY_SCRIPT = "entry.js"
+FIND_SCRIPT = "find.js"
 
 _TOGETHER = re.compile(
     rf"\d{{1,3}}(?:{THIN_SPACE}\d{{3}})+(?:\.\d)?(?: (?:mi|km|h)\b)?"
@@ -74,8 +76,9 @@ class Pages:
         )
         self._environment.filters["together"] = together
         self._environment.globals["style_url"] = _marked(static_url, STYLE_SHEET, style_sheet().encode())
-        script = (static_folder() / ENTRY_SCRIPT).read_bytes()
-        self._environment.globals["entry_script_url"] = _marked(static_url, ENTRY_SCRIPT, script)
+        for named, script in (("entry_script_url", ENTRY_SCRIPT), ("find_script_url", FIND_SCRIPT)):
+            content = (static_folder() / script).read_bytes()
+            self._environment.globals[named] = _marked(static_url, script, content)
 
     def road(self, card: RoadCard) -> str:
         """The front page."""
@@ -100,6 +103,10 @@ class Pages:
     def book_row(self, card: BookRowCard, seal: str = "") -> str:
         """One row of the book, with how the work is done."""
         return self._page("book_row.html", card, seal)
+
+    def find(self, card: FindCard) -> str:
+        """What was found by words."""
+        return self._page("find.html", card)
 
     def choose(self, card: ChooseCard) -> str:
         """The list of vehicles to enter a reading for."""

@@ -35,6 +35,7 @@ from fleetcare.store import (
 )
 from fleetcare.store.gate import gated
 from fleetcare.store.shelf_access import ShelfReads
+from fleetcare.store.sought_access import SoughtReads
 from fleetcare.store.work_access import WorkReads
 from fleetcare.usage.learned import Fitted
 from fleetcare.work.record import WorkDone
@@ -73,7 +74,7 @@ MOST_MARKS = 500
 """Marks named in one statement; a longer list reads the whole table and picks."""
 
 
-class SqlView(WorkReads, ShelfReads):
+class SqlView(WorkReads, ShelfReads, SoughtReads):
     """Implements `ReadView` on one connection inside one transaction."""
 
     def __init__(self, connection: sa.Connection) -> None:

@@ -10,12 +10,14 @@ from sqlmodel import SQLModel
 
 from fleetcare.errors import BadInput, NotFound
 from fleetcare.fleet.booking import UseEvent
+from fleetcare.fleet.sought import Sought, SoughtKind
 from fleetcare.store import translate_work, work_rows
 from fleetcare.store.gate import gated
 from fleetcare.store.translate import Columns
 from fleetcare.work.found import Found
 from fleetcare.work.moves import Move
 from fleetcare.work.order import WorkOrder
+from fleetcare.work.sought import noted_thing, sought_found, sought_order
 
 
 class WorkReads:
@@ -69,10 +71,15 @@ class WorkWrites(WorkReads):
 
         def _inputs_are_old(self, marks: set[str]) -> None: ...
 
+        def _keep_words(self, things: Iterable[Sought]) -> None: ...
+
+        def _forget_words(self, kind: SoughtKind, things: Sequence[str]) -> None: ...
+
     def put_order(self, order: WorkOrder) -> None:
         """New, or in place of the one with that number."""
         self._vehicles_are_there({order.mark})
         self._put(work_rows.ORDER, translate_work.order_columns(order))
+        self._keep_words([sought_order(order)])
 
     def add_found(self, found: Sequence[Found]) -> int:
         """Those that are not there yet; how many were new."""
@@ -81,6 +88,8 @@ class WorkWrites(WorkReads):
                 raise NotFound("sheet", str(each.order))
         new = self._add_new(work_rows.FOUND, [translate_work.found_columns(each) for each in found])
         self._inputs_are_old({each.mark for each in found} if new else set())
+        if new:
+            self._keep_words(map(sought_found, self._of_sheets({each.order for each in found})))
         return new
 
     def settle_found(self, found: Found) -> None:
@@ -99,14 +108,23 @@ class WorkWrites(WorkReads):
         same = table.c.sheet == sheet
         marks = set(self._connection.execute(sa.select(table.c.mark).where(same)).scalars())
         self._inputs_are_old(marks)
+        self._forget_words(SoughtKind.FINDING, [sought_found(each).thing for each in self._of_sheets({sheet})])
         return self._run(sa.delete(table).where(same))
 
     def take_back_work(self, ids: Iterable[int]) -> int:
         """Forgets records of work with what was found with them; how many."""
         wanted = sorted(ids)
         work, finding = (SQLModel.metadata.tables[name] for name in ("work", "finding"))
-        marks = set(self._connection.execute(sa.select(work.c.mark).where(work.c.id.in_(wanted))).scalars())
-        self._inputs_are_old(marks)
+        rows = self._connection.execute(
+            sa.select(work.c.mark, work.c.id, work.c.day).where(work.c.id.in_(wanted))
+        ).all()
+        self._inputs_are_old({row.mark for row in rows})
+        places = self._connection.execute(
+            sa.select(finding.c.work_id, finding.c.position).where(finding.c.work_id.in_(wanted))
+        ).all()
+        days = {row.id: row.day for row in rows}
+        noted = [noted_thing(days[row.work_id], row.work_id, row.position) for row in places]
+        self._forget_words(SoughtKind.FINDING, noted)
         self._run(sa.delete(finding).where(finding.c.work_id.in_(wanted)))
         return self._run(sa.delete(work).where(work.c.id.in_(wanted)))
 
@@ -124,6 +142,10 @@ class WorkWrites(WorkReads):
             gone += self._run(sa.delete(table).where(*same))
             self._inputs_are_old({event.mark})
         return gone
+
+    def _of_sheets(self, sheets: set[int]) -> list[Found]:
+        query = sa.select(work_rows.FOUND).where(work_rows.FOUND.c.sheet.in_(sorted(sheets)))
+        return [translate_work.found(row) for row in self._connection.execute(query)]
 
     def put_move(self, move: Move) -> None:
         """New; a second one to the same place on the same day is refused."""

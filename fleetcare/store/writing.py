@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
@@ -20,6 +21,7 @@ from fleetcare.fleet.busy import CalendarSource
 from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.feed_choice import FeedChoice
 from fleetcare.fleet.people import Garage, Person
+from fleetcare.fleet.sought import sought_person, sought_vehicle
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.meter.reading import Reading, ReadingState
 from fleetcare.store import (
@@ -35,9 +37,11 @@ from fleetcare.store import reading as stored
 from fleetcare.store.gate import gated
 from fleetcare.store.reading import SqlView
 from fleetcare.store.shelf_access import ShelfWrites
+from fleetcare.store.sought_access import SoughtWrites
 from fleetcare.store.work_access import WorkWrites
 from fleetcare.usage.learned import Fitted
 from fleetcare.work.record import WorkDone
+from fleetcare.work.sought import sought_notes
 
 BLOCK = 10_000
 """Rows handed to the driver at a time."""
@@ -46,7 +50,7 @@ _TEXTS: dict[tuple[str, str, str, tuple[str, ...]], tuple[str, tuple[str, ...] |
 """Statements as drivers take them, with the order of their values; None where the driver takes names."""
 
 
-class SqlUnit(WorkWrites, ShelfWrites, SqlView):
+class SqlUnit(WorkWrites, ShelfWrites, SoughtWrites, SqlView):
     """Implements `WriteUnit`. `wrote` says whether anything was written; putting the same value again counts."""
 
     def __init__(self, connection: sa.Connection, change: Change) -> None:
@@ -62,6 +66,7 @@ class SqlUnit(WorkWrites, ShelfWrites, SqlView):
     def put_person(self, person: Person) -> None:
         """A person, new or in place of the one with that key."""
         self._put(stored.PERSON, translate.person_columns(person))
+        self._keep_words([sought_person(person)])
 
     def put_vehicle(self, vehicle: Vehicle) -> None:
         """A whole vehicle, new (at the end of the garage's order) or in place of the one with that mark."""
@@ -84,6 +89,7 @@ class SqlUnit(WorkWrites, ShelfWrites, SqlView):
         self._add(stored.COMPONENT, [translate.component_columns(mark, c, i) for i, c in enumerate(vehicle.components)])
         lines = [(c.key, line) for c in vehicle.components for line in c.lines]
         self._add(stored.LINE, [translate.line_columns(mark, key, line, i) for i, (key, line) in enumerate(lines)])
+        self._keep_words([sought_vehicle(vehicle)])
 
     def add_readings(self, readings: Sequence[Reading]) -> int:
         """Those that are not there yet; how many were new."""
@@ -125,6 +131,8 @@ class SqlUnit(WorkWrites, ShelfWrites, SqlView):
             number = self._connection.execute(sa.select(stored.WORK.c.id).where(*same)).scalar_one()
             findings = [translate.finding_columns(number, found, i) for i, found in enumerate(record.findings)]
             self._add(stored.FINDING, findings)
+            if findings:
+                self._keep_words(sought_notes(replace(record, id=number)))
         self._inputs_are_old(marks if new else set())
         return new
 

@@ -17,6 +17,7 @@ from fleetcare.web import (
     api,
     api_readings,
     bay_days,
+    find,
     handbook,
     health,
     held_readings,
@@ -80,6 +81,7 @@ def create_app(parts: Parts, *, troubles: Callable[[], tuple[str, ...]] = tuple)
     app.add_middleware(SmallAnswers)
     of_vehicles = (
         pages,
+        find,
         handbook,
         odometer,
         held_readings,

@@ -211,6 +211,7 @@ def test_focus_is_outlined_and_follows_the_page(chromium: Browser, shown: Shown)
             "Vehicles",
             "Bay days",
             "Handbook",
+            "Find",
             "show km",
             "Ines Calloway : your calendar",
             "Bellows and Winch want a reading.",

@@ -486,6 +486,7 @@ def garage_of(vehicles: int) -> tuple[VehicleOutlook, ...]:
 def every_page(pages: Pages | None = None) -> dict[str, str]:
     """Every page of this room by a short name."""
     from tests.page.bay_pages import bay_pages
+    from tests.page.found_things import find_pages
     from tests.page.past_garage import trust_cards
     from tests.page.sheet_garage import sheet_pages
 
@@ -493,6 +494,7 @@ def every_page(pages: Pages | None = None) -> dict[str, str]:
     held = replace(BELLOWS_NOW, state=ReadingState.HELD)
     long = replace(ANVIL, name="Constellation", mark="CO")
     return {
+        **find_pages(made),
         "road": made.road(road_card()),
         "road-stranger": made.road(road_card(reader=None, unit=DistanceUnit.KM, note="")),
         "road-empty": made.road(road_card(())),

@@ -20,6 +20,7 @@ COME_IN_URL = "/sign-in"
 CALENDAR_URL = "/calendar"
 BAY_URL = "/plan"
 LETTERS_URL = "/letters"
+FIND_URL = "/find"
 SEAL_FIELD = "seal"
 """What every form of a person who came in carries, so that no other site can send it in their name."""
 INDEX_ANCHOR = "#index"
@@ -58,6 +59,7 @@ class Frame:
     calendar: Link | None = None
     come_in: Link | None = None
     foot: tuple[Link, ...] = ()
+    find: Link | None = None
     bar: tuple[Link, ...] = ()
 
 
@@ -108,6 +110,7 @@ def full_frame(
     other; None: no switch. enter_url: where a reading is entered from here.
     """
     pages = tuple(Link(text, url, is_here=url == here) for text, url in PAGES)
+    find = Link("Find", FIND_URL, is_here=here == FIND_URL)
     come_in = None if reader else Link("Come in", COME_IN_URL)
     calendar = Link("Your calendar", CALENDAR_URL, is_here=here == CALENDAR_URL) if reader else None
     press = Link("Enter a reading", enter_url, is_here=here == CHOOSE_URL, is_main=True) if can_enter else None
@@ -122,7 +125,8 @@ def full_frame(
         person=reader.name if reader else "",
         calendar=calendar,
         come_in=come_in,
-        foot=tuple(link for link in (*pages, press, calendar, come_in) if link),
+        find=find,
+        foot=tuple(link for link in (*pages, find, press, calendar, come_in) if link),
         bar=_bar(press, come_in),
     )
 
