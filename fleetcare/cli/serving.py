@@ -62,6 +62,7 @@ def demo(host: Host = None, port: Port = None, home: Home = None, as_json: AsJso
             if view.garage() is not None:
                 raise BadInput(f"{folder} holds a garage already.", remedy="The demo wants a fresh folder.")
         parts, addresses = load_demo(parts)
+        _open_sheets(parts)
     except BaseException:
         sock.close()
         parts.close()
@@ -124,6 +125,19 @@ def load_demo(parts: Parts) -> tuple[Parts, Addresses]:
     }
     refresh(parts.store, parts.rules, now=now, base_url=parts.base_url, why="the demo begins")
     return parts, addresses
+
+
+def _open_sheets(parts: Parts) -> None:
+    """A sheet for each inked visit, so that a newcomer finds one to print and hand in."""
+    from fleetcare.actions.order_work import Opening, open_order
+    from fleetcare.fleet.bay_visit import VisitState
+
+    now = parts.clock.now()
+    with parts.store.read() as view:
+        inked = sorted(v.key for v in view.bay_visits() if v.state is VisitState.INKED and v.begins_at > now)
+    for mark, number in inked:
+        given = Opening(mark, (), visit=number)
+        open_order(parts.store, parts.rules, given, now=now, who="demo", base_url=parts.base_url)
 
 
 def _open(

@@ -155,7 +155,7 @@ def _buy(line: ToBuy, today: date) -> BuyRow:
     if line.buy is None or line.needed is None:
         amount, told = "as much as its tag would say", "how much is not known"
     else:
-        amount = quantity_words(line.buy, line.unit)
+        amount = quantity_words(line.buy or line.needed, line.unit)
         if line.packs is not None and line.pack is not None:
             amount = f"{line.packs} of {quantity_words(line.pack, line.unit)}"
         there = quantity_words(line.on_shelf, line.unit) if line.on_shelf else "nothing"
