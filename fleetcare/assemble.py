@@ -37,7 +37,7 @@ from fleetcare.settings.places import (
 from fleetcare.settings.settings import Settings, load_settings
 
 if TYPE_CHECKING:
-    from fleetcare.actions.plan_bays import Workplace
+    from fleetcare.actions.bay_ground import Workplace
     from fleetcare.actions.read_calendars import CalendarDesk
     from fleetcare.actions.sheet_visits import Shop
     from fleetcare.actions.write_letters import Desk
@@ -229,7 +229,7 @@ class Parts:
     @property
     def workplace(self) -> Workplace:
         """What bay days are planned with: the shipped prices and hours, overlaid by the home's own, and the jobs."""
-        from fleetcare.actions.plan_bays import Workplace
+        from fleetcare.actions.bay_ground import Workplace
         from fleetcare.settings.workshop_file import load_workshop
 
         found = load_workshop(shipped_config() / SHIPPED_WORKSHOP, self.home / OWN_CONFIG / SHIPPED_WORKSHOP)

@@ -263,3 +263,50 @@ def span_of(visit: BayVisit, zone: ZoneInfo) -> str:
 
 def _written(at: datetime, zone: ZoneInfo) -> str:
     return at.astimezone(zone).isoformat(timespec="minutes")
+
+
+@command("why", bay)
+def why(vehicle: VehicleName, number: Number, home: Home = None, as_json: AsJson = False) -> None:
+    """Says why a visit is on its day, and what each other day would cost by the workshop's prices."""
+    from datetime import timedelta
+
+    from fleetcare.actions.weigh_days import weigh
+    from fleetcare.page.cards.bay_why import NOT_COMPARED, bay_why_told
+    from fleetcare.solvers.days import ExactDays, place_on_day
+
+    parts = parts_of(home)
+    try:
+        found = weigh(
+            parts.store,
+            parts.rules,
+            parts.workplace,
+            place_on_day,
+            ExactDays(),
+            vehicle=vehicle,
+            number=number,
+            now=parts.clock.now(),
+        )
+    finally:
+        parts.close()
+    explained = found.explained
+    told = bay_why_told(found.visit, found.outlook, explained, found.day_0, found.today)
+    if as_json:
+        prices = explained.other_days if explained else ()
+        days = [
+            {
+                "day": (found.day_0 + timedelta(days=price.day)).isoformat(),
+                "extra_cents": price.extra_cents,
+                "forbidden": None if price.forbidden is None else price.forbidden.value,
+            }
+            for price in prices
+        ]
+        show_data({**visit_data(found.visit, found.zone), "why": list(told.why), "days": days})
+        return
+    for sentence in told.why or ("Nobody wrote down why.",):
+        say(sentence)
+    if explained is None:
+        say(NOT_COMPARED)
+    for day in told.days:
+        say(f"  {day.day}: {day.told}")
+    for sentence in told.cannot:
+        say(sentence)

@@ -14,6 +14,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup, escape
 
 from fleetcare.page.cards.bay_days import BayDaysCard
+from fleetcare.page.cards.bay_why import BayWhyCard
 from fleetcare.page.cards.book_row import BookRowCard
 from fleetcare.page.cards.choose import ChooseCard
 from fleetcare.page.cards.come_in import ComeInCard, ConfirmCard, LookInMailCard
@@ -26,6 +27,7 @@ from fleetcare.page.cards.held import HeldCard
 from fleetcare.page.cards.history import HistoryCard
 from fleetcare.page.cards.letter_choice import LetterChoiceCard
 from fleetcare.page.cards.message import MessageCard
+from fleetcare.page.cards.proposal import ProposalCard
 from fleetcare.page.cards.road import RoadCard
 from fleetcare.page.cards.saved import SavedCard, TakenBackCard
 from fleetcare.page.cards.shared_calendars import SharedCalendarsCard
@@ -191,6 +193,14 @@ class Pages:
     def review(self, card: ReviewCard, seal: str = "") -> str:
         """What follows from a sheet, before it is saved."""
         return self._page("review.html", card, seal)
+
+    def bay_why(self, card: BayWhyCard, seal: str = "") -> str:
+        """Why a visit is on its day, and what other days cost."""
+        return self._page("bay_why.html", card, seal)
+
+    def proposal(self, card: ProposalCard, seal: str = "") -> str:
+        """A plan that is being worked out, or was."""
+        return self._page("proposal.html", card, seal)
 
     def shopping(self, card: ShoppingCard, seal: str = "") -> str:
         """What to buy, and what lies on the shelf."""

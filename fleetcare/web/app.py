@@ -27,6 +27,7 @@ from fleetcare.web import (
     letters,
     odometer,
     pages,
+    proposals,
     shared_calendars,
     sheets,
     shopping,
@@ -79,21 +80,19 @@ def create_app(parts: Parts, *, troubles: Callable[[], tuple[str, ...]] = tuple)
     answer = add_error_answers(app, parts)
     app.add_middleware(Turnstile, parts=parts, answer=answer)
     app.add_middleware(SmallAnswers)
-    of_vehicles = (
-        pages,
-        find,
-        handbook,
-        odometer,
-        held_readings,
-        stickers,
-        bay_days,
-        lay_up,
-        work,
-        sheets,
-        history,
-        shopping,
-    )
-    for room in (*of_vehicles, your_calendar, shared_calendars, letter_choice, sign_in, letters, api_readings, api):
+    of_vehicles = (pages, find, handbook, odometer, held_readings, stickers, lay_up, history)
+    of_the_bay = (proposals, bay_days, work, sheets, shopping)
+    for room in (
+        *of_vehicles,
+        *of_the_bay,
+        your_calendar,
+        shared_calendars,
+        letter_choice,
+        sign_in,
+        letters,
+        api_readings,
+        api,
+    ):
         app.include_router(room.routes(parts))
     app.include_router(worker.routes())
     # The feeds stand in front of the application, and /readyz, which is in it, tells of them.

@@ -12,6 +12,7 @@ from starlette.datastructures import FormData
 from fleetcare.actions.gather import garage_of, outlooks_of
 from fleetcare.actions.order_work import Opening, open_order
 from fleetcare.actions.plan_visits import Wanted, move_visit, plan_visit, set_visit, visits_ahead
+from fleetcare.actions.weigh_days import weigh
 from fleetcare.assemble import Parts
 from fleetcare.errors import BadInput, Clash, NotAllowed, NotFound
 from fleetcare.fleet.bay_visit import VisitState
@@ -34,9 +35,11 @@ from fleetcare.page.cards.bay_days import (
     bay_days_card,
     visit_anchor,
 )
+from fleetcare.page.cards.bay_why import bay_why_card
 from fleetcare.page.cards.frame import BAY_URL, COME_IN_URL
 from fleetcare.page.cards.sheet import sheet_url
 from fleetcare.web.form_seal import seal_of, sender_of
+from fleetcare.web.proposals import may_plan_all
 from fleetcare.web.reading_form import again, text_of
 from fleetcare.web.safety import status_of
 from fleetcare.web.who import reader_of
@@ -71,6 +74,13 @@ def routes(parts: Parts) -> APIRouter:
         if reader is None and not parts.settings.web.open_house:
             return RedirectResponse(COME_IN_URL, status_code=303)
         return _page(parts, reader, seal_of(request), chosen=vehicle)
+
+    @router.get(f"{BAY_URL}/{{mark}}/{{number}}")
+    def why(request: Request, mark: str, number: str) -> Response:
+        reader = reader_of(request, parts)
+        if reader is None and not parts.settings.web.open_house:
+            return RedirectResponse(COME_IN_URL, status_code=303)
+        return _why(parts, reader, seal_of(request), mark, _number(number))
 
     @router.post(BAY_URL)
     async def put_down(request: Request) -> Response:
@@ -124,9 +134,42 @@ def _page(
         choices=[(vehicle.mark, f"{vehicle.mark} {vehicle.name}") for vehicle in plannable],
         chosen=outlook,
         can_enter=reader is not None and any(v.meters and may_enter(reader, v, garage) for v in vehicles),
+        may_propose=reader is not None and may_plan_all(reader, garage),
         tried=tried,
     )
     return HTMLResponse(parts.pages.bay_days(card), status_code=status)
+
+
+def _why(parts: Parts, reader: Person | None, seal: str, mark: str, number: int) -> HTMLResponse:
+    """One visit weighed against other days. Raises NotFound, and BadInput if it has begun."""
+    from fleetcare.solvers.days import ExactDays, place_on_day
+
+    weighed = weigh(
+        parts.store,
+        parts.rules,
+        parts.workplace,
+        place_on_day,
+        ExactDays(),
+        vehicle=mark,
+        number=number,
+        now=parts.clock.now(),
+    )
+    with parts.store.read() as view:
+        garage, vehicles = garage_of(view), view.vehicles()
+    vehicle = weighed.outlook.vehicle
+    card = bay_why_card(
+        garage=garage,
+        reader=reader,
+        today=weighed.today,
+        visit=weighed.visit,
+        outlook=weighed.outlook,
+        explained=weighed.explained,
+        day_0=weighed.day_0,
+        cap_cents=weighed.cap_cents,
+        may_plan=reader is not None and may_plan(reader, vehicle, garage),
+        can_enter=reader is not None and any(v.meters and may_enter(reader, v, garage) for v in vehicles),
+    )
+    return HTMLResponse(parts.pages.bay_why(card, seal))
 
 
 def _put_down(parts: Parts, request: Request, person: Person, form: FormData) -> Response:

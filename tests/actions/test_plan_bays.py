@@ -9,8 +9,9 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from fleetcare.actions.bay_ground import Workplace
 from fleetcare.actions.links import publish_feed
-from fleetcare.actions.plan_bays import Proposal, Workplace, accept, propose
+from fleetcare.actions.plan_bays import Proposal, accept, propose
 from fleetcare.actions.ports import Change
 from fleetcare.bayplan.port import Answer, Limits, Outcome
 from fleetcare.bayplan.problem import BayProblem

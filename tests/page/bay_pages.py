@@ -6,12 +6,17 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 
+from fleetcare.bayplan.explain import DayPrice, Explained, Forbidden, Reason, ReasonKind
+from fleetcare.bayplan.plan import BayPlan, Visit
+from fleetcare.bayplan.port import Answer, Outcome
 from fleetcare.book.shopping import ShelfItem, ToBuy
 from fleetcare.fleet.access import BAY, Fetch
 from fleetcare.fleet.bay_visit import BayVisit, StretchKind, VisitState, laid_end_to_end
 from fleetcare.fleet.people import Person
 from fleetcare.page.cards.bay_days import NEW_ANCHOR, BayDaysCard, TriedVisit, bay_days_card
+from fleetcare.page.cards.bay_why import BayWhyCard, bay_why_card
 from fleetcare.page.cards.letter_choice import LetterChoiceCard, letter_choice_card
+from fleetcare.page.cards.proposal import ProposalCard, no_proposal_card, proposal_card, working_card
 from fleetcare.page.cards.shared_calendars import GARAGE_OWNER, SharedCalendarsCard, shared_calendars_card
 from fleetcare.page.cards.shopping import ShoppingCard, TriedItem, shopping_card
 from fleetcare.page.cards.your_calendar import Address, Tried
@@ -107,6 +112,65 @@ def shop_card(tried: TriedItem | None = None, *, reader: Person | None = INES, e
     )
 
 
+def explained_long() -> Explained:
+    """The long visit on its Saturday, day 12 from the Monday before today; two days cheaper, walls between."""
+    plan_visit = Visit("AN", 0, ())
+    prices = tuple(
+        DayPrice(day, None, Forbidden.NOBODY)
+        if day % 7 < 4
+        else DayPrice(day, None, Forbidden.AWAY)
+        if day in (18, 19, 25)
+        else DayPrice(day, (day - 9) * 700)
+        for day in range(1, 40)
+        if day != 12
+    )
+    reasons = (
+        Reason(ReasonKind.LEADS, 25_942, (str(FIRST),), 26),
+        Reason(ReasonKind.TOGETHER, 4_000, (str(FIRST), str(SECOND))),
+        Reason(ReasonKind.NEXT_BEST, -2_100, (), 11),
+        Reason(ReasonKind.TOLD, 500, (str(FIRST),)),
+    )
+    return Explained(plan_visit, 12, reasons, prices)
+
+
+def why_card(*, reader: Person | None = INES, compared: bool = True) -> BayWhyCard:
+    """The long visit weighed."""
+    return bay_why_card(
+        garage=GARAGE,
+        reader=reader,
+        today=TODAY,
+        visit=replace(LONG, reason="") if compared else LONG,
+        outlook=ANVIL_OUTLOOK,
+        explained=explained_long() if compared else None,
+        day_0=TODAY - timedelta(days=1),
+        cap_cents=30_000,
+        may_plan=reader is not None,
+        can_enter=reader is not None,
+    )
+
+
+def proposed() -> ProposalCard:
+    """A plan in which one visit moves, one is new, one stays and one goes."""
+    moved = replace(
+        LONG, number=3, stretches=laid_end_to_end(SATURDAY + timedelta(days=7), RESEAL), reason="It is <late>."
+    )
+    stays = replace(SHORT, number=4)
+    plan = BayPlan("x", ())
+    return proposal_card(
+        garage=GARAGE,
+        reader=INES,
+        today=TODAY,
+        can_enter=True,
+        visits=(moved, stays, replace(SHORT, number=5)),
+        gone=(replace(SHORT, number=6),),
+        before=(replace(LONG, number=3), stays, replace(SHORT, number=6)),
+        left=(FIRST,),
+        answer=Answer(Outcome.FOUND, plan, 123_456, 120_000, 3.0),
+        outlooks={"AN": ANVIL_OUTLOOK},
+        stand="abc",
+    )
+
+
 def bay_pages(made: Pages) -> dict[str, str]:
     """These pages by a short name."""
     typed = {"day": "2026-05-02", "time": "nine", "takes": "90", "hands": "ines", "why": "<why>"}
@@ -119,6 +183,19 @@ def bay_pages(made: Pages) -> dict[str, str]:
         "bay-days-new": made.bay_days(bay_card(SHORT, chosen=True)),
         "bay-days-wrong": made.bay_days(bay_card(SHORT, chosen=True, tried=wrong)),
         "bay-days-moved": made.bay_days(bay_card(LONG, tried=moved)),
+        "bay-why": made.bay_why(why_card(), "s3al"),
+        "bay-why-stranger": made.bay_why(why_card(reader=None)),
+        "bay-why-not-compared": made.bay_why(why_card(compared=False), "s3al"),
+        "proposal": made.proposal(proposed(), "s3al"),
+        "proposal-working": made.proposal(
+            working_card(garage=GARAGE, reader=INES, today=TODAY, can_enter=True, seconds=7, best_cents=123_456), "s3al"
+        ),
+        "proposal-none": made.proposal(
+            no_proposal_card(
+                garage=GARAGE, reader=INES, today=TODAY, can_enter=True, problem="Nobody here is a <mechanic>."
+            ),
+            "s3al",
+        ),
         "shopping": made.shopping(shop_card(), "s3al"),
         "shopping-stranger": made.shopping(shop_card(reader=None)),
         "shopping-empty": made.shopping(shop_card(empty=True), "s3al"),

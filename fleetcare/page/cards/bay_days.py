@@ -59,6 +59,13 @@ class VisitRow:
     sheet: str = ""
     """Number of its job sheet, empty if none was made yet."""
 
+    has_begun: bool = False
+
+    @property
+    def why_page(self) -> str:
+        """Where it is weighed against other days; nothing once it has begun."""
+        return "" if self.has_begun else f"{BAY_URL}/{self.mark}/{self.anchor.rpartition('-')[2]}"
+
     @property
     def sheet_page(self) -> str:
         """Its job sheet."""
@@ -106,6 +113,8 @@ class BayDaysCard:
     lead: str
     visits: tuple[VisitRow, ...]
     new: NewVisit | None
+    may_propose: bool = False
+    """The reader may have a plan for the whole garage worked out."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,6 +149,7 @@ def bay_days_card(
     choices: Sequence[tuple[str, str]],
     chosen: VehicleOutlook | None,
     can_enter: bool,
+    may_propose: bool = False,
     tried: TriedVisit | None = None,
 ) -> BayDaysCard:
     """The page. visits: those that are not over, by begin. outlooks: of their vehicles, by mark.
@@ -168,6 +178,7 @@ def bay_days_card(
             for visit in visits
         ),
         new=_new(choices, chosen, mechanics, today, tried) if choices else None,
+        may_propose=may_propose,
     )
 
 
@@ -218,6 +229,7 @@ def _row(
         time_again=again.typed.get(TIME_FIELD, "") if again else f"{begins:%H:%M}",
         problem=again.problem if again else "",
         sheet=f"{sheet:04d}" if sheet else "",
+        has_begun=begins.date() <= today,
     )
 
 

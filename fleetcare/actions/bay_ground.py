@@ -1,0 +1,163 @@
+"""Where the garage stands, as the problem that bay days are planned from: a step of planning, not an action."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+from fleetcare.actions.gather import Rules, garage_day, garage_of, outlooks_of
+from fleetcare.actions.ports import ReadView, Store
+from fleetcare.bayplan.garage_problem import (
+    BAY,
+    LONGEST_WAIT_MIN,
+    USUAL_INTERVAL_DAYS,
+    USUAL_MINUTES,
+    Taken,
+    Wanted,
+    garage_problem,
+)
+from fleetcare.bayplan.problem import BayProblem, Wait
+from fleetcare.bayplan.workshop import OpenHours, WorkshopPrices
+from fleetcare.book.chains import in_order, with_tag
+from fleetcare.book.jobs import JobBook
+from fleetcare.due.outlook import LineOutlook, VehicleOutlook
+from fleetcare.errors import BadInput
+from fleetcare.fleet.bay_visit import BayVisit, StretchKind, VisitState
+from fleetcare.fleet.busy import CalendarOwner, busy_spells
+from fleetcare.fleet.people import Role
+from fleetcare.fleet.tag_reading import tag_of
+from fleetcare.quantities import DateSpan
+
+
+@dataclass(frozen=True, slots=True)
+class Workplace:
+    """What bay days are planned with: prices, the weekly hours, and how each service is done."""
+
+    prices: WorkshopPrices
+    hours: Sequence[OpenHours]
+    jobs: JobBook
+
+
+@dataclass(frozen=True, slots=True)
+class BayGround:
+    """Where the garage stands, as a problem is made of it."""
+
+    today: date
+    zone: ZoneInfo
+    before: tuple[BayVisit, ...]
+    outlooks: dict[str, VehicleOutlook]
+    inked: tuple[BayVisit, ...]
+    pencilled: tuple[BayVisit, ...]
+    wanted: tuple[Wanted, ...]
+    problem: BayProblem | None
+
+
+def bay_ground(
+    store: Store,
+    rules: Rules,
+    workplace: Workplace,
+    *,
+    now: datetime,
+    horizon_days: int | None,
+    pinned: BayVisit | None = None,
+    freed: BayVisit | None = None,
+) -> BayGround:
+    """What is to be planned, as it stands now.
+
+    pinned: taken for inked, as it is given. freed: taken for pencilled, even if it is inked. Raises BadInput if nobody
+    works here.
+    """
+    with store.read() as view:
+        garage = garage_of(view)
+        zone, today = ZoneInfo(garage.zone), garage_day(garage, now)
+        before = view.bay_visits()
+        outlooks = {outlook.vehicle.mark: outlook for outlook in outlooks_of(view, rules, today)}
+        mechanics = tuple(person.key for person in view.people() if Role.MECHANIC in person.roles)
+        standing = [each for each in before if each.key not in {v.key for v in (pinned, freed) if v is not None}]
+        if pinned is not None:
+            standing.append(replace(pinned, state=VisitState.INKED))
+        taken = tuple(_taken(view, outlooks, standing, zone, now))
+    if not mechanics:
+        raise BadInput("Nobody here is a mechanic.", remedy="Give somebody that role in people.toml.", field="roles")
+    inked = tuple(each for each in standing if each.state is VisitState.INKED and each.free_at > now)
+    pencilled = tuple(each for each in standing if each.state is VisitState.PENCILLED and each.begins_at > now)
+    settled = {line for each in inked for line in each.lines}
+    horizon = horizon_days or workplace.prices.horizon_days
+    asked = set(freed.lines) if freed is not None else set()
+    wanted = tuple(
+        _wanted(outlook, line, workplace.jobs)
+        for outlook in outlooks.values()
+        for line in outlook.lines
+        if line.window is not None
+        and line.key not in settled
+        and (line.key in asked or line.window.early <= today + timedelta(days=horizon))
+    )
+    problem = None
+    if wanted:
+        problem = garage_problem(
+            wanted,
+            today=today,
+            zone=zone,
+            prices=workplace.prices,
+            hours=workplace.hours,
+            mechanics=mechanics,
+            taken=taken,
+            pencilled=(*pencilled, freed) if freed is not None else pencilled,
+            horizon_days=horizon,
+        )
+    return BayGround(today, zone, before, outlooks, inked, pencilled, wanted, problem)
+
+
+def _wanted(outlook: VehicleOutlook, line: LineOutlook, jobs: JobBook) -> Wanted:
+    assert line.window is not None  # whoever calls has looked
+    tag = tag_of(line.component)
+    job = jobs.job_for(line.row, line.component.kind, tag)
+    parts: list[tuple[int, Wait | None]] = []
+    hands = 0
+    for stage in () if job is None else with_tag(in_order(job.stages), tag):
+        if not stage.is_standing:
+            hands += stage.minutes or 0
+        elif hands:
+            parts.append((hands, Wait(stage.least_minutes or 0, stage.most_minutes or LONGEST_WAIT_MIN)))
+            hands = 0
+    if hands or not parts:
+        parts.append((hands or USUAL_MINUTES, None))
+    else:
+        # It has to stand at the end: a last look lets it go.
+        parts.append((1, None))
+    return Wanted(
+        line=line.key,
+        component=line.component.kind,
+        window=line.window,
+        parts=tuple(parts),
+        set_ups=() if job is None else job.set_ups,
+        interval_days=round(1 / line.per_day) if line.per_day else USUAL_INTERVAL_DAYS,
+    )
+
+
+def _taken(
+    view: ReadView, outlooks: dict[str, VehicleOutlook], visits: Sequence[BayVisit], zone: ZoneInfo, now: datetime
+) -> list[Taken]:
+    def whole(who: str, days: DateSpan) -> Taken:
+        begins, ends = (datetime.combine(day, time(), zone) for day in (days.first, days.end))
+        return Taken(who, begins, ends)
+
+    found = [whole(mark, booking.days) for booking in view.bookings() for mark in booking.marks if mark in outlooks]
+    found += [whole(mark, span) for mark, outlook in outlooks.items() for span in outlook.vehicle.laid_up]
+    for spell in busy_spells(view.calendars()):
+        who = BAY if spell.owner_kind is CalendarOwner.BAY else spell.owner
+        if spell.begins_at is not None and spell.ends_at is not None:
+            found.append(Taken(who, spell.begins_at, spell.ends_at))
+        else:
+            found.append(whole(who, spell.days))
+    for visit in visits:
+        if visit.state is VisitState.INKED and visit.free_at > now:
+            found += [Taken(who, visit.begins_at, visit.free_at) for who in (visit.mark, BAY)]
+            found += [
+                Taken(visit.mechanic, each.begins_at, each.ends_at)
+                for each in visit.stretches
+                if visit.mechanic and each.kind is StretchKind.HANDS_ON
+            ]
+    return found

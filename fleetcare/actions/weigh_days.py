@@ -1,0 +1,101 @@
+"""A visit to the bay weighed against the other days it could be on: why this day, and what each other one costs."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from fleetcare.actions.bay_ground import BayGround, Workplace, bay_ground
+from fleetcare.actions.gather import Rules, vehicle_in
+from fleetcare.actions.ports import Store
+from fleetcare.bayplan.explain import DayPricer, Explained, explain
+from fleetcare.bayplan.plan import BayPlan, Visit
+from fleetcare.bayplan.problem import BayProblem
+from fleetcare.due.outlook import VehicleOutlook
+from fleetcare.errors import BadInput, NotFound
+from fleetcare.fleet.bay_visit import BayVisit
+
+WEEKS_PAST = 4
+"""So long past late is as dear as the drawing of other days shows."""
+
+
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """A visit against the other days it could be on.
+
+    explained: reasons and prices of days, counted from `day_0`; None if by the workshop's hours the visit could not be
+    on its own day, so that nothing can be compared with it. services: titles by the names the problem has for them.
+    cap_cents: what it would cost to let its dearest service run four weeks past late.
+    """
+
+    today: date
+    zone: ZoneInfo
+    visit: BayVisit
+    outlook: VehicleOutlook
+    explained: Explained | None
+    day_0: date
+    services: dict[str, str]
+    cap_cents: int
+
+
+Lay = Callable[[BayProblem, Sequence[Visit], str, Sequence[str], int], Visit | None]
+"""The cheapest visit with these services that begins on a day, beside visits that stand."""
+
+
+def weigh(
+    store: Store,
+    rules: Rules,
+    workplace: Workplace,
+    lay: Lay,
+    pricer: DayPricer,
+    *,
+    vehicle: str,
+    number: int,
+    now: datetime,
+) -> Weighed:
+    """Why a visit is on its day, and what each other day would cost, everything else as it is planned. Writes nothing.
+
+    Raises NotFound for a vehicle or visit that is not there, and BadInput if nobody works here or it is over.
+    """
+    with store.read() as view:
+        mark = vehicle_in(view, vehicle).mark
+        visits = {each.key: each for each in view.bay_visits((mark,)) if each.takes_place}
+    visit = visits.get((mark, number))
+    if visit is None:
+        raise NotFound(f"visit of {mark}", str(number), [str(each) for _, each in visits])
+    if visit.begins_at <= now:
+        raise BadInput("That visit has begun.", remedy="Other days are compared for visits ahead.", field="number")
+    ground = bay_ground(store, rules, workplace, now=now, horizon_days=None, freed=visit)
+    outlook = ground.outlooks[mark]
+    day_0 = ground.today - timedelta(days=ground.today.weekday())
+    titles = {str(line.key): line.row.title for line in outlook.lines}
+    explained, cap = None, 0
+    if ground.problem is not None:
+        explained, cap = _explained(ground, ground.problem, visit, lay, pricer, day_0)
+    return Weighed(ground.today, ground.zone, visit, outlook, explained, day_0, titles, cap)
+
+
+def _explained(
+    ground: BayGround, problem: BayProblem, visit: BayVisit, lay: Lay, pricer: DayPricer, day_0: date
+) -> tuple[Explained | None, int]:
+    known = problem.service_by_name
+    laid: list[Visit] = []
+    own: Visit | None = None
+    for each in sorted((*ground.pencilled, visit), key=lambda one: (one.begins_at, one.key)):
+        names = [name for name in map(str, each.lines) if name in known]
+        if not names or (each.key == visit.key and own is not None):
+            continue
+        made = lay(problem, laid, each.mark, names, (each.begins_at.astimezone(ground.zone).date() - day_0).days)
+        if made is None:
+            continue
+        laid.append(made)
+        if each.key == visit.key:
+            own = made
+    if own is None:
+        return None, 0
+    done = {name for each in laid for name in each.services}
+    plan = BayPlan(problem.name, tuple(laid), tuple(sorted(set(known) - done)))
+    cap = max(known[name].late_cents_per_day * WEEKS_PAST * 7 + known[name].overdue_cents for name in own.services)
+    return explain(problem, plan, own, pricer), cap

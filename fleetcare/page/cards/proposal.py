@@ -1,0 +1,184 @@
+"""A plan that was worked out and is not written down yet: what is new, what moves, what goes, and what it costs."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from zoneinfo import ZoneInfo
+
+from fleetcare.bayplan.port import Answer, Outcome
+from fleetcare.due.outlook import VehicleOutlook
+from fleetcare.fleet.bay_visit import BayVisit
+from fleetcare.fleet.component import LineKey
+from fleetcare.fleet.people import Garage, Person
+from fleetcare.page.cards.bay_why import money
+from fleetcare.page.cards.frame import BAY_URL, Frame, full_frame, vehicle_url
+from fleetcare.page.cards.sentences import lower_first, service_title
+from fleetcare.wording import counted, counted_words, day_strip, joined, percent, sentence, weekday_words
+
+PROPOSE_URL = f"{BAY_URL}/propose"
+PROPOSAL_URL = f"{BAY_URL}/proposal"
+STAND_FIELD = "stand"
+"""Stands for the proposal that was looked at, so that no other one is taken in its place."""
+
+
+@dataclass(frozen=True, slots=True)
+class ProposedRow:
+    """One visit of the proposal. change: `new`, `moves, was Sat 25 Apr`, `as it is`, `goes`."""
+
+    day: str
+    time: str
+    mark: str
+    name: str
+    services: str
+    change: str
+    is_change: bool
+    why: str
+
+    @property
+    def url(self) -> str:
+        """The vehicle's page."""
+        return vehicle_url(self.mark)
+
+
+@dataclass(frozen=True, slots=True)
+class ProposalCard:
+    """The page. is_working: a plan is being worked out; it comes again by itself. problem: why there is none."""
+
+    frame: Frame
+    lead: str
+    is_working: bool
+    rows: tuple[ProposedRow, ...] = ()
+    left: str = ""
+    cost: str = ""
+    problem: str = ""
+    stand: str = ""
+    can_take: bool = False
+
+
+def working_card(
+    *, garage: Garage, reader: Person, today: date, can_enter: bool, seconds: int, best_cents: int | None
+) -> ProposalCard:
+    """While it is being worked out. best_cents: of the best plan so far."""
+    so_far = f" The best plan so far costs {money(best_cents)}." if best_cents is not None else ""
+    return ProposalCard(
+        frame=_frame(garage, reader, today, can_enter),
+        lead=f"A plan is being worked out, {counted(seconds, 'second')} so far.{so_far}",
+        is_working=True,
+    )
+
+
+def no_proposal_card(
+    *, garage: Garage, reader: Person, today: date, can_enter: bool, problem: str = ""
+) -> ProposalCard:
+    """Nothing was worked out, or it came to nothing. problem: why."""
+    lead = "No plan has been worked out since the server began." if not problem else "There is no plan to take."
+    return ProposalCard(frame=_frame(garage, reader, today, can_enter), lead=lead, is_working=False, problem=problem)
+
+
+def proposal_card(
+    *,
+    garage: Garage,
+    reader: Person,
+    today: date,
+    can_enter: bool,
+    visits: Sequence[BayVisit],
+    gone: Sequence[BayVisit],
+    before: Sequence[BayVisit],
+    left: Sequence[LineKey],
+    answer: Answer | None,
+    outlooks: Mapping[str, VehicleOutlook],
+    stand: str,
+) -> ProposalCard:
+    """The proposal. before: every visit as it stood when it was made."""
+    zone = ZoneInfo(garage.zone)
+    old = {each.key: each for each in before}
+    rows = [_row(each, old.get(each.key), outlooks, zone, today) for each in visits]
+    rows += [_gone(each, outlooks, zone, today) for each in gone]
+    changes = sum(row.is_change for row in rows)
+    return ProposalCard(
+        frame=_frame(garage, reader, today, can_enter),
+        lead=_lead(len(visits), changes, answer),
+        is_working=False,
+        rows=tuple(rows),
+        left=_left(left, outlooks),
+        cost=_cost(answer),
+        stand=stand,
+        can_take=bool(changes),
+    )
+
+
+def _frame(garage: Garage, reader: Person, today: date, can_enter: bool) -> Frame:
+    return full_frame("A plan", garage=garage, reader=reader, today=today, here=BAY_URL, can_enter=can_enter)
+
+
+def _lead(visits: int, changes: int, answer: Answer | None) -> str:
+    if answer is None:
+        return "Nothing comes due in that time that is not inked already."
+    if answer.plan is None:
+        return "No plan was found in the time it was given; what is pencilled stays."
+    many = sentence(counted_words(visits, "visit"))
+    if not changes:
+        return f"{many}, all as they are pencilled already. Nothing is to be changed."
+    return f"{many}; {counted_words(changes, 'change')} against what is pencilled. Nothing is written yet."
+
+
+def _cost(answer: Answer | None) -> str:
+    if answer is None or answer.total is None:
+        return ""
+    above = f"at most {percent(answer.gap or 0)} % above the best there is"
+    proven = "no plan costs less" if answer.outcome is Outcome.PROVEN else above
+    return f"By the workshop’s prices it costs {money(answer.total)}; {proven}."
+
+
+def _left(left: Sequence[LineKey], outlooks: Mapping[str, VehicleOutlook]) -> str:
+    if not left:
+        return ""
+    named = []
+    for key in left:
+        outlook = outlooks[key.mark]
+        short = next((line.row.short for line in outlook.lines if line.key == key), key.service)
+        named.append(f"{outlook.vehicle.name}, {short}")
+    return f"Left for a later plan: {'; '.join(named)}."
+
+
+def _row(
+    visit: BayVisit, was: BayVisit | None, outlooks: Mapping[str, VehicleOutlook], zone: ZoneInfo, today: date
+) -> ProposedRow:
+    moves = was is not None and was.begins_at != visit.begins_at
+    if was is None or not was.takes_place:
+        change = "new"
+    elif moves:
+        then = was.begins_at.astimezone(zone)
+        change = f"moves, was {day_strip(then.date(), today)} at {then:%H:%M}"
+    else:
+        change = "as it is" if set(was.lines) == set(visit.lines) else "other services"
+    return _shown(visit, outlooks, zone, today, change, change != "as it is")
+
+
+def _gone(visit: BayVisit, outlooks: Mapping[str, VehicleOutlook], zone: ZoneInfo, today: date) -> ProposedRow:
+    return _shown(visit, outlooks, zone, today, "goes", True)
+
+
+def _shown(
+    visit: BayVisit,
+    outlooks: Mapping[str, VehicleOutlook],
+    zone: ZoneInfo,
+    today: date,
+    change: str,
+    is_change: bool,
+) -> ProposedRow:
+    begins = visit.begins_at.astimezone(zone)
+    outlook = outlooks.get(visit.mark)
+    titles = {line.key: lower_first(service_title(outlook, line)) for line in outlook.lines} if outlook else {}
+    return ProposedRow(
+        day=weekday_words(begins.date(), today),
+        time=f"{begins:%H:%M}",
+        mark=visit.mark,
+        name=outlook.vehicle.name if outlook else visit.mark,
+        services=joined([titles.get(line, line.service) for line in visit.lines]),
+        change=change,
+        is_change=is_change,
+        why=visit.reason if change != "goes" else "",
+    )

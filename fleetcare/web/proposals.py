@@ -1,0 +1,211 @@
+"""A plan worked out in the background and shown when it is there; nothing is written until somebody takes it."""
+
+from __future__ import annotations
+
+import hashlib
+import threading
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from fastapi import APIRouter, Request
+from fastapi.concurrency import run_in_threadpool
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from starlette.datastructures import FormData
+
+from fleetcare.actions.gather import garage_day, garage_of
+from fleetcare.actions.plan_bays import Proposal, accept, propose
+from fleetcare.assemble import Parts
+from fleetcare.bayplan.plan import BayPlan
+from fleetcare.bayplan.port import Answer, Limits, Progress
+from fleetcare.bayplan.problem import BayProblem
+from fleetcare.clock import monotonic_s
+from fleetcare.errors import Clash, FleetcareError, NotAllowed
+from fleetcare.fleet.naming import may_enter
+from fleetcare.fleet.people import Garage, Person, Role
+from fleetcare.page.cards.frame import BAY_URL, COME_IN_URL
+from fleetcare.page.cards.proposal import (
+    PROPOSAL_URL,
+    PROPOSE_URL,
+    STAND_FIELD,
+    ProposalCard,
+    no_proposal_card,
+    proposal_card,
+    working_card,
+)
+from fleetcare.web.form_seal import seal_of, sender_of
+from fleetcare.web.reading_form import text_of
+from fleetcare.web.safety import status_of
+from fleetcare.web.who import reader_of
+
+NOT_YOURS = "Plans for the whole garage are made by mechanics and by who keeps the list. Come in, then send it again."
+STEPS = 40.0
+"""As much work as the command does; a household's plan is there in some seconds."""
+
+
+@dataclass
+class Planner:
+    """The one plan that is worked out at a time in this process, and the last one that was."""
+
+    parts: Parts
+    began_s: float = 0.0
+    best_cents: int | None = None
+    found: Proposal | None = None
+    problem: str = ""
+    _thread: threading.Thread | None = None
+    _stop: threading.Event = field(default_factory=threading.Event)
+    _lock: threading.Lock = field(default_factory=threading.Lock)
+
+    @property
+    def is_working(self) -> bool:
+        """Whether a search goes on."""
+        return self._thread is not None and self._thread.is_alive()
+
+    @property
+    def seconds(self) -> int:
+        """For how long it has been going on."""
+        return int(monotonic_s() - self.began_s)
+
+    def begin(self) -> None:
+        """Begins to work one out, unless that is going on already."""
+        with self._lock:
+            if self.is_working:
+                return
+            self._stop.clear()
+            self.began_s, self.best_cents, self.found, self.problem = monotonic_s(), None, None, ""
+            # The store is another connection for every thread, and a search that is left behind ends with the program.
+            self._thread = threading.Thread(target=self._work, name="bay plan", daemon=True)
+            self._thread.start()
+
+    def stop(self) -> None:
+        """Ends the search with the best plan so far, and waits a moment for it."""
+        self._stop.set()
+        if self._thread is not None:
+            self._thread.join(timeout=5.0)
+
+    def _work(self) -> None:
+        parts = self.parts
+        try:
+            self.found = propose(parts.store, parts.rules, parts.workplace, self._solve, now=parts.clock.now())
+        except FleetcareError as trouble:
+            self.problem = str(trouble)
+        except Exception:
+            self.problem = "The plan could not be worked out. What is pencilled stays; try again."
+            raise
+
+    def _solve(self, problem: BayProblem) -> Answer:
+        from fleetcare.solvers.pick import solver_for
+
+        limits = Limits(STEPS, is_stopped=self._stop.is_set)
+        return solver_for(problem).solve(problem, limits, tell=self._told)
+
+    def _told(self, progress: Progress, _best: BayPlan | None) -> None:
+        self.best_cents = progress.total
+
+
+def routes(parts: Parts) -> APIRouter:
+    """`/plan/propose` and `/plan/proposal`."""
+    router = APIRouter(include_in_schema=False)
+    planner = Planner(parts)
+
+    @router.get(PROPOSAL_URL)
+    def page(request: Request) -> Response:
+        reader = reader_of(request, parts)
+        if reader is None:
+            return RedirectResponse(COME_IN_URL, status_code=303)
+        return _page(parts, planner, reader, seal_of(request))
+
+    @router.post(PROPOSE_URL)
+    async def begin(request: Request) -> Response:
+        async with request.form() as form:
+            await run_in_threadpool(lambda: _sender(parts, request, form))
+        planner.begin()
+        return RedirectResponse(PROPOSAL_URL, status_code=303)
+
+    @router.post(f"{PROPOSAL_URL}/stop")
+    async def stop(request: Request) -> Response:
+        async with request.form() as form:
+            await run_in_threadpool(lambda: _sender(parts, request, form))
+        await run_in_threadpool(planner.stop)
+        return RedirectResponse(PROPOSAL_URL, status_code=303)
+
+    @router.post(f"{PROPOSAL_URL}/take")
+    async def take(request: Request) -> Response:
+        async with request.form() as form:
+            return await run_in_threadpool(lambda: _take(parts, planner, request, form))
+
+    return router
+
+
+def stand_of(found: Proposal) -> str:
+    """Stands for one proposal."""
+    return hashlib.sha256(repr((found.visits, found.gone, found.before)).encode()).hexdigest()[:16]
+
+
+def may_plan_all(person: Person, garage: Garage) -> bool:
+    """Whether this person may plan for every vehicle."""
+    return Role.ONLOOKER not in person.roles and (person.key == garage.list_keeper or Role.MECHANIC in person.roles)
+
+
+def _sender(parts: Parts, request: Request, form: FormData) -> Person:
+    person = sender_of(parts, request, form, not_in=NOT_YOURS)
+    with parts.store.read() as view:
+        if not may_plan_all(person, garage_of(view)):
+            raise NotAllowed(NOT_YOURS)
+    return person
+
+
+def _take(parts: Parts, planner: Planner, request: Request, form: FormData) -> Response:
+    person, found = _sender(parts, request, form), planner.found
+    if found is None or text_of(form, STAND_FIELD) != stand_of(found):
+        return _page(parts, planner, person, seal_of(request), problem="That plan is not there any more.", status=409)
+    try:
+        now: datetime = parts.clock.now()
+        accept(parts.store, parts.rules, found, who=person.key, now=now, base_url=parts.base_url)
+    except Clash as trouble:
+        return _page(parts, planner, person, seal_of(request), problem=str(trouble), status=status_of(trouble))
+    planner.found = None
+    return RedirectResponse(BAY_URL, status_code=303)
+
+
+def _page(
+    parts: Parts, planner: Planner, reader: Person, seal: str, *, problem: str = "", status: int = 200
+) -> HTMLResponse:
+    with parts.store.read() as view:
+        garage, vehicles = garage_of(view), view.vehicles()
+    if not may_plan_all(reader, garage):
+        raise NotAllowed(NOT_YOURS)
+    can_enter = any(v.meters and may_enter(reader, v, garage) for v in vehicles)
+    card = _card(parts, planner, garage, reader, can_enter, problem)
+    return HTMLResponse(parts.pages.proposal(card, seal), status_code=status)
+
+
+def _card(
+    parts: Parts, planner: Planner, garage: Garage, reader: Person, can_enter: bool, problem: str
+) -> ProposalCard:
+    today = garage_day(garage, parts.clock.now())
+    found = planner.found
+    if planner.is_working and found is None:
+        return working_card(
+            garage=garage,
+            reader=reader,
+            today=today,
+            can_enter=can_enter,
+            seconds=planner.seconds,
+            best_cents=planner.best_cents,
+        )
+    if problem or found is None:
+        said = problem or planner.problem
+        return no_proposal_card(garage=garage, reader=reader, today=today, can_enter=can_enter, problem=said)
+    return proposal_card(
+        garage=garage,
+        reader=reader,
+        today=today,
+        can_enter=can_enter,
+        visits=found.visits,
+        gone=found.gone,
+        before=found.before,
+        left=found.left,
+        answer=found.answer,
+        outlooks=found.outlooks,
+        stand=stand_of(found),
+    )

@@ -1,0 +1,77 @@
+"""A plan worked out on the page: begun, waited for, looked at and taken, by who may."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+
+import httpx
+import pytest
+
+from fleetcare.fleet.bay_visit import VisitState
+from tests.web.conftest import Served, serving
+from tests.web.pages import Page, page_of
+from tests.web.stored import everything
+
+
+@pytest.fixture(scope="module")
+def own(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
+    """A demo garage that plans are made for."""
+    with serving(tmp_path_factory.mktemp("planned") / "home") as running:
+        yield running
+
+
+def done(served: Served, client: httpx.Client, headers: dict[str, str]) -> Page:
+    """The page once the plan is there."""
+    for _ in range(240):
+        answer = client.get(f"{served.url}/plan/proposal", headers=headers)
+        if "http-equiv" not in answer.text:
+            return page_of(answer)
+        time.sleep(0.5)
+    raise AssertionError("no plan within two minutes")
+
+
+def test_a_plan_is_worked_out_looked_at_and_taken(own: Served, client: httpx.Client) -> None:
+    ines = own.session("ines")
+    plan = page_of(client.get(f"{own.url}/plan", headers=ines))
+    (begin,) = [form for form in plan.forms if form.action == "/plan/propose"]
+    before = everything(own.parts.store)
+    began = client.post(own.url + begin.action, data=begin.filled(), headers=ines)
+    assert (began.status_code, began.headers["location"]) == (303, "/plan/proposal")
+    page = done(own, client, ines)
+    assert "Nothing is written yet" in page.words
+    assert "By the workshop’s prices it costs" in page.words
+    assert everything(own.parts.store) == before
+    (take,) = [form for form in page.forms if form.action == "/plan/proposal/take"]
+    other = client.post(own.url + take.action, data=take.filled(stand="another"), headers=ines)
+    assert other.status_code == 409
+    assert everything(own.parts.store) == before
+    taken = client.post(own.url + take.action, data=take.filled(), headers=ines)
+    assert (taken.status_code, taken.headers["location"]) == (303, "/plan")
+    with own.parts.store.read() as view:
+        pencilled = [visit for visit in view.bay_visits() if visit.state is VisitState.PENCILLED]
+    assert len(pencilled) > 8
+    again = client.post(own.url + take.action, data=take.filled(), headers=ines)
+    assert again.status_code == 409, "a plan is taken once"
+
+
+def test_a_search_can_be_stopped_and_still_shows_something(own: Served, client: httpx.Client) -> None:
+    teo = own.session("teo")
+    seal = own.sealed(teo)
+    assert client.post(f"{own.url}/plan/propose", data=seal, headers=teo).status_code == 303
+    assert client.post(f"{own.url}/plan/proposal/stop", data=seal, headers=teo).status_code == 303
+    page = done(own, client, teo)
+    assert "A plan" in page.words
+
+
+def test_a_visit_has_a_page_that_weighs_other_days(served: Served, client: httpx.Client) -> None:
+    ines = served.session("ines")
+    assert any("/plan/AN/2" in address for address in page_of(client.get(f"{served.url}/plan")).addresses)
+    answer = client.get(f"{served.url}/plan/AN/2", headers=ines)
+    assert answer.status_code == 200
+    words = page_of(answer).words
+    assert "Why this day" in words
+    assert "What moving it costs" in words
+    assert [form for form in page_of(answer).forms if form.action == "/plan/AN/2/move"]
+    assert client.get(f"{served.url}/plan/AN/99").status_code == 404
+    assert client.get(f"{served.url}/plan/XX/1").status_code == 404
