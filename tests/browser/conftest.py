@@ -15,6 +15,7 @@ import pytest
 from playwright.sync_api import Browser, sync_playwright
 
 from fleetcare.page.render import static_folder
+from fleetcare.page.style import STYLE_SHEET, style_sheet
 from tests.page.karst_ridge import every_page
 
 POLICY = (
@@ -61,7 +62,9 @@ def shown() -> Iterator[Shown]:
     class Hand(BaseHTTPRequestHandler):
         def do_GET(self) -> None:
             path = self.path.partition("?")[0]
-            if path.startswith("/static/"):
+            if path == f"/static/{STYLE_SHEET}":
+                self._answer(style_sheet().encode(), "text/css")
+            elif path.startswith("/static/"):
                 asset = static_folder() / path.removeprefix("/static/")
                 self._answer(asset.read_bytes(), _TYPES[Path(path).suffix])
             elif "/photos/" in path:
