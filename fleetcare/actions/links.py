@@ -5,6 +5,7 @@ Only hashes of keys are kept. A calendar may have several keys, one for each dev
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
@@ -123,17 +124,32 @@ def feed_addresses(store: Store, *, now: datetime, person: str = "", mark: str =
     """The addresses of one calendar that answer, those that were replaced included, oldest first. Raises NotFound."""
     with store.read() as view:
         fetches = view.fetches()
-        return tuple(
-            FeedAddress(
-                short=_short(key),
-                name=key.name,
-                made_at=key.made_at,
-                expires_at=key.expires_at,
-                replaced_at=key.replaced_at,
-                fetch=fetches.get(key.hash),
-            )
-            for key in _answering(view, *_owner(view, person, mark), now)
-        )
+        return tuple(_address(key, fetches) for key in _answering(view, *_owner(view, person, mark), now))
+
+
+def shared_addresses(store: Store, *, now: datetime) -> dict[str, tuple[FeedAddress, ...]]:
+    """The addresses of every shared calendar that answer, by mark (the bay's word, or empty for the garage).
+
+    One look however many vehicles there are; a calendar without an address is not in it.
+    """
+    found: dict[str, list[FeedAddress]] = {}
+    with store.read() as view:
+        fetches = view.fetches()
+        for key in view.keys(Purpose.FEED):
+            if not key.person and key.opens(Purpose.FEED, now):
+                found.setdefault(key.mark, []).append(_address(key, fetches))
+    return {mark: tuple(addresses) for mark, addresses in found.items()}
+
+
+def _address(key: AccessKey, fetches: Mapping[str, Fetch]) -> FeedAddress:
+    return FeedAddress(
+        short=_short(key),
+        name=key.name,
+        made_at=key.made_at,
+        expires_at=key.expires_at,
+        replaced_at=key.replaced_at,
+        fetch=fetches.get(key.hash),
+    )
 
 
 def rename_feed_key(

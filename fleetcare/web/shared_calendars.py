@@ -17,6 +17,7 @@ from fleetcare.actions.links import (
     rename_feed_key,
     revoke_feed_key,
     rotate_feed_key,
+    shared_addresses,
 )
 from fleetcare.assemble import Parts
 from fleetcare.errors import BadInput, Clash, NotAllowed
@@ -109,6 +110,7 @@ def _page(
     owners = owners_of(reader, garage, vehicles)
     if not owners:
         raise NotAllowed(NOT_YOURS)
+    addresses = shared_addresses(parts.store, now=now)
     card = shared_calendars_card(
         garage=garage,
         reader=reader,
@@ -118,7 +120,7 @@ def _page(
         addresses={
             owner: [
                 Address(a.short, a.name, a.made_at, a.expires_at, a.replaced_at, a.fetch)
-                for a in feed_addresses(parts.store, now=now, mark=_mark(owner))
+                for a in addresses.get(_mark(owner), ())
             ]
             for owner in owners
         },
