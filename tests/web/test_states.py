@@ -1,0 +1,81 @@
+"""States that a page can be in, each reached as a person reaches it, with its words: nothing there, wrong, not allowed.
+
+What is not here stands with its page: one reading (tests/page/test_reading_pages.py), no services (test_vehicle.py),
+nothing near (test_road.py), a feed never fetched (test_your_calendar.py), a machine that stumbles, its mark in
+the log (test_health.py), no signal (tests/browser/test_without_signal.py), letters back (test_letter_notes.py).
+"""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import httpx
+import pytest
+
+from fleetcare.fleet.access import Purpose
+from tests.page.karst_ridge import every_page
+from tests.web.conftest import Served
+from tests.web.pages import Page, page_of
+from tests.web.stored import everything
+
+WORDS_OF_PAGES = {
+    "road-empty": "No lanes yet.",
+    "find-nothing": "Nothing begins like “xylophone”.",
+    "not-found": "Vehicles are sold and sheets renumbered; start from the road ahead.",
+    "no-right": "That page is Marit’s Ines can let you in.",
+    "link-over": "was used already, or its time is over. Ask who keeps the list for a new one; nothing is lost.",
+    "trouble": "Your reading was not saved. Write it down and try in a minute.",
+    "busy": "Your reading was not saved. Go back and send it again in a minute.",
+}
+PAGES = every_page()
+
+
+@pytest.mark.parametrize("name", WORDS_OF_PAGES)
+def test_each_state_has_its_words(name: str) -> None:
+    assert WORDS_OF_PAGES[name] in Page(PAGES[name]).words
+
+
+def test_trouble_names_whom_to_tell_and_the_mark() -> None:
+    assert "tell Ines: 7K3" in Page(PAGES["trouble"]).words
+
+
+@pytest.mark.parametrize(
+    ("typed", "told"),
+    [
+        ({"odo": ""}, "Type what the dial shows, digits only."),
+        ({"odo": "84k"}, "That is not a number: “84k”. Digits only, please."),
+        ({"odo": "84210", "on": "2026-05-01"}, "That day is still to come."),
+    ],
+)
+def test_what_is_typed_wrong_is_said_at_its_field_and_nothing_is_lost(
+    shared: Served, client: httpx.Client, typed: dict[str, str], told: str
+) -> None:
+    address = shared.odometer("BE")
+    (form, *_) = page_of(client.get(address)).forms
+    before = everything(shared.parts.store)
+    answer = client.post(shared.url + form.action, data=form.filled(**typed))
+    assert answer.status_code == 422
+    assert told in page_of(answer).words
+    assert page_of(answer).forms[0].fields["odo"] == typed["odo"], "the digits are still there"
+    assert everything(shared.parts.store) == before
+
+
+def test_an_address_that_is_not_there_leads_back_to_the_road(shared: Served, client: httpx.Client) -> None:
+    answer = client.get(f"{shared.url}/nothing-here")
+    assert answer.status_code == 404
+    assert "There is no such page" in page_of(answer).words
+    assert "/" in page_of(answer).addresses
+
+
+def test_a_link_whose_time_is_over_says_so_and_what_to_do(served: Served, client: httpx.Client) -> None:
+    key = served.key(Purpose.ODOMETER, mark="BE", lasts=timedelta(days=1))
+    served.clock.move(timedelta(days=2))
+    answer = client.get(f"{served.url}/o/{key}")
+    assert answer.status_code == 404
+    assert "was used already, or its time is over" in page_of(answer).words
+
+
+def test_who_has_no_right_is_told_who_can_let_them_in(shared: Served, client: httpx.Client) -> None:
+    answer = client.get(f"{shared.url}/vehicles/AN/reading", headers=shared.session("piet"))
+    assert answer.status_code == 403
+    assert "can let you in" in page_of(answer).words
