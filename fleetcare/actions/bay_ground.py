@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
@@ -17,8 +17,10 @@ from fleetcare.bayplan.garage_problem import (
     Taken,
     Wanted,
     garage_problem,
+    stays_of,
 )
 from fleetcare.bayplan.problem import BayProblem, Wait
+from fleetcare.bayplan.standing import NOTHING_STANDS, Standing
 from fleetcare.bayplan.workshop import OpenHours, WorkshopPrices
 from fleetcare.book.chains import in_order, with_tag
 from fleetcare.book.jobs import JobBook
@@ -38,6 +40,8 @@ class Workplace:
     prices: WorkshopPrices
     hours: Sequence[OpenHours]
     jobs: JobBook
+    days_off: Callable[[date, date], Mapping[date, str]] = lambda first, last: {}
+    """Closed days from the first to the last, with what they are called."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +56,9 @@ class BayGround:
     pencilled: tuple[BayVisit, ...]
     wanted: tuple[Wanted, ...]
     problem: BayProblem | None
+    standing: Standing = NOTHING_STANDS
+    """What inked visits take of several bays."""
+    closed: Mapping[date, str] = field(default_factory=dict)
 
 
 def bay_ground(
@@ -94,6 +101,7 @@ def bay_ground(
         and line.key not in settled
         and (line.key in asked or line.window.early <= today + timedelta(days=horizon))
     )
+    closed = workplace.days_off(today, today + timedelta(days=horizon))
     problem = None
     if wanted:
         problem = garage_problem(
@@ -106,8 +114,13 @@ def bay_ground(
             taken=taken,
             pencilled=(*pencilled, freed) if freed is not None else pencilled,
             horizon_days=horizon,
+            closed=tuple(closed),
         )
-    return BayGround(today, zone, before, outlooks, inked, pencilled, wanted, problem)
+    begins = today - timedelta(days=today.weekday())
+    settled_stays = NOTHING_STANDS
+    if problem is not None and workplace.prices.bays > 1:
+        settled_stays = Standing(stays=tuple(stays_of(inked, problem, begins, zone)))
+    return BayGround(today, zone, before, outlooks, inked, pencilled, wanted, problem, settled_stays, closed)
 
 
 def _wanted(outlook: VehicleOutlook, line: LineOutlook, jobs: JobBook) -> Wanted:

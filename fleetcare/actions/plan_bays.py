@@ -15,12 +15,14 @@ from fleetcare.actions.sheet_visits import follow_visit
 from fleetcare.bayplan.garage_problem import planned_visits
 from fleetcare.bayplan.port import Answer
 from fleetcare.bayplan.problem import BayProblem
+from fleetcare.bayplan.standing import Standing
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.errors import Clash
 from fleetcare.fleet.bay_visit import BayVisit, VisitState
 from fleetcare.fleet.component import LineKey
 
-Solve = Callable[[BayProblem], Answer]
+Solve = Callable[[BayProblem, Standing], Answer]
+"""The best plan beside what is settled."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +74,7 @@ def propose(
     problem, pencilled, inked = ground.problem, ground.pencilled, ground.inked
     if problem is None:
         return Proposal(today, zone, (), pencilled, inked, (), None, before, outlooks)
-    answer = solve(problem)
+    answer = solve(problem, ground.standing)
     if answer.plan is None:
         left = tuple(each.line for each in ground.wanted)
         return Proposal(today, zone, pencilled, (), inked, left, answer, before, outlooks)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
@@ -38,6 +38,7 @@ class Weighed:
     day_0: date
     services: dict[str, str]
     cap_cents: int
+    closed: Mapping[date, str]
 
 
 Lay = Callable[[BayProblem, Sequence[Visit], str, Sequence[str], int], Visit | None]
@@ -74,7 +75,7 @@ def weigh(
     explained, cap = None, 0
     if ground.problem is not None:
         explained, cap = _explained(ground, ground.problem, visit, lay, pricer, day_0)
-    return Weighed(ground.today, ground.zone, visit, outlook, explained, day_0, titles, cap)
+    return Weighed(ground.today, ground.zone, visit, outlook, explained, day_0, titles, cap, ground.closed)
 
 
 def _explained(

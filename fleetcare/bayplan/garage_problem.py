@@ -6,7 +6,7 @@ days a year on which the clock is moved, a stretch over that hour is an hour lon
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
@@ -26,6 +26,7 @@ from fleetcare.bayplan.problem import (
     Stage,
     Wait,
 )
+from fleetcare.bayplan.standing import StandingStay
 from fleetcare.bayplan.workshop import OpenHours, Stakes, WorkshopPrices
 from fleetcare.due.outlook import DueWindow
 from fleetcare.fleet.bay_visit import BayVisit, Stretch, StretchKind, VisitState
@@ -162,6 +163,25 @@ def planned_visits(
             )
         )
     return tuple(found)
+
+
+def stays_of(visits: Iterable[BayVisit], problem: BayProblem, begins: date, zone: ZoneInfo) -> Iterator[StandingStay]:
+    """What inked visits take of a workshop with several bays, each in the first that is free.
+
+    begins: the Monday that the problem's days are counted from. A visit outside of every shift takes its bay as well.
+    """
+    clock = _Clock(begins, zone)
+    free_at = [0] * problem.depots[0].bays
+    for visit in sorted(visits, key=lambda one: (one.begins_at, one.key)):
+        starts, ends = clock.minute(visit.begins_at), clock.minute(visit.free_at)
+        bay = next((place for place, at in enumerate(free_at) if at <= starts), None)
+        if bay is None:
+            continue  # people have inked more than there are bays; nothing more fits then anyway
+        free_at[bay] = ends
+        met = [shift for shift in problem.shifts if _meets((shift.starts_at, shift.ends_at), (starts, ends))]
+        ready = min((shift.ends_at for shift in met), default=ends)
+        leaves = max((shift.starts_at for shift in met), default=starts)
+        yield StandingStay(BAY, bay, starts, ends, ready, leaves)
 
 
 def stakes_of(component: str) -> Stakes:

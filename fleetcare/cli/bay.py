@@ -289,7 +289,7 @@ def why(vehicle: VehicleName, number: Number, home: Home = None, as_json: AsJson
     finally:
         parts.close()
     explained = found.explained
-    told = bay_why_told(found.visit, found.outlook, explained, found.day_0, found.today)
+    told = bay_why_told(found.visit, found.outlook, explained, found.day_0, found.today, found.closed)
     if as_json:
         prices = explained.other_days if explained else ()
         days = [

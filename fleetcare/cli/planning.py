@@ -42,7 +42,7 @@ def plan(
             parts.store,
             parts.rules,
             parts.workplace,
-            lambda problem: solver_for(problem).solve(problem, Limits(steps, seed)),
+            lambda problem, standing: solver_for(problem).solve(problem, Limits(steps, seed), standing=standing),
             now=now,
             horizon_days=horizon,
         )

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
+from datetime import date
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -11,6 +12,7 @@ from typing import Any
 from fleetcare.bayplan.problem import SetUp
 from fleetcare.bayplan.workshop import Figure, OpenHours, WorkshopPrices
 from fleetcare.errors import BadFile, BadInput, Fault, shown
+from fleetcare.settings.days_off import DaysOff
 from fleetcare.settings.reading_files import text_of
 from fleetcare.settings.toml_text import TomlText
 from fleetcare.wording import WEEKDAYS
@@ -23,6 +25,7 @@ _OF_FIGURE = {"value", "small_shop", "means", "status"}
 _DAYS = tuple(day.casefold() for day in WEEKDAYS)
 _TIME = re.compile(r"([01]?[0-9]|2[0-3]):([0-5][0-9])")
 _OF_OPEN = {"days", "from", "until", "people", "unusual", "means", "status"}
+_OF_CLOSED = {"country", "region", "also", "open_on", "means", "status"}
 _OF_SETUP = {"name", "minutes", "cost", "means", "status"}
 
 
@@ -33,6 +36,7 @@ class Workshop:
     prices: WorkshopPrices
     figures: dict[str, Figure]
     hours: tuple[OpenHours, ...] = ()
+    days_off: DaysOff = field(default_factory=DaysOff)
 
 
 def load_workshop(shipped: Path, own: Path | None = None) -> Workshop:
@@ -51,9 +55,13 @@ def load_workshop(shipped: Path, own: Path | None = None) -> Workshop:
     figures: dict[str, Figure] = {}
     setups: dict[str, SetUp] = {}
     opened: tuple[TomlText, Any] | None = None
+    closed: tuple[TomlText, Any] | None = None
     for document in documents:
         for key, table in document.tables.items():
             if key == "profile":
+                continue
+            if key == "closed":
+                closed = (document, table)
                 continue
             if key == "open":
                 opened = (document, table)
@@ -70,7 +78,8 @@ def load_workshop(shipped: Path, own: Path | None = None) -> Workshop:
     except BadInput as bad:
         at = next((each for each in reversed(documents) if bad.field in each.tables), documents[0])
         raise _fault(at, at.line(bad.field), bad.what, bad.remedy) from None
-    return Workshop(prices, figures, () if opened is None else _hours(*opened, prices.unusual_per_hour))
+    hours = () if opened is None else _hours(*opened, prices.unusual_per_hour)
+    return Workshop(prices, figures, hours, DaysOff() if closed is None else _days_off(*closed))
 
 
 def _profile(document: TomlText, before: str) -> str:
@@ -115,6 +124,27 @@ def _take_setups(document: TomlText, tables: Any, setups: dict[str, SetUp], figu
             raise _fault(document, line, "A set-up has a name, and nothing less than nought.", "Correct it.")
         setups[name] = SetUp(name, int(minutes), int(cents))
         figures[name] = Figure(str(table.get("means", "")), str(table.get("status", "set by this garage")))
+
+
+def _days_off(document: TomlText, table: Any) -> DaysOff:
+    line = document.line("closed")
+    if not isinstance(table, dict) or not set(table) <= _OF_CLOSED:
+        raise _fault(document, line, "[closed] has country, region, also and open_on.", "Write only these.")
+    also, open_on = table.get("also", {}), table.get("open_on", [])
+    if not isinstance(also, dict) or not all(isinstance(why, str) for why in also.values()):
+        raise _fault(document, line, "also is a table of days.", 'Write also = { 2026-12-24 = "inventory" }.')
+    try:
+        days = tuple((date.fromisoformat(day), why) for day, why in also.items())
+        opened = tuple(day if isinstance(day, date) else date.fromisoformat(day) for day in open_on)
+    except (TypeError, ValueError):
+        raise _fault(document, line, "A day in [closed] is none.", "Write days as 2026-12-24.") from None
+    words = [table.get(key, "") for key in ("country", "region")]
+    if not all(isinstance(word, str) for word in words):
+        raise _fault(document, line, "country and region are codes.", 'Write them as in country = "DE".')
+    try:
+        return DaysOff(words[0].strip().upper(), words[1].strip().upper(), days, opened)
+    except BadInput as bad:
+        raise _fault(document, document.line("closed", bad.field), bad.what, bad.remedy) from None
 
 
 def _hours(document: TomlText, tables: Any, unusual_per_hour: int) -> tuple[OpenHours, ...]:

@@ -166,6 +166,7 @@ def _why(parts: Parts, reader: Person | None, seal: str, mark: str, number: int)
         explained=weighed.explained,
         day_0=weighed.day_0,
         cap_cents=weighed.cap_cents,
+        closed=weighed.closed,
         may_plan=reader is not None and may_plan(reader, vehicle, garage),
         can_enter=reader is not None and any(v.meters and may_enter(reader, v, garage) for v in vehicles),
     )

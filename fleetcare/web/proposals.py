@@ -18,6 +18,7 @@ from fleetcare.assemble import Parts
 from fleetcare.bayplan.plan import BayPlan
 from fleetcare.bayplan.port import Answer, Limits, Progress
 from fleetcare.bayplan.problem import BayProblem
+from fleetcare.bayplan.standing import Standing
 from fleetcare.clock import monotonic_s
 from fleetcare.errors import Clash, FleetcareError, NotAllowed
 from fleetcare.fleet.naming import may_enter
@@ -92,11 +93,11 @@ class Planner:
             self.problem = "The plan could not be worked out. What is pencilled stays; try again."
             raise
 
-    def _solve(self, problem: BayProblem) -> Answer:
+    def _solve(self, problem: BayProblem, standing: Standing) -> Answer:
         from fleetcare.solvers.pick import solver_for
 
         limits = Limits(STEPS, is_stopped=self._stop.is_set)
-        return solver_for(problem).solve(problem, limits, tell=self._told)
+        return solver_for(problem).solve(problem, limits, tell=self._told, standing=standing)
 
     def _told(self, progress: Progress, _best: BayPlan | None) -> None:
         self.best_cents = progress.total

@@ -15,6 +15,7 @@ from fleetcare.actions.plan_bays import Proposal, accept, propose
 from fleetcare.actions.ports import Change
 from fleetcare.bayplan.port import Answer, Limits, Outcome
 from fleetcare.bayplan.problem import BayProblem
+from fleetcare.bayplan.standing import Standing
 from fleetcare.errors import BadInput, Clash
 from fleetcare.fleet.bay_visit import StretchKind, VisitState
 from fleetcare.fleet.people import Role
@@ -31,8 +32,8 @@ WORKPLACE = Workplace(WORKSHOP.prices, WORKSHOP.hours, load_jobs(shipped_config(
 HORIZON = 75
 
 
-def solve(problem: BayProblem) -> Answer:
-    return solver_for(problem).solve(problem, Limits(20.0, 1))
+def solve(problem: BayProblem, standing: Standing) -> Answer:
+    return solver_for(problem).solve(problem, Limits(20.0, 1), standing=standing)
 
 
 def proposed(stage: Stage, workplace: Workplace = WORKPLACE) -> Proposal:
@@ -172,3 +173,23 @@ def test_times_are_those_of_the_garages_clock(found: Proposal) -> None:
     on_the_wall = {visit.begins_at.astimezone(DENVER).time() for visit in found.visits}
     opening = {time(each.start // 60, each.start % 60) for each in WORKSHOP.hours}
     assert on_the_wall & opening
+
+
+def test_nothing_is_planned_on_a_day_off(stage: Stage, found: Proposal) -> None:
+    first = found.visits[0].begins_at.astimezone(DENVER).date()
+    closed = replace(WORKPLACE, days_off=lambda _first, _last: {first: "inventory"})
+    days = {visit.begins_at.astimezone(DENVER).date() for visit in proposed(stage, closed).visits}
+    assert first not in days
+
+
+def test_with_two_bays_an_inked_visit_takes_one_of_them() -> None:
+    """Never more than two vehicles at a time, whatever is inked."""
+    stage = demo()
+    two = replace(WORKPLACE, prices=replace(WORKPLACE.prices, bays=2))
+    ground = proposed(stage, two)
+    assert ground.answer is not None
+    assert ground.answer.plan is not None
+    stays = [(visit.begins_at, visit.free_at) for visit in (*ground.kept, *ground.visits)]
+    at_once = [sum(begins <= moment < free for begins, free in stays) for moment, _ in stays]
+    assert max(at_once) <= 2
+    assert len(ground.kept) >= 3

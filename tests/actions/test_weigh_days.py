@@ -9,6 +9,7 @@ from fleetcare.actions.weigh_days import Weighed, weigh
 from fleetcare.bayplan.explain import Forbidden
 from fleetcare.bayplan.port import Answer, Limits, Outcome
 from fleetcare.bayplan.problem import BayProblem
+from fleetcare.bayplan.standing import Standing
 from fleetcare.errors import BadInput, NotFound
 from fleetcare.solvers.days import ExactDays, place_on_day
 from fleetcare.solvers.pick import solver_for
@@ -16,8 +17,8 @@ from tests.actions.garages import BASE_URL, DEMO_NOW, Stage, demo
 from tests.actions.test_plan_bays import WORKPLACE
 
 
-def solve(problem: BayProblem) -> Answer:
-    return solver_for(problem).solve(problem, Limits(40.0, 1))
+def solve(problem: BayProblem, standing: Standing) -> Answer:
+    return solver_for(problem).solve(problem, Limits(40.0, 1), standing=standing)
 
 
 def weighed(stage: Stage, vehicle: str, number: int) -> Weighed:

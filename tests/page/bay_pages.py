@@ -144,6 +144,7 @@ def why_card(*, reader: Person | None = INES, compared: bool = True) -> BayWhyCa
         explained=explained_long() if compared else None,
         day_0=TODAY - timedelta(days=1),
         cap_cents=30_000,
+        closed={TODAY + timedelta(days=20): "Labour Day"},
         may_plan=reader is not None,
         can_enter=reader is not None,
     )

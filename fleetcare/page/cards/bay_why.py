@@ -75,6 +75,7 @@ def bay_why_card(
     explained: Explained | None,
     day_0: date,
     cap_cents: int,
+    closed: Mapping[date, str],
     may_plan: bool,
     can_enter: bool,
 ) -> BayWhyCard:
@@ -84,7 +85,7 @@ def bay_why_card(
     zone = ZoneInfo(garage.zone)
     begins = visit.begins_at.astimezone(zone)
     titles = {str(line.key): service_title(outlook, line) for line in outlook.lines}
-    told = bay_why_told(visit, outlook, explained, day_0, today)
+    told = bay_why_told(visit, outlook, explained, day_0, today, closed)
     drawn = _ground_days(explained, day_0, cap_cents) if explained else ()
     label = f"What moving {outlook.vehicle.name} costs, day by day; the sentences beside it say the same."
     back = f"{BAY_URL}{visit_anchor(visit.mark, visit.number)}"
@@ -116,14 +117,19 @@ def bay_why_card(
 
 
 def bay_why_told(
-    visit: BayVisit, outlook: VehicleOutlook, explained: Explained | None, day_0: date, today: date
+    visit: BayVisit,
+    outlook: VehicleOutlook,
+    explained: Explained | None,
+    day_0: date,
+    today: date,
+    closed: Mapping[date, str],
 ) -> BayWhyTold:
-    """Why a visit is on its day, and what other days cost or what forbids them."""
+    """Why a visit is on its day, and what other days cost or what forbids them. closed: days off by name."""
     titles = {str(line.key): service_title(outlook, line) for line in outlook.lines}
     return BayWhyTold(
         why=why_sentences(explained, titles, outlook, day_0, today, visit.reason),
         days=tuple(_other(price, day_0, today) for price in cheapest(explained)) if explained else (),
-        cannot=cannot_sentences(explained, day_0, today) if explained else (),
+        cannot=cannot_sentences(explained, day_0, today, closed) if explained else (),
     )
 
 
@@ -155,12 +161,16 @@ def cheapest(explained: Explained) -> tuple[DayPrice, ...]:
     return tuple(sorted(sorted(open_days, key=lambda p: (p.extra_cents or 0, p.day))[:OFFERED], key=lambda p: p.day))
 
 
-def cannot_sentences(explained: Explained, day_0: date, today: date) -> tuple[str, ...]:
+def cannot_sentences(explained: Explained, day_0: date, today: date, closed: Mapping[date, str]) -> tuple[str, ...]:
     """What forbids days within four weeks either side, the rule that forbids most first; days of a run in one."""
     found = []
-    closed = [price for price in explained.other_days if price.forbidden is not None]
+    shown = {day_0 + timedelta(days=price.day) for price in explained.other_days if price.forbidden is not None}
+    off = [f"{day_words(day, today)} ({name})" for day, name in sorted(closed.items()) if day in shown]
+    if off:
+        found.append(f"Closed: {joined(off)}.")
+    forbidden = [price for price in explained.other_days if price.forbidden is not None]
     by_rule: dict[Forbidden, list[int]] = {}
-    for price in closed:
+    for price in forbidden:
         assert price.forbidden is not None  # chosen so
         by_rule.setdefault(price.forbidden, []).append(price.day)
     for rule, days in sorted(by_rule.items(), key=lambda pair: (-len(pair[1]), pair[0].value)):
