@@ -28,6 +28,8 @@ SLACK = timedelta(seconds=5)
 SENDING = "sending letters"
 CALENDARS_EVERY_S = 60
 """How often it is looked whether a calendar's time has come."""
+PLANS_EVERY_S = 600
+"""How often it is looked whether something has changed that the plan of bay days rests on."""
 COPIES_EVERY_S = 900
 """How often it is looked whether today's backup is there."""
 REQUESTS_EVERY_S = 900.0
@@ -52,6 +54,8 @@ class Round:
     """Seconds that only run forward, whatever the clock is set to."""
     wake_sender: Callable[[], None] = field(default=lambda: None)
     """Called when letters were written, so that they need not wait for the next wake."""
+    look_at_plan: Callable[[], None] = field(default=lambda: None)
+    """Called now and then, so that the plan of bay days is worked out again when it has to be."""
     _worked_out_on: date | None = field(default=None, init=False)
     _looked_at_s: float = field(default=float("-inf"), init=False)
     _fit_asked_on: date | None = field(default=None, init=False)
@@ -284,6 +288,15 @@ def start_timetable(round_: Round, *, watch_every_s: float = WATCH_EVERY_S) -> B
         "interval",
         seconds=CALENDARS_EVERY_S,
         next_run_time=round_.parts.clock.now(),
+        misfire_grace_time=None,
+        coalesce=True,
+        max_instances=1,
+    )
+    scheduler.add_job(
+        lambda: round_.look_at_plan(),
+        "interval",
+        seconds=PLANS_EVERY_S,
+        next_run_time=round_.parts.clock.now() + FIRST_COPY_AFTER,
         misfire_grace_time=None,
         coalesce=True,
         max_instances=1,

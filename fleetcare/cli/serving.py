@@ -171,16 +171,20 @@ def _open(
 
 
 def _run(parts: Parts, sock: socket.socket, announce: Callable[[], None]) -> None:
+    from fleetcare.planner import Planner
     from fleetcare.timetable import Round, start_timetable
     from fleetcare.web.app import create_app
     from fleetcare.web.server import run_server
 
     round_ = Round(parts)
-    app = create_app(parts, troubles=round_.troubles)
+    planner = Planner(parts)
+    round_.look_at_plan = planner.look_again
+    app = create_app(parts, troubles=round_.troubles, planner=planner)
     scheduler = start_timetable(round_)
     try:
         run_server(app, sock, announce)
     finally:
+        planner.stop()
         scheduler.shutdown(wait=True)
         parts.close()
         sock.close()

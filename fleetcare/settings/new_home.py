@@ -68,6 +68,13 @@ SETTINGS_TEXT = """\
 # Ports that may be called at public addresses beside 80 and 443.
 # ports = "8443"
 
+[plan]
+# While the server runs and visits are pencilled, the plan is worked out again when readings, work or bookings have
+# changed; the page Bay days says if another one would be better. false: only when somebody asks.
+# again = true
+# true: it is taken by itself. Inked days never move; pencilled ones only if it pays more than the price of moving.
+# take = false
+
 [backup]
 # While the server runs, it writes a backup a day and keeps the youngest so many; 0: none.
 # kept = 7

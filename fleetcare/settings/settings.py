@@ -120,6 +120,14 @@ class CalendarSettings:
 
 
 @dataclass(frozen=True, slots=True)
+class PlanSettings:
+    """Whether a serving garage works its plan out again when something has changed, and takes it by itself."""
+
+    again: bool = True
+    take: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class BackupSettings:
     """How many daily backups a serving garage keeps in its home, and where; 0 keeps none."""
 
@@ -140,6 +148,7 @@ class Settings:
     forecast: ForecastSettings = ForecastSettings()
     calendars: CalendarSettings = CalendarSettings()
     backup: BackupSettings = BackupSettings()
+    plan: PlanSettings = PlanSettings()
 
     @property
     def database_shown(self) -> str:
@@ -283,6 +292,11 @@ class _CalendarsIn(Strict):
     ports: Annotated[str, Field(max_length=200), AfterValidator(_ports)] | None = None
 
 
+class _PlanIn(Strict):
+    again: bool | None = None
+    take: bool | None = None
+
+
 class _BackupIn(Strict):
     kept: Annotated[int, Field(ge=0, le=1000)] | None = None
     folder: Annotated[str, Field(min_length=1, max_length=1000), AfterValidator(_printable)] | None = None
@@ -297,6 +311,7 @@ class SettingsIn(Strict):
     forecast: _ForecastIn = _ForecastIn()
     calendars: _CalendarsIn = _CalendarsIn()
     backup: _BackupIn = _BackupIn()
+    plan: _PlanIn = _PlanIn()
 
 
 _SECTIONS: dict[str, type[BaseModel]] = {
@@ -306,6 +321,7 @@ _SECTIONS: dict[str, type[BaseModel]] = {
     "forecast": _ForecastIn,
     "calendars": _CalendarsIn,
     "backup": _BackupIn,
+    "plan": _PlanIn,
 }
 _TRUTHS = {"true": True, "yes": True, "on": True, "1": True, "false": False, "no": False, "off": False, "0": False}
 
@@ -369,6 +385,7 @@ def _over(given: SettingsIn, spoken: SettingsIn) -> SettingsIn:
         letters=given.letters.model_copy(update=spoken.letters.model_dump(exclude_unset=True)),
         forecast=given.forecast.model_copy(update=spoken.forecast.model_dump(exclude_unset=True)),
         backup=given.backup.model_copy(update=spoken.backup.model_dump(exclude_unset=True)),
+        plan=given.plan.model_copy(update=spoken.plan.model_dump(exclude_unset=True)),
         calendars=given.calendars.model_copy(update=spoken.calendars.model_dump(exclude_unset=True)),
     )
 
@@ -411,6 +428,7 @@ def _settings(home: Path, database: str, given: SettingsIn) -> Settings:
             allow=openings_in(given.calendars.allow or ""),
             ports=tuple(int(port) for port in (given.calendars.ports or "").split()),
         ),
+        plan=PlanSettings(again=given.plan.again is not False, take=given.plan.take is True),
         backup=BackupSettings(
             kept=7 if given.backup.kept is None else given.backup.kept, folder=given.backup.folder or "backups"
         ),

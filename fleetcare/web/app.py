@@ -13,6 +13,7 @@ from starlette.types import ASGIApp, Scope
 from fleetcare import __version__
 from fleetcare.assemble import Parts
 from fleetcare.page.style import STYLE_SHEET, style_sheet
+from fleetcare.planner import Planner
 from fleetcare.web import (
     api,
     api_readings,
@@ -63,10 +64,13 @@ class LongLived(StaticFiles):
         return response
 
 
-def create_app(parts: Parts, *, troubles: Callable[[], tuple[str, ...]] = tuple) -> ASGIApp:
+def create_app(
+    parts: Parts, *, troubles: Callable[[], tuple[str, ...]] = tuple, planner: Planner | None = None
+) -> ASGIApp:
     """The whole application as one ASGI callable.
 
-    troubles: what keeps the timetable from its work, for /readyz.
+    troubles: what keeps the timetable from its work, for /readyz. planner: works bay days out; one of its own if none
+    is given.
     """
     app = FastAPI(
         title="fleetcare",
@@ -81,7 +85,10 @@ def create_app(parts: Parts, *, troubles: Callable[[], tuple[str, ...]] = tuple)
     app.add_middleware(Turnstile, parts=parts, answer=answer)
     app.add_middleware(SmallAnswers)
     of_vehicles = (pages, find, handbook, odometer, held_readings, stickers, lay_up, history)
-    of_the_bay = (proposals, bay_days, work, sheets, shopping)
+    of_the_bay = (work, sheets, shopping)
+    plans = planner or Planner(parts)
+    app.include_router(proposals.routes(parts, plans))
+    app.include_router(bay_days.routes(parts, plans))
     for room in (
         *of_vehicles,
         *of_the_bay,

@@ -38,6 +38,7 @@ from fleetcare.page.cards.bay_days import (
 from fleetcare.page.cards.bay_why import bay_why_card
 from fleetcare.page.cards.frame import BAY_URL, COME_IN_URL
 from fleetcare.page.cards.sheet import sheet_url
+from fleetcare.planner import Planner
 from fleetcare.web.form_seal import seal_of, sender_of
 from fleetcare.web.proposals import may_plan_all
 from fleetcare.web.reading_form import again, text_of
@@ -59,7 +60,7 @@ _FIELDS = {"on": DAY_FIELD, "at": TIME_FIELD, "takes": TAKES_FIELD, "lines": SER
 Step = Callable[[Person, FormData], Response]
 
 
-def routes(parts: Parts) -> APIRouter:
+def routes(parts: Parts, planner: Planner) -> APIRouter:
     """`/plan` and what lies below it."""
     router = APIRouter(include_in_schema=False)
 
@@ -73,7 +74,8 @@ def routes(parts: Parts) -> APIRouter:
         reader = reader_of(request, parts)
         if reader is None and not parts.settings.web.open_house:
             return RedirectResponse(COME_IN_URL, status_code=303)
-        return _page(parts, reader, seal_of(request), chosen=vehicle)
+        better = planner.changes if planner.is_unasked else 0
+        return _page(parts, reader, seal_of(request), chosen=vehicle, better=better)
 
     @router.get(f"{BAY_URL}/{{mark}}/{{number}}")
     def why(request: Request, mark: str, number: str) -> Response:
@@ -107,6 +109,7 @@ def _page(
     seal: str,
     *,
     chosen: str = "",
+    better: int = 0,
     tried: TriedVisit | None = None,
     status: int = 200,
 ) -> HTMLResponse:
@@ -134,6 +137,7 @@ def _page(
         choices=[(vehicle.mark, f"{vehicle.mark} {vehicle.name}") for vehicle in plannable],
         chosen=outlook,
         can_enter=reader is not None and any(v.meters and may_enter(reader, v, garage) for v in vehicles),
+        better=better,
         may_propose=reader is not None and may_plan_all(reader, garage),
         tried=tried,
     )

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import threading
-from dataclasses import dataclass, field
 from datetime import datetime
 
 from fastapi import APIRouter, Request
@@ -13,14 +11,9 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from starlette.datastructures import FormData
 
 from fleetcare.actions.gather import garage_day, garage_of
-from fleetcare.actions.plan_bays import Proposal, accept, propose
+from fleetcare.actions.plan_bays import Proposal, accept
 from fleetcare.assemble import Parts
-from fleetcare.bayplan.plan import BayPlan
-from fleetcare.bayplan.port import Answer, Limits, Progress
-from fleetcare.bayplan.problem import BayProblem
-from fleetcare.bayplan.standing import Standing
-from fleetcare.clock import monotonic_s
-from fleetcare.errors import Clash, FleetcareError, NotAllowed
+from fleetcare.errors import Clash, NotAllowed
 from fleetcare.fleet.naming import may_enter
 from fleetcare.fleet.people import Garage, Person, Role
 from fleetcare.page.cards.frame import BAY_URL, COME_IN_URL
@@ -33,80 +26,18 @@ from fleetcare.page.cards.proposal import (
     proposal_card,
     working_card,
 )
+from fleetcare.planner import Planner
 from fleetcare.web.form_seal import seal_of, sender_of
 from fleetcare.web.reading_form import text_of
 from fleetcare.web.safety import status_of
 from fleetcare.web.who import reader_of
 
 NOT_YOURS = "Plans for the whole garage are made by mechanics and by who keeps the list. Come in, then send it again."
-STEPS = 40.0
-"""As much work as the command does; a household's plan is there in some seconds."""
 
 
-@dataclass
-class Planner:
-    """The one plan that is worked out at a time in this process, and the last one that was."""
-
-    parts: Parts
-    began_s: float = 0.0
-    best_cents: int | None = None
-    found: Proposal | None = None
-    problem: str = ""
-    _thread: threading.Thread | None = None
-    _stop: threading.Event = field(default_factory=threading.Event)
-    _lock: threading.Lock = field(default_factory=threading.Lock)
-
-    @property
-    def is_working(self) -> bool:
-        """Whether a search goes on."""
-        return self._thread is not None and self._thread.is_alive()
-
-    @property
-    def seconds(self) -> int:
-        """For how long it has been going on."""
-        return int(monotonic_s() - self.began_s)
-
-    def begin(self) -> None:
-        """Begins to work one out, unless that is going on already."""
-        with self._lock:
-            if self.is_working:
-                return
-            self._stop.clear()
-            self.began_s, self.best_cents, self.found, self.problem = monotonic_s(), None, None, ""
-            # The store is another connection for every thread, and a search that is left behind ends with the program.
-            self._thread = threading.Thread(target=self._work, name="bay plan", daemon=True)
-            self._thread.start()
-
-    def stop(self) -> None:
-        """Ends the search with the best plan so far, and waits a moment for it."""
-        self._stop.set()
-        if self._thread is not None:
-            self._thread.join(timeout=5.0)
-
-    def _work(self) -> None:
-        parts = self.parts
-        try:
-            self.found = propose(parts.store, parts.rules, parts.workplace, self._solve, now=parts.clock.now())
-        except FleetcareError as trouble:
-            self.problem = str(trouble)
-        except Exception:
-            self.problem = "The plan could not be worked out. What is pencilled stays; try again."
-            raise
-
-    def _solve(self, problem: BayProblem, standing: Standing) -> Answer:
-        from fleetcare.solvers.pick import solver_for
-
-        limits = Limits(STEPS, is_stopped=self._stop.is_set)
-        return solver_for(problem).solve(problem, limits, tell=self._told, standing=standing)
-
-    def _told(self, progress: Progress, _best: BayPlan | None) -> None:
-        self.best_cents = progress.total
-
-
-def routes(parts: Parts) -> APIRouter:
+def routes(parts: Parts, planner: Planner) -> APIRouter:
     """`/plan/propose` and `/plan/proposal`."""
     router = APIRouter(include_in_schema=False)
-    planner = Planner(parts)
 
     @router.get(PROPOSAL_URL)
     def page(request: Request) -> Response:

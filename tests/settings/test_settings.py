@@ -72,6 +72,8 @@ def test_every_key_can_be_a_variable(tmp_path: Path) -> None:
         "every_minutes": "30",
         "allow": "127.0.0.1:8000 fd00::/8",
         "ports": "8443",
+        "again": "no",
+        "take": "yes",
         "kept": "3",
         "folder": "elsewhere",
     }

@@ -115,6 +115,8 @@ class BayDaysCard:
     new: NewVisit | None
     may_propose: bool = False
     """The reader may have a plan for the whole garage worked out."""
+    better: str = ""
+    """Said if another plan is there because something has changed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,6 +152,7 @@ def bay_days_card(
     chosen: VehicleOutlook | None,
     can_enter: bool,
     may_propose: bool = False,
+    better: int = 0,
     tried: TriedVisit | None = None,
 ) -> BayDaysCard:
     """The page. visits: those that are not over, by begin. outlooks: of their vehicles, by mark.
@@ -179,7 +182,15 @@ def bay_days_card(
         ),
         new=_new(choices, chosen, mechanics, today, tried) if choices else None,
         may_propose=may_propose,
+        better=_better(better) if may_propose else "",
     )
+
+
+def _better(changes: int) -> str:
+    if not changes:
+        return ""
+    many = counted_words(changes, "visit")
+    return f"Something has changed since: by the prices another plan is better, with {many} new, elsewhere or gone."
 
 
 def _lead(visits: Sequence[BayVisit], may_plan: bool) -> str:

@@ -1,0 +1,126 @@
+"""The one plan of bay days that is worked out at a time in a serving process, in a thread of its own."""
+
+from __future__ import annotations
+
+import logging
+import threading
+from dataclasses import dataclass, field
+
+from fleetcare.actions.plan_bays import Proposal, accept, propose
+from fleetcare.assemble import Parts
+from fleetcare.bayplan.plan import BayPlan
+from fleetcare.bayplan.port import Answer, Limits, Progress
+from fleetcare.bayplan.problem import BayProblem
+from fleetcare.bayplan.standing import Standing
+from fleetcare.clock import monotonic_s
+from fleetcare.errors import FleetcareError
+from fleetcare.fleet.bay_visit import VisitState
+
+STEPS = 40.0
+"""As much work as the command does; a household's plan is there in some seconds."""
+
+log = logging.getLogger(__name__)
+
+
+@dataclass
+class Planner:
+    """The one plan that is worked out at a time in this process, and the last one that was."""
+
+    parts: Parts
+    began_s: float = 0.0
+    best_cents: int | None = None
+    found: Proposal | None = None
+    problem: str = ""
+    is_unasked: bool = False
+    """The last plan was worked out because something had changed, not because somebody asked."""
+    _seen: int = -1
+    _thread: threading.Thread | None = None
+    _stop: threading.Event = field(default_factory=threading.Event)
+    _lock: threading.Lock = field(default_factory=threading.Lock)
+
+    @property
+    def is_working(self) -> bool:
+        """Whether a search goes on."""
+        return self._thread is not None and self._thread.is_alive()
+
+    @property
+    def seconds(self) -> int:
+        """For how long it has been going on."""
+        return int(monotonic_s() - self.began_s)
+
+    @property
+    def changes(self) -> int:
+        """How many visits of the last plan are new, elsewhere or gone; 0 while there is none."""
+        found = self.found
+        if found is None or found.answer is None or found.answer.plan is None:
+            return 0
+        old = {each.key: each for each in found.before}
+        differ = [each for each in found.visits if each.key not in old or old[each.key].begins_at != each.begins_at]
+        return len(differ) + len(found.gone)
+
+    def look_again(self) -> None:
+        """Works the plan out again if visits are pencilled and something has changed; takes it if it is set so."""
+        given = self.parts.settings.plan
+        if not given.again or self.is_working:
+            return
+        with self.parts.store.read() as view:
+            now, version = self.parts.clock.now(), view.version()
+            is_planned = any(v.state is VisitState.PENCILLED and v.begins_at > now for v in view.bay_visits())
+        if version == self._seen or not is_planned:
+            return
+        self._seen = version
+        self.begin(unasked=True)
+        if given.take:
+            self._take_quietly()
+
+    def _take_quietly(self) -> None:
+        parts = self.parts
+        if self._thread is not None:
+            self._thread.join()
+        found = self.found
+        if found is None or not self.changes:
+            return
+        try:
+            accept(parts.store, parts.rules, found, who="timetable", now=parts.clock.now(), base_url=parts.base_url)
+            self.found = None
+            with parts.store.read() as view:
+                self._seen = view.version()
+        except FleetcareError:
+            log.info("the plan was overtaken by somebody; it is looked at again")
+
+    def begin(self, *, unasked: bool = False) -> None:
+        """Begins to work one out, unless that is going on already."""
+        with self._lock:
+            if self.is_working:
+                return
+            self._stop.clear()
+            self.is_unasked = unasked
+            self.began_s, self.best_cents, self.found, self.problem = monotonic_s(), None, None, ""
+            # The store is another connection for every thread, and a search that is left behind ends with the program.
+            self._thread = threading.Thread(target=self._work, name="bay plan", daemon=True)
+            self._thread.start()
+
+    def stop(self) -> None:
+        """Ends the search with the best plan so far, and waits a moment for it."""
+        self._stop.set()
+        if self._thread is not None:
+            self._thread.join(timeout=5.0)
+
+    def _work(self) -> None:
+        parts = self.parts
+        try:
+            self.found = propose(parts.store, parts.rules, parts.workplace, self._solve, now=parts.clock.now())
+        except FleetcareError as trouble:
+            self.problem = str(trouble)
+        except Exception:
+            self.problem = "The plan could not be worked out. What is pencilled stays; try again."
+            log.exception("a plan could not be worked out")
+
+    def _solve(self, problem: BayProblem, standing: Standing) -> Answer:
+        from fleetcare.solvers.pick import solver_for
+
+        limits = Limits(STEPS, is_stopped=self._stop.is_set)
+        return solver_for(problem).solve(problem, limits, tell=self._told, standing=standing)
+
+    def _told(self, progress: Progress, _best: BayPlan | None) -> None:
+        self.best_cents = progress.total
