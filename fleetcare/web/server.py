@@ -16,7 +16,9 @@ from fleetcare.errors import BadSettings
 def open_socket(host: str, port: int) -> socket.socket:
     """A listening socket; port 0 picks a free one. Raises BadSettings if the address is taken or not ours."""
     family = socket.AF_INET6 if ":" in host else socket.AF_INET
-    sock = socket.socket(family, socket.SOCK_STREAM)
+    # Named as TCP, for asyncio sends small pieces at once (TCP_NODELAY) only where a socket says that it is TCP; else
+    # the body of an answer waits 40 ms for the reader's word that its head has come.
+    sock = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     sock.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         sock.bind((host, port))
