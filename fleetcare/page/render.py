@@ -46,6 +46,7 @@ from fleetcare.wording import MONTHS, THIN_SPACE
 
 ENTRY_SCRIPT = "entry.js"
 FIND_SCRIPT = "find.js"
+WAIT_SCRIPT = "wait.js"
 
 _TOGETHER = re.compile(
     rf"\d{{1,3}}(?:{THIN_SPACE}\d{{3}})+(?:\.\d)?(?: (?:mi|km|h)\b)?"
@@ -78,7 +79,8 @@ class Pages:
         )
         self._environment.filters["together"] = together
         self._environment.globals["style_url"] = _marked(static_url, STYLE_SHEET, style_sheet().encode())
-        for named, script in (("entry_script_url", ENTRY_SCRIPT), ("find_script_url", FIND_SCRIPT)):
+        scripts = (ENTRY_SCRIPT, FIND_SCRIPT, WAIT_SCRIPT)
+        for named, script in zip(("entry_script_url", "find_script_url", "wait_script_url"), scripts, strict=True):
             content = (static_folder() / script).read_bytes()
             self._environment.globals[named] = _marked(static_url, script, content)
 

@@ -25,7 +25,7 @@ def done(served: Served, client: httpx.Client, headers: dict[str, str]) -> Page:
     """The page once the plan is there."""
     for _ in range(240):
         answer = client.get(f"{served.url}/plan/proposal", headers=headers)
-        if "http-equiv" not in answer.text:
+        if "Look whether it is there" not in answer.text:
             return page_of(answer)
         time.sleep(0.5)
     raise AssertionError("no plan within two minutes")
