@@ -16,7 +16,7 @@ from tests.house.tree import ROOT
 
 COMMANDS = (
     *("init", "import", "export", "feed", "digest", "link", "due", "explain", "check", "serve", "demo", "reading"),
-    *("done", "event", "layup", "backtest", "fit", "refresh", "letters", "token", "tag"),
+    *("done", "event", "layup", "backtest", "fit", "refresh", "letters", "token", "tag", "find", "backup", "restore"),
     *("shopping", "shelf", "history", "plan"),
 )
 WITHOUT_HOME = ("forecast", "schedule")
