@@ -228,6 +228,7 @@ def test_no_two_words_of_a_lane_overlap_and_none_leaves_the_strip(given_lane: La
     placed = spans(drawn.lanes[0])
     for number, (begin, end, y, text) in enumerate(placed):
         assert form.gutter - 0.1 <= begin, text
+        assert end <= form.right + 0.1 or end - begin > form.right - form.gutter - 30, text
         for other_begin, other_end, other_y, other in placed[number + 1 :]:
             apart = end < other_begin + 0.1 or other_end < begin + 0.1 or abs(y - other_y) >= 8
             assert apart, (text, other)

@@ -34,8 +34,8 @@ from fleetcare.quantities import DistanceUnit, months_after
 from fleetcare.wording import day_short, day_strip, day_words, days_words, grouped, month_words, sentence
 from fleetcare.work.record import WorkDone
 
-ROWS_A_PAGE = 50
-"""So many windows with their drawings keep a page well under 100 kB."""
+ROWS_A_PAGE = 24
+"""So many windows with their drawings, and a full strip above them, keep a page under 100 kB."""
 _MONTHS_AHEAD = 2
 
 DatedLine = tuple[VehicleOutlook, LineOutlook, DueWindow]

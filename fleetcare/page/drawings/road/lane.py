@@ -119,7 +119,8 @@ def placed(given: WindowGiven, lane: LaneGiven, axis: Axis, today: float) -> Pla
         end = today
     knobs = [axis.at(visit.begins) for visit in lane.visits if visit.number in given.visits]
     right, left = (after, after + wide), (begin - GAP - wide, begin - GAP)
-    on_it = (begin + GAP, begin + GAP + wide)
+    on_it_at = max(min(begin + GAP, form.right - wide), form.gutter)
+    on_it = (on_it_at, on_it_at + wide)
     fits = [
         *([(right, "start")] if right[1] <= form.right and late <= form.right else []),
         *([(left, "end")] if left[0] >= form.gutter else []),
