@@ -19,6 +19,10 @@ from fleetcare.fleet.bay_visit import VisitState
 STEPS = 40.0
 """As much work as the command does; a household's plan is there in some seconds."""
 
+FAILED = "The plan could not be worked out. What is pencilled stays; try again."
+MOST_VEHICLES_UNASKED = 60
+"""In a larger garage a search would keep the server from its readers for long, so somebody has to ask for it."""
+
 log = logging.getLogger(__name__)
 
 
@@ -65,10 +69,15 @@ class Planner:
             return
         with self.parts.store.read() as view:
             now, version = self.parts.clock.now(), view.version()
-            is_planned = any(v.state is VisitState.PENCILLED and v.begins_at > now for v in view.bay_visits())
-        if version == self._seen or not is_planned:
+            is_small = version != self._seen and len(view.vehicles()) <= MOST_VEHICLES_UNASKED
+            is_planned = is_small and any(
+                v.state is VisitState.PENCILLED and v.begins_at > now for v in view.bay_visits()
+            )
+        if version == self._seen:
             return
         self._seen = version
+        if not is_planned:
+            return
         self.begin(unasked=True)
         if given.take:
             self._take_quietly()
@@ -108,13 +117,12 @@ class Planner:
 
     def _work(self) -> None:
         parts = self.parts
+        self.problem = FAILED  # said unless it comes to its end
         try:
             self.found = propose(parts.store, parts.rules, parts.workplace, self._solve, now=parts.clock.now())
+            self.problem = ""
         except FleetcareError as trouble:
             self.problem = str(trouble)
-        except Exception:
-            self.problem = "The plan could not be worked out. What is pencilled stays; try again."
-            log.exception("a plan could not be worked out")
 
     def _solve(self, problem: BayProblem, standing: Standing) -> Answer:
         from fleetcare.solvers.pick import solver_for

@@ -86,5 +86,13 @@ def test_without_a_pencilled_visit_nobody_is_bothered(own: Served) -> None:
     assert planner_of(own, again=False).changes == 0
 
 
+def test_in_a_large_garage_somebody_has_to_ask(own: Served, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("fleetcare.planner.MOST_VEHICLES_UNASKED", 3)
+    planner = planner_of(own)
+    planner.look_again()
+    assert not planner.is_working
+    assert planner.found is None
+
+
 def test_the_page_says_that_another_plan_is_there(own: Served, client: httpx.Client) -> None:
     assert "another plan is better" not in client.get(f"{own.url}/plan", headers=own.session("ines")).text
