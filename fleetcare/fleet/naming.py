@@ -49,6 +49,11 @@ def may_plan(person: Person, vehicle: Vehicle, garage: Garage) -> bool:
     return person.key in (garage.list_keeper, vehicle.keeper) or Role.MECHANIC in person.roles
 
 
+def may_plan_all(person: Person, garage: Garage) -> bool:
+    """Whether this person may plan for every vehicle: a mechanic, or who keeps the list."""
+    return Role.ONLOOKER not in person.roles and (person.key == garage.list_keeper or Role.MECHANIC in person.roles)
+
+
 def keeps_shelf(person: Person, vehicles: Iterable[Vehicle], garage: Garage) -> bool:
     """Whether this person counts what lies on the shelf: a keeper of any vehicle, a mechanic, or who keeps the list."""
     if Role.ONLOOKER in person.roles:

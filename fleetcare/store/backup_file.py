@@ -69,7 +69,11 @@ def make_backup(
         rows = row_counts(copy)
         listed = []
         archive = folder / "archive.zip"
-        with zipfile.ZipFile(archive, "w", zipfile.ZIP_DEFLATED, allowZip64=True) as file:
+        with (
+            # The settings in it may hold the password of a mailbox.
+            open(archive, "xb", opener=_for_owner) as written,
+            zipfile.ZipFile(written, "w", zipfile.ZIP_DEFLATED, allowZip64=True) as file,
+        ):
             for done, (name, piece) in enumerate(pieces):
                 progress("files", done, len(pieces))
                 stored = zipfile.ZIP_STORED if name.endswith(".jpg") else zipfile.ZIP_DEFLATED
@@ -81,8 +85,7 @@ def make_backup(
             file.writestr(CONTENTS, json.dumps(told, indent=1, sort_keys=True))
         progress("files", len(pieces), len(pieces))
         _to_disk(archive)
-        # Never over a file that came meanwhile.
-        os.link(archive, path)
+        _put_there(archive, path)
         _to_disk(path.parent)
     return Contents(now, __version__, rows, tuple(name for name, _ in pieces))
 
@@ -197,6 +200,19 @@ def _told(path: Path) -> Iterator[None]:
     except OSError as trouble:
         kind = StoreFull if trouble.errno == _NO_ROOM else StoreTrouble
         raise kind(f"{path} cannot be written: {trouble.strerror or trouble}. Nothing was changed.") from trouble
+
+
+def _put_there(archive: Path, path: Path) -> None:
+    """Gives the finished archive its name, never over a file that came meanwhile."""
+    try:
+        os.link(archive, path)
+    except FileExistsError:
+        raise
+    except OSError:
+        # A memory stick or a network folder may know no second name for a file.
+        if path.exists():
+            raise
+        os.rename(archive, path)
 
 
 def _to_disk(path: Path) -> None:

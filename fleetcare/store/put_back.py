@@ -49,7 +49,7 @@ def put_back(
             "or replace it with --over: it is kept beside the new one."
         )
     try:
-        home.mkdir(parents=True, exist_ok=True)
+        home.mkdir(mode=0o700, parents=True, exist_ok=True)
         with tempfile.TemporaryDirectory(prefix=".coming-back.", dir=home) as coming:
             folder = Path(coming)
             contents = unpack(path, folder, progress=progress)

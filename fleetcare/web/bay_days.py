@@ -16,7 +16,7 @@ from fleetcare.actions.weigh_days import weigh
 from fleetcare.assemble import Parts
 from fleetcare.errors import BadInput, Clash, NotAllowed, NotFound
 from fleetcare.fleet.bay_visit import VisitState
-from fleetcare.fleet.naming import may_enter, may_plan, vehicle_called
+from fleetcare.fleet.naming import may_enter, may_plan, may_plan_all, vehicle_called
 from fleetcare.fleet.people import Person, Role
 from fleetcare.intake.chains import parse_chain, parse_time
 from fleetcare.intake.dates import parse_day
@@ -40,7 +40,6 @@ from fleetcare.page.cards.frame import BAY_URL, COME_IN_URL
 from fleetcare.page.cards.sheet import sheet_url
 from fleetcare.planner import Planner
 from fleetcare.web.form_seal import seal_of, sender_of
-from fleetcare.web.proposals import may_plan_all
 from fleetcare.web.reading_form import again, text_of
 from fleetcare.web.safety import status_of
 from fleetcare.web.who import reader_of

@@ -14,8 +14,8 @@ from fleetcare.actions.gather import garage_day, garage_of
 from fleetcare.actions.plan_bays import Proposal, accept
 from fleetcare.assemble import Parts
 from fleetcare.errors import Clash, NotAllowed
-from fleetcare.fleet.naming import may_enter
-from fleetcare.fleet.people import Garage, Person, Role
+from fleetcare.fleet.naming import may_enter, may_plan_all
+from fleetcare.fleet.people import Garage, Person
 from fleetcare.page.cards.frame import BAY_URL, COME_IN_URL
 from fleetcare.page.cards.proposal import (
     PROPOSAL_URL,
@@ -71,11 +71,6 @@ def routes(parts: Parts, planner: Planner) -> APIRouter:
 def stand_of(found: Proposal) -> str:
     """Stands for one proposal."""
     return hashlib.sha256(repr((found.visits, found.gone, found.before)).encode()).hexdigest()[:16]
-
-
-def may_plan_all(person: Person, garage: Garage) -> bool:
-    """Whether this person may plan for every vehicle."""
-    return Role.ONLOOKER not in person.roles and (person.key == garage.list_keeper or Role.MECHANIC in person.roles)
 
 
 def _sender(parts: Parts, request: Request, form: FormData) -> Person:

@@ -33,9 +33,13 @@ MADE = datetime(2026, 3, 2, 12, tzinfo=UTC)
 
 
 def bay_card(
-    *visits: BayVisit, reader: Person | None = INES, chosen: bool = False, tried: TriedVisit | None = None
+    *visits: BayVisit,
+    reader: Person | None = INES,
+    chosen: bool = False,
+    tried: TriedVisit | None = None,
+    better: int = 0,
 ) -> BayDaysCard:
-    """The page of these visits."""
+    """The page of these visits. better: how many of them a better plan would change."""
     return bay_days_card(
         garage=GARAGE,
         reader=reader,
@@ -52,6 +56,8 @@ def bay_card(
         chosen=ANVIL_OUTLOOK if chosen else None,
         can_enter=reader is not None,
         tried=tried,
+        better=better,
+        may_propose=reader is not None,
     )
 
 
@@ -179,6 +185,7 @@ def bay_pages(made: Pages) -> dict[str, str]:
     moved = TriedVisit("#AN-1", "Anvil is in the bay already.", "day", {"day": "2026-05-02", "time": "09:00"})
     return {
         "bay-days": made.bay_days(bay_card(LONG, SHORT)),
+        "bay-days-better": made.bay_days(bay_card(LONG, SHORT, better=3)),
         "bay-days-stranger": made.bay_days(bay_card(LONG, reader=None)),
         "bay-days-empty": made.bay_days(bay_card()),
         "bay-days-new": made.bay_days(bay_card(SHORT, chosen=True)),

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fleetcare.page.drawings.ground import EDGE, FLOOR, HEAD, HEIGHT, GroundDay, ground
-from tests.page.bay_pages import why_card
+from tests.page.bay_pages import LONG, bay_card, why_card
 
 WIDTH = 500.0
 
@@ -64,3 +64,12 @@ def test_the_page_says_in_words_what_it_draws() -> None:
     bare = why_card(compared=False)
     assert bare.why == ("Dry then.",)
     assert "not compared" in bare.cannot[0]
+
+
+def test_the_page_says_that_another_plan_is_there_to_who_may_take_it() -> None:
+    told = (
+        "Something has changed since: by the prices another plan is better, with three visits new, elsewhere or gone."
+    )
+    assert bay_card(LONG, better=3).better == told
+    assert bay_card(LONG, better=0).better == ""
+    assert bay_card(LONG, better=3, reader=None).better == ""

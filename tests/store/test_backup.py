@@ -105,6 +105,30 @@ def test_a_garage_comes_back_on_the_same_database_and_on_the_other(
                 assert len(view.readings()) == 2
 
 
+def test_a_backup_and_a_new_home_are_for_their_owner_alone(sqlite_url: str, tmp_path: Path) -> None:
+    store = filled(sqlite_url, tmp_path / "home")
+    back_up(store, tmp_path / "home", tmp_path / "garage.zip")
+    store.close()
+    restore(tmp_path / "garage.zip", tmp_path / "new", f"sqlite:///{tmp_path / 'new' / DATABASE}")
+    for path in (tmp_path / "garage.zip", tmp_path / "new"):
+        assert path.stat().st_mode & 0o077 == 0, f"{path.name} may hold the password of a mailbox"
+
+
+def test_a_disk_that_knows_no_second_names_takes_a_backup_too(
+    sqlite_url: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refused(*_: object) -> None:
+        raise PermissionError(1, "Operation not permitted")
+
+    store = filled(sqlite_url, tmp_path / "home")
+    monkeypatch.setattr(os, "link", refused)
+    back_up(store, tmp_path / "home", tmp_path / "garage.zip")
+    store.close()
+    made = unpack(tmp_path / "garage.zip", tmp_path / "unpacked", progress=quiet)
+    assert made.rows["vehicle"] == 3
+    assert sorted(path.name for path in tmp_path.glob("*garage.zip*")) == ["garage.zip"], "nothing is left lying about"
+
+
 def test_backups_made_under_load_are_whole_and_lose_nothing_acknowledged(sqlite_url: str, tmp_path: Path) -> None:
     store = filled(sqlite_url, tmp_path / "home")
     process = start("readings", sqlite_url)

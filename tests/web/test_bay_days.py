@@ -145,3 +145,17 @@ def test_what_is_not_there_is_not_found(served: Served, client: httpx.Client) ->
     seal = {"seal": form_to(plan_of(served, client, ines), "/plan/AN/1/rub-out").fields["seal"]}
     for end in ("AN/77/ink", "AN/x/ink", "AN/1/burn"):
         assert client.post(f"{served.url}/plan/{end}", data=seal, headers=ines).status_code == 404
+
+
+def test_a_visit_makes_its_sheet_once_and_both_lead_to_each_other(served: Served, client: httpx.Client) -> None:
+    ines = served.session("ines")
+    (with_none,) = [form for form in plan_of(served, client, ines).forms if form.action == "/plan/AN/2/sheet"]
+    sheets = set()
+    for _ in range(2):
+        answer = client.post(served.url + with_none.action, data=with_none.fields, headers=ines)
+        assert answer.status_code == 303
+        sheets.add(answer.headers["location"])
+    (sheet,) = sheets
+    assert sheet in plan_of(served, client, ines).addresses
+    assert "/plan#AN-2" in page_of(client.get(served.url + sheet, headers=ines)).addresses
+    assert "/plan/AN/2/sheet" not in {form.action for form in plan_of(served, client, ines).forms}

@@ -7,7 +7,6 @@ from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
-import httpx
 import pytest
 
 from fleetcare.actions.plan_visits import set_visit
@@ -92,7 +91,3 @@ def test_in_a_large_garage_somebody_has_to_ask(own: Served, monkeypatch: pytest.
     planner.look_again()
     assert not planner.is_working
     assert planner.found is None
-
-
-def test_the_page_says_that_another_plan_is_there(own: Served, client: httpx.Client) -> None:
-    assert "another plan is better" not in client.get(f"{own.url}/plan", headers=own.session("ines")).text

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterator
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
@@ -13,6 +14,8 @@ import pytest
 
 from fleetcare.actions.go_shopping import shelf_of, shopping_ahead
 from fleetcare.book.shopping import ShelfItem
+from fleetcare.fleet.people import Role
+from tests.contracts.karst_ridge import CHANGE
 from tests.web.conftest import Served, serving
 from tests.web.pages import page_of
 
@@ -82,12 +85,16 @@ def test_what_lies_there_is_counted_added_and_taken_off(own: Served, client: htt
 
 
 def test_drivers_look_and_do_not_count(own: Served, client: httpx.Client) -> None:
-    piet = own.session("piet")
-    with own.parts.store.read() as view:
-        keeps = any(vehicle.keeper == "piet" for vehicle in view.vehicles())
-    page = page_of(client.get(f"{own.url}/shopping"))
+    with own.parts.store.write(CHANGE) as unit:
+        for vehicle in unit.vehicles():
+            if vehicle.keeper == "piet":
+                unit.put_vehicle(replace(vehicle, keeper="ines", drivers=(*vehicle.drivers, "piet")))
+        (piet,) = [person for person in unit.people() if person.key == "piet"]
+        unit.put_person(replace(piet, roles=(Role.DRIVER,)))
+    session = own.session("piet")
+    before = shelf(own)
+    page = page_of(client.get(f"{own.url}/shopping", headers=session))
     assert not [form for form in page.forms if form.action.startswith("/shopping/shelf")]
-    answer = client.post(
-        f"{own.url}/shopping/shelf", data={"what": "x", "amount": "1", **own.sealed(piet)}, headers=piet
-    )
-    assert answer.status_code == (303 if keeps else 403)
+    sent = {"what": "x", "amount": "1", **own.sealed(session)}
+    assert client.post(f"{own.url}/shopping/shelf", data=sent, headers=session).status_code == 403
+    assert shelf(own) == before

@@ -10,8 +10,9 @@ from zoneinfo import ZoneInfo
 from fleetcare.book.bench import Need, added_up
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.page.cards.bay_days import visit_anchor
 from fleetcare.page.cards.follow_words import follow_words
-from fleetcare.page.cards.frame import VEHICLES_URL, Frame, Plate, full_frame, vehicle_plate, vehicle_url
+from fleetcare.page.cards.frame import BAY_URL, VEHICLES_URL, Frame, Plate, full_frame, vehicle_plate, vehicle_url
 from fleetcare.page.cards.sentences import lower_first
 from fleetcare.page.cards.sheet_rows import (
     LookRow,
@@ -64,7 +65,8 @@ class SheetCard:
 
     code: opens this sheet on a phone. done: services as handed in. may_work: the reader may take steps on it. steps:
     forms that may be sent from here, by name.
-    ahead: stages that may begin, each with its name for the form.
+    ahead: stages that may begin, each with its name for the form. bay_day_url: its visit on the page of bay days, empty
+    if it has none.
     """
 
     frame: Frame
@@ -74,6 +76,7 @@ class SheetCard:
     told: str
     vehicle: str
     vehicle_url: str
+    bay_day_url: str
     code: SquareCode
     plate: Plate
     tags: tuple[Tag, ...]
@@ -147,6 +150,7 @@ def sheet_card(
         told=_told(order, today, zone),
         vehicle=vehicle.name,
         vehicle_url=vehicle_url(vehicle.mark),
+        bay_day_url=f"{BAY_URL}{visit_anchor(order.mark, order.visit)}" if order.visit else "",
         code=square_code(f"{base_url}{sheet_url(order.number)}"),
         plate=_plate(vehicle, names),
         tags=tuple(Tag(c.title, tag_values(c)[:PLATE_VALUES]) for c in components if tag_values(c))[:2],
