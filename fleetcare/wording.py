@@ -1,4 +1,7 @@
-"""Numbers, days, spans, counts and lists in words, and the dipstick as text: one wording for page, letter and feed."""
+"""Numbers, days, spans, counts and lists in words, and the dipstick as text: one wording for page, letter and feed.
+
+All of it in the language in force (`language.in_force`).
+"""
 
 from __future__ import annotations
 
@@ -6,26 +9,16 @@ from collections.abc import Sequence
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 
+from fleetcare.language import ENGLISH, in_force, tr
+from fleetcare.language.tongue import ENGLISH_MONTHS, ENGLISH_WEEKDAYS, joined_in
 from fleetcare.quantities import DistanceUnit, MeterUnit, km_to
 
 THIN_SPACE = "\u2009"
 MINUS = "\u2212"
 
-WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
-MONTHS = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-)
+WEEKDAYS = ENGLISH_WEEKDAYS
+MONTHS = ENGLISH_MONTHS
+"""As files and stored settings write them, whatever the language; `weekday_name`, `month_name` are for people."""
 
 _COUNTS = (
     "none",
@@ -49,6 +42,9 @@ _UNIT_WORDS = {
     "h": ("hour", "hours"),
 }
 
+ARTICLE = "|"
+"""In a catalogue, stands between the article of a counted noun and the noun: `ein|Tag`."""
+
 GAUGE_CELLS = 24
 _CELL = 0.05
 
@@ -66,7 +62,7 @@ def grouped(value: int | float | Decimal) -> str:
     whole, _, tenth = f"{abs(figure):f}".partition(".")
     digits = f"{int(whole):,}".replace(",", THIN_SPACE)
     if tenth.strip("0"):
-        digits = f"{digits}.{tenth}"
+        digits = f"{digits}{in_force().decimal}{tenth}"
     return f"{MINUS}{digits}" if figure < 0 and digits != "0" else digits
 
 
@@ -89,7 +85,7 @@ def meter_words(value: int | float | Decimal, unit: MeterUnit | DistanceUnit) ->
 def unit_name(unit: MeterUnit | DistanceUnit, count: int | float | Decimal = 2) -> str:
     """The unit written out: `miles`, `kilometres`, `hours`; without the s for exactly one."""
     one, more = _UNIT_WORDS[unit.value]
-    return one if count == 1 else more
+    return _bare(in_force().said_of(one, more, count))
 
 
 def percent(share: float) -> int:
@@ -107,21 +103,21 @@ def chance_words(chance: float) -> str:
     if not 0 <= chance <= 1:
         raise ValueError(f"a chance lies between 0 and 1, not {chance}")
     if chance < 0.05:
-        return "less than 1 in 10"
+        return tr("less than 1 in 10")
     if chance > 0.95:
-        return "more than 9 in 10"
+        return tr("more than 9 in 10")
     tenths = int((Decimal(repr(chance)) * 10).quantize(Decimal(1), rounding=ROUND_HALF_UP))
-    return f"{min(9, max(1, tenths))} in 10"
+    return tr("{tenths} in 10", tenths=min(9, max(1, tenths)))
 
 
 def count_words(number: int) -> str:
     """A count: `none`, `one` ... `twelve`, then digits."""
-    return _COUNTS[number] if 0 <= number < len(_COUNTS) else grouped(number)
+    return tr(_COUNTS[number]) if 0 <= number < len(_COUNTS) else grouped(number)
 
 
 def counted(number: int, one: str, more: str = "") -> str:
     """Digits and noun: `1 day`, `6 days`, `0 days`; `more` if the plural is not one + s."""
-    return f"{grouped(number)} {one if number == 1 else more or one + 's'}"
+    return f"{grouped(number)} {_bare(in_force().said_of(one, more or one + 's', number))}"
 
 
 def quantity_words(amount: Decimal, unit: str) -> str:
@@ -133,14 +129,24 @@ def quantity_words(amount: Decimal, unit: str) -> str:
 
 def counted_words(number: int, one: str, more: str = "") -> str:
     """Count in words and noun: `one window`, `two windows`; none is `no windows`."""
-    return f"{'no' if number == 0 else count_words(number)} {one if number == 1 else more or one + 's'}"
+    noun = in_force().said_of(one, more or one + "s", number)
+    if number in (0, 1) and ARTICLE in noun:
+        return noun.replace(ARTICLE, " ") if number == 1 else f"{tr('no')} {_bare(noun)}"
+    return f"{tr('no') if number == 0 else count_words(number)} {_bare(noun)}"
+
+
+def _bare(noun: str) -> str:
+    """The noun without the article that a catalogue has put before it."""
+    return noun.rpartition(ARTICLE)[2]
 
 
 def place_words(index: int) -> str:
     """A place counted from 0: `first`, `second` ... `tenth`, then `11th`."""
     if 0 <= index < len(_PLACES):
-        return _PLACES[index]
+        return tr(_PLACES[index])
     number = index + 1
+    if in_force() is not ENGLISH:
+        return tr("{number}th", number=number)
     ending = "th" if 10 <= number % 100 <= 20 else {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
     return f"{number}{ending}"
 
@@ -149,41 +155,59 @@ def parts_words(parts: Sequence[tuple[str, int]]) -> str:
     """A mix in parts: `towing 3 : daily 1`; parts of nothing are left out, a single duty is `all towing`."""
     used = [(duty, count) for duty, count in parts if count > 0]
     if len(used) == 1:
-        return f"all {used[0][0]}"
+        return tr("all {duty}", duty=used[0][0])
     return " : ".join(f"{duty} {count}" for duty, count in used)
 
 
 # Days and spans
 
 
+def weekday_name(index: int) -> str:
+    """`Monday` for 0."""
+    return in_force().names.weekdays[index]
+
+
+def weekday_short(index: int) -> str:
+    """`Mon` for 0."""
+    return in_force().names.weekdays_short[index]
+
+
+def month_name(number: int) -> str:
+    """`January` for 1."""
+    return in_force().names.months[number - 1]
+
+
 def day_words(day: date, today: date) -> str:
     """A day in text: `25 April`, with the year only when it is not this one."""
-    return f"{day.day} {MONTHS[day.month - 1]}{_year(day, today)}"
+    return _with_year(_day_and(in_force().names.months, day), day, today)
 
 
 def day_short(day: date, today: date) -> str:
     """A day in lists: `25 Apr`, with the year only when it is not this one."""
-    return f"{day.day} {MONTHS[day.month - 1][:3]}{_year(day, today)}"
+    return _with_year(_day_and(in_force().names.months_short, day), day, today)
 
 
 def day_strip(day: date, today: date) -> str:
     """A day on strips, with its weekday: `Sat 25 Apr`, with the year only when it is not this one."""
-    return f"{WEEKDAYS[day.weekday()][:3]} {day_short(day, today)}"
+    tongue = in_force()
+    return tongue.with_weekday_short.format(weekday=weekday_short(day.weekday()), date=day_short(day, today))
 
 
 def weekday_words(day: date, today: date) -> str:
     """A day in a sentence, with its weekday: `Saturday 25 April`."""
-    return f"{WEEKDAYS[day.weekday()]} {day_words(day, today)}"
+    return in_force().with_weekday.format(weekday=weekday_name(day.weekday()), date=day_words(day, today))
 
 
 def month_words(day: date, today: date) -> str:
     """The month alone: `June`, or `June 2027` when it is not in this year."""
-    return f"{MONTHS[day.month - 1]}{_year(day, today)}"
+    return month_name(day.month) if day.year == today.year else f"{month_name(day.month)} {day.year}"
 
 
 def day_in_head(day: date) -> str:
     """The day at the top of a page, always with its year: `Tue 14 Apr 2026`."""
-    return f"{WEEKDAYS[day.weekday()][:3]} {day.day} {MONTHS[day.month - 1][:3]} {day.year}"
+    tongue = in_force()
+    date_and_year = tongue.with_year.format(date=_day_and(tongue.names.months_short, day), year=day.year)
+    return tongue.with_weekday_short.format(weekday=weekday_short(day.weekday()), date=date_and_year)
 
 
 def span_words(minutes: int) -> str:
@@ -206,19 +230,17 @@ def days_words(days: int) -> str:
 
 def joined(words: Sequence[str], last: str = "and") -> str:
     """A list as a sentence has it: `a`, `a and b`, `a, b and c`; nothing for an empty one."""
-    if len(words) < 2:
-        return "".join(words)
-    return f"{', '.join(words[:-1])} {last} {words[-1]}"
+    return joined_in(in_force(), words, last)
 
 
 def of_person(name: str) -> str:
     """`Ines's`, `Teo's`."""
-    return f"{name}’s"
+    return tr("{name}’s", name=name)
 
 
 def of_vehicle(name: str) -> str:
     """`Raft's`; a name in s takes the apostrophe alone, `Bellows'`."""
-    return f"{name}’" if name.endswith("s") else f"{name}’s"
+    return tr("{name}’", name=name) if name.endswith("s") else tr("{name}’s", name=name)
 
 
 def sentence(text: str) -> str:
@@ -262,5 +284,9 @@ def _cell(middle: float, *, read: float, now: float, early: float, late: float) 
     return "~" if middle <= now else "."
 
 
-def _year(day: date, today: date) -> str:
-    return "" if day.year == today.year else f" {day.year}"
+def _day_and(months: Sequence[str], day: date) -> str:
+    return in_force().day_and_month.format(day=day.day, month=months[day.month - 1])
+
+
+def _with_year(words: str, day: date, today: date) -> str:
+    return words if day.year == today.year else in_force().with_year.format(date=words, year=day.year)

@@ -82,6 +82,8 @@ BREACHES = (
     Breach("the house stands in layers", "solvers", "from fleetcare.intake import schedule_files"),
     Breach("the engines of the planner are known in solvers only", "cli", "from ortools.sat.python import cp_model"),
     Breach("platformdirs is known in settings only", "cli", "import platformdirs"),
+    Breach("babel is known in settings only", "web", "import babel"),
+    Breach("the house stands in layers", "language", "import fleetcare.wording"),
 )
 
 

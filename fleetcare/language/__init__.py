@@ -1,0 +1,80 @@
+"""Whole sentences in the reader's language: which one is in force, and the few functions that look a text up in it.
+
+Texts stand in the program in English, where they are used; a catalogue (`de/LC_MESSAGES/messages.po`, gettext) has the
+others. A text without a translation stays English. The edge (a request, a letter, a feed, a command) says which
+language is in force; everything below only asks. Reading catalogues is the affair of `settings/catalogues.py`.
+
+What is stored or logged is not told in a reader's language: whoever writes it does so within `as_written_down()`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+
+from fleetcare.language.tongue import ENGLISH, Number, Tongue
+
+__all__ = ["ENGLISH", "Tongue", "as_written_down", "chosen", "in_force", "later", "speaking", "tr", "tr_count", "tr_in"]
+
+_IN_FORCE: ContextVar[Tongue] = ContextVar("language", default=ENGLISH)
+
+
+def in_force() -> Tongue:
+    """The language that texts are now given in."""
+    return _IN_FORCE.get()
+
+
+@contextmanager
+def speaking(tongue: Tongue) -> Iterator[None]:
+    """Within it, texts are given in this language."""
+    before = _IN_FORCE.set(tongue)
+    try:
+        yield
+    finally:
+        _IN_FORCE.reset(before)
+
+
+@contextmanager
+def as_written_down() -> Iterator[None]:
+    """Within it, texts are English, as they are kept in stored facts and logs."""
+    with speaking(ENGLISH):
+        yield
+
+
+def tr(text: str, **facts: object) -> str:
+    """A whole text in the language in force, with its facts in place of `{name}`.
+
+    text: English, written out where this is called, for the catalogue is made of the calls. Without facts it is taken
+    as it is. In a translation, `{name!d}` is the fact in the dative, in languages that have one.
+    """
+    tongue = in_force()
+    return tongue.filled(tongue.said(text), facts)
+
+
+def tr_in(context: str, text: str, **facts: object) -> str:
+    """As `tr`, for a text that means different things in different places; context: which, for the translator."""
+    tongue = in_force()
+    return tongue.filled(tongue.said(text, context), facts)
+
+
+def tr_count(one: str, more: str, count: Number, **facts: object) -> str:
+    """As `tr`, in the form that this number of things asks for; the number itself is given as a fact, if at all."""
+    tongue = in_force()
+    return tongue.filled(tongue.said_of(one, more, count), facts)
+
+
+def later(text: str) -> str:
+    """The text as it is: it stands where nothing is known of a reader, and `tr` is asked for it where it is shown."""
+    return text
+
+
+def chosen(asked: Iterable[str], offered: Iterable[str]) -> str | None:
+    """The first language asked for that is offered, by its code; `de-AT` is served by `de`. None if there is none."""
+    there = set(offered)
+    for code in asked:
+        plain = code.strip().replace("_", "-").casefold()
+        for name in (plain, plain.partition("-")[0]):
+            if name in there:
+                return name
+    return None
