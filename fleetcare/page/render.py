@@ -8,11 +8,14 @@ from __future__ import annotations
 
 import hashlib
 import re
+from functools import cache
 from pathlib import Path
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup, escape
 
+from fleetcare.language import in_force
+from fleetcare.language.templates import say_in_language
 from fleetcare.page.cards.bay_days import BayDaysCard
 from fleetcare.page.cards.bay_why import BayWhyCard
 from fleetcare.page.cards.book_row import BookRowCard
@@ -42,18 +45,22 @@ from fleetcare.page.cards.vehicle import VehicleCard
 from fleetcare.page.cards.vehicles import VehiclesCard
 from fleetcare.page.cards.your_calendar import AddCard, YourCalendarCard
 from fleetcare.page.style import STYLE_SHEET, style_sheet
-from fleetcare.wording import MONTHS, THIN_SPACE
+from fleetcare.wording import THIN_SPACE
 
 ENTRY_SCRIPT = "entry.js"
 FIND_SCRIPT = "find.js"
 WAIT_SCRIPT = "wait.js"
 
-_TOGETHER = re.compile(
-    rf"\d{{1,3}}(?:{THIN_SPACE}\d{{3}})+(?:\.\d)?(?: (?:mi|km|h)\b)?"
-    r"|\d+(?:\.\d)? (?:mi\b|km\b|h\b|%)"
-    rf"|\d{{1,2}} (?:{'|'.join(f'{month}|{month[:3]}' for month in MONTHS)})\b"
+_NUMBERS = (
+    rf"\d{{1,3}}(?:{THIN_SPACE}\d{{3}})+(?:[.,]\d)?(?: (?:mi|km|h)\b)?"
+    r"|\d+(?:[.,]\d)? (?:mi\b|km\b|h\b|%)"
 )
-"""Numbers with their groups and unit, days with their month: never broken over two lines."""
+
+
+@cache
+def _kept_together(months: tuple[str, ...]) -> re.Pattern[str]:
+    """Numbers with their groups and unit, days with their month: never broken over two lines."""
+    return re.compile(rf"{_NUMBERS}|\d{{1,2}}\.? (?:{'|'.join(re.escape(month) for month in months)})(?!\w)")
 
 
 def static_folder() -> Path:
@@ -76,7 +83,9 @@ class Pages:
             trim_blocks=True,
             lstrip_blocks=True,
             auto_reload=False,
+            extensions=["jinja2.ext.i18n"],
         )
+        say_in_language(self._environment)
         self._environment.filters["together"] = together
         self._environment.globals["style_url"] = _marked(static_url, STYLE_SHEET, style_sheet().encode())
         scripts = (ENTRY_SCRIPT, FIND_SCRIPT, WAIT_SCRIPT)
@@ -223,7 +232,9 @@ class Pages:
 
 def together(text: str) -> Markup:
     """The text escaped, with numbers and days kept on one line."""
-    return Markup(_TOGETHER.sub(lambda found: f'<span class="n">{found[0]}</span>', str(escape(text))))  # noqa: S704
+    names = in_force().names
+    kept = _kept_together((*names.months, *names.months_short))
+    return Markup(kept.sub(lambda found: f'<span class="n">{found[0]}</span>', str(escape(text))))  # noqa: S704
 
 
 def _marked(static_url: str, name: str, content: bytes) -> str:

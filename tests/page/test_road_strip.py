@@ -17,6 +17,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from jinja2 import Environment, FileSystemLoader
 
+from fleetcare.language.templates import say_in_language
 from fleetcare.page.drawings.lettering import Lettering, width_of
 from fleetcare.page.drawings.road.form import PHONE, WIDE, Axis, Form
 from fleetcare.page.drawings.road.given import LaneGiven, SpokenFor, VisitGiven, WindowGiven
@@ -167,7 +168,14 @@ def test_the_drawing_is_as_it_was_looked_at(form: Form) -> None:
 
 def _svg(drawn: Strip) -> str:
     templates = Path(__file__).parents[2] / "fleetcare" / "page" / "templates"
-    environment = Environment(loader=FileSystemLoader(templates), trim_blocks=True, lstrip_blocks=True, autoescape=True)
+    environment = Environment(
+        loader=FileSystemLoader(templates),
+        trim_blocks=True,
+        lstrip_blocks=True,
+        autoescape=True,
+        extensions=["jinja2.ext.i18n"],
+    )
+    say_in_language(environment)
     return str(environment.get_template("road_strip.html").module.strip(drawn))  # type: ignore[attr-defined]
 
 
