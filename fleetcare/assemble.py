@@ -264,6 +264,12 @@ class Parts:
         with closing(open_store(self.settings.database)) as store:
             return make_backup(store, self.home, path, now=self.clock.now(), kept=KEPT_FILES, progress=progress)
 
+    def bring_feeds_up(self) -> int:
+        """Has calendars show what was entered while somebody waited; of how many vehicles. Raises StoreTrouble."""
+        from fleetcare.actions.bring_feeds_up import bring_feeds_up
+
+        return bring_feeds_up(self.store, self.rules, now=self.clock.now(), base_url=self.base_url)
+
     def keep_daily_copy(self) -> bool:
         """Makes today's backup if it is not there yet; True if one was made. Raises what `back_up` raises."""
         from fleetcare.store.daily_copies import keep_daily_copy

@@ -148,6 +148,14 @@ class Round:
             # A calendar that cannot be read is no failure here; this is the store, or a fault of ours.
             log.exception("reading calendars failed; it is tried again in %s s", CALENDARS_EVERY_S)
 
+    def bring_feeds_up(self) -> None:
+        """Has calendars show what was entered while somebody waited. A poll that comes sooner does it itself."""
+        try:
+            self.parts.bring_feeds_up()
+        except Exception:
+            # They are still owed it; the next wake or the next poll tries again.
+            log.exception("calendars could not be brought up to date; it is tried again in %s s", WAKE_EVERY_S)
+
     def keep_copy(self) -> None:
         """Makes the day's backup. In a round of its own: a large garage takes a while to copy."""
         try:
@@ -282,6 +290,15 @@ def start_timetable(round_: Round, *, watch_every_s: float = WATCH_EVERY_S) -> B
         misfire_grace_time=None,
         coalesce=True,
         max_instances=2,
+    )
+    scheduler.add_job(
+        round_.bring_feeds_up,
+        "interval",
+        seconds=WAKE_EVERY_S,
+        next_run_time=round_.parts.clock.now() + timedelta(seconds=WAKE_EVERY_S / 2),
+        misfire_grace_time=None,
+        coalesce=True,
+        max_instances=1,
     )
     scheduler.add_job(
         round_.read_calendars,

@@ -148,6 +148,7 @@ class _Memory:
     choices: dict[str, FeedChoice] = field(default_factory=dict)
     farewells: dict[str, FeedBody] = field(default_factory=dict)
     era: int = 0
+    owed: frozenset[str] = frozenset()
     fetches: dict[str, Fetch] = field(default_factory=dict)
     deliveries: dict[int, Delivery] = field(default_factory=dict)
     log: dict[int, LogEntry] = field(default_factory=dict)
@@ -186,6 +187,9 @@ class MemoryView:
     def vehicles(self, marks: Iterable[str] | None = None) -> tuple[Vehicle, ...]:
         wanted = self._wanted(marks)
         return tuple(vehicle for vehicle in self._m.vehicles.values() if vehicle.mark in wanted)
+
+    def bare_vehicles(self) -> tuple[Vehicle, ...]:
+        return tuple(replace(vehicle, meters=(), components=()) for vehicle in self._m.vehicles.values())
 
     def readings(self, marks: Iterable[str] | None = None) -> tuple[Reading, ...]:
         wanted = self._wanted(marks)
@@ -272,6 +276,9 @@ class MemoryView:
 
     def feed_choices(self) -> dict[str, FeedChoice]:
         return dict(sorted(self._m.choices.items()))
+
+    def feeds_owed(self) -> frozenset[str]:
+        return self._m.owed
 
     def feed_era(self) -> int:
         return self._m.era
@@ -545,6 +552,16 @@ class MemoryUnit(MemoryView):
     def put_feed_choice(self, person: str, choice: FeedChoice) -> None:
         self._m.choices[self._touch(person)] = self._touch(choice)
 
+    def owe_feeds(self, marks: Iterable[str]) -> None:
+        for mark in set(marks) - self._m.owed:
+            self._m.owed |= {self._touch(mark)}
+
+    def feeds_given(self, marks: Iterable[str] | None = None) -> None:
+        given = self._m.owed.intersection(self._m.owed if marks is None else marks)
+        if given:
+            self._m.owed -= given
+            self.touched = True
+
     def put_feed_era(self, era: int) -> None:
         self._m.era = self._touch(era)
 
@@ -716,7 +733,7 @@ class MemoryStore:
     def feed_stamp(self, key_hash: str, now: datetime) -> FeedStamp | None:
         """What a feed key opens at that instant, without its bytes."""
         body = self.feed_by_key(key_hash, now)
-        return None if body is None else FeedStamp(body.etag, body.modified_at)
+        return None if body is None else FeedStamp(body.etag, body.modified_at, bool(self._memory.owed))
 
     def feed_by_key(self, key_hash: str, now: datetime) -> FeedBody | None:
         """The body a feed key opens at that instant, or None."""

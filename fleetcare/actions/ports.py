@@ -100,6 +100,10 @@ class ReadView(Protocol):
         """Whole vehicles (meters, components, lines), in the garage's order: as first entered."""
         ...
 
+    def bare_vehicles(self) -> tuple[Vehicle, ...]:
+        """Every vehicle without its meters and components, in the garage's order: for names, people and spells."""
+        ...
+
     def readings(self, marks: Iterable[str] | None = None) -> tuple[Reading, ...]:
         """Every reading in any state, by mark, meter, day, id."""
         ...
@@ -180,6 +184,10 @@ class ReadView(Protocol):
 
     def feed_choices(self) -> dict[str, FeedChoice]:
         """What people want in their calendars, by person; those who never chose are not in it."""
+        ...
+
+    def feeds_owed(self) -> frozenset[str]:
+        """Marks of vehicles whose change stands in no calendar yet (`bring_feeds_up`)."""
         ...
 
     def feed_era(self) -> int:
@@ -350,6 +358,14 @@ class WriteUnit(ReadView, Protocol):
 
     def put_feed_choice(self, person: str, choice: FeedChoice) -> None:
         """New, or in place of what that person chose before."""
+        ...
+
+    def owe_feeds(self, marks: Iterable[str]) -> None:
+        """Keeps in mind that the change of these vehicles stands in no calendar yet."""
+        ...
+
+    def feeds_given(self, marks: Iterable[str] | None = None) -> None:
+        """Strikes these off (all if None): calendars show how they stand now."""
         ...
 
     def put_feed_era(self, era: int) -> None: ...

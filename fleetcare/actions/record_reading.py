@@ -145,44 +145,69 @@ class _AskBack(Exception):
 
 
 @overload
-def record_reading(store: Store, rules: Rules, given: Given, *, now: datetime, base_url: str) -> Recorded | Doubtful:
+def record_reading(
+    store: Store, rules: Rules, given: Given, *, now: datetime, base_url: str, feeds_later: bool = False
+) -> Recorded | Doubtful:
     """Without a key: what became of it, or what is odd about it."""
 
 
 @overload
 def record_reading(
-    store: Store, rules: Rules, given: Given, *, now: datetime, base_url: str, once: Once[Recorded]
+    store: Store,
+    rules: Rules,
+    given: Given,
+    *,
+    now: datetime,
+    base_url: str,
+    once: Once[Recorded],
+    feeds_later: bool = False,
 ) -> Answer | Doubtful:
     """Under a key: what is answered, the first time and ever after, or what is odd about it."""
 
 
 def record_reading(
-    store: Store, rules: Rules, given: Given, *, now: datetime, base_url: str, once: Once[Recorded] | None = None
+    store: Store,
+    rules: Rules,
+    given: Given,
+    *,
+    now: datetime,
+    base_url: str,
+    once: Once[Recorded] | None = None,
+    feeds_later: bool = False,
 ) -> Recorded | Doubtful | Answer:
     """Takes one reading in and works its vehicle out again, in one transaction.
 
     The same reading given twice is one reading. once: the answer is kept in the same transaction, and sending the same
-    again gives the same answer. Raises NotFound (vehicle, meter), BadReading (a day to come, less than nothing, against
+    again gives the same answer. feeds_later: somebody waits, and calendars are brought up to date
+    afterwards. Raises NotFound (vehicle, meter), BadReading (a day to come, less than nothing, against
     readings around it, a unit the meter does not have), and Clash if something else was sent under that key.
     """
     on = given.on or today_in(store, now)
     try:
         with store.write(Change(given.by, f"the reading of {dated_words(on)}", now)) as unit:
             if once is None:
-                return _record(unit, rules, given, now, base_url)
+                return _record(unit, rules, given, now, base_url, feeds_later)
             # Asked inside the write: of two that come at the same moment the second finds what the first was answered.
             before = answered_before(unit, once)
-            return before or keep_answer(unit, once, _record(unit, rules, given, now, base_url), now)
+            return before or keep_answer(unit, once, _record(unit, rules, given, now, base_url, feeds_later), now)
     except _AskBack as question:
         return question.doubtful
 
 
 def take_back(
-    store: Store, rules: Rules, *, mark: str, reading_id: int, who: str, now: datetime, base_url: str
+    store: Store,
+    rules: Rules,
+    *,
+    mark: str,
+    reading_id: int,
+    who: str,
+    now: datetime,
+    base_url: str,
+    feeds_later: bool = False,
 ) -> Recorded:
     """Takes back a reading that was entered since yesterday; the readings before it count again.
 
-    Raises NotFound if there is no such reading, BadReading if its time is over.
+    feeds_later: as in `record_reading`. Raises NotFound if there is no such reading, BadReading if its time is over.
     """
     with store.write(Change(who, f"a reading of {mark} taken back", now)) as unit:
         rules = rules_in_force(unit, rules)
@@ -202,7 +227,7 @@ def take_back(
             _undo_company(unit, facts[0], reading)
             unit.log_change(mark, "reading", _in_words(reading), "taken back")
         screened = screen(unit, rules, facts_of(unit, (mark,)))
-        settled = settle(unit, rules, now=now, base_url=base_url, marks=(mark,))
+        settled = settle(unit, rules, now=now, base_url=base_url, marks=(mark,), feeds_later=feeds_later)
         previous = _previous(facts[0].readings, reading)
         return Recorded(facts[0].vehicle, reading, previous, reckoned, known, settled, screened)
 
@@ -214,7 +239,7 @@ def take_back_until(reading: Reading, garage: Garage) -> datetime:
     return datetime.combine(entered_on + timedelta(days=1), time(TAKE_BACK_HOUR), zone)
 
 
-def _record(unit: WriteUnit, rules: Rules, given: Given, now: datetime, base_url: str) -> Recorded:
+def _record(unit: WriteUnit, rules: Rules, given: Given, now: datetime, base_url: str, feeds_later: bool) -> Recorded:
     garage = garage_of(unit)
     rules = rules_in_force(unit, rules)
     today = garage_day(garage, now)
@@ -270,7 +295,9 @@ def _record(unit: WriteUnit, rules: Rules, given: Given, now: datetime, base_url
     screened = () if is_plain else screen(unit, rules, now_known)
     if screened:
         now_known = facts_of(unit, (vehicle.mark,))
-    settled = settle(unit, rules, now=now, base_url=base_url, marks=(vehicle.mark,), facts=now_known)
+    settled = settle(
+        unit, rules, now=now, base_url=base_url, marks=(vehicle.mark,), facts=now_known, feeds_later=feeds_later
+    )
     stored = next(r for r in now_known[0].readings if r.identity == reading.identity)
     doubt = verdict if isinstance(verdict, Doubt) and not reading.vouched_by and not is_new_dial else None
     return Recorded(vehicle, stored, previous, reckoned, False, settled, _of_others(screened, stored), doubt)

@@ -70,6 +70,8 @@ def renew_feeds(
     }
     if alive:
         _Renewal(unit, rules, garage, outlooks, now, base_url).run(alive, touched)
+    if touched is None:
+        unit.feeds_given()
 
 
 def renew_feed(
@@ -125,7 +127,8 @@ class _Renewal:
         self.today: date = garage_day(self.garage, self.now)
         self.base = checked_base(self.base_url)
         self.press: Press = press_at(self.now, unit.feed_era())
-        self.vehicles: dict[str, Vehicle] = {vehicle.mark: vehicle for vehicle in unit.vehicles()}
+        # Their meters and components are asked for where a vehicle is looked at; of a thousand it is one or two.
+        self.vehicles: dict[str, Vehicle] = {vehicle.mark: vehicle for vehicle in unit.bare_vehicles()}
         self.bookings = unit.bookings()
         self.visits = unit.bay_visits()
         self.orders: dict[str, list[WorkOrder]] = {}

@@ -1,7 +1,7 @@
 """The last step of every write: windows worked out again, what moved written to the log, feeds renewed.
 
-It runs in the writer's own transaction, so a reading, the dates it gives and the feeds that show them are stored
-together or not at all. Not an action: it is never called from outside.
+It runs in the writer's own transaction, so a reading, the dates it gives and the feeds that show them (or that these
+are still owed it) are stored together or not at all. Not an action: it is never called from outside.
 """
 
 from __future__ import annotations
@@ -52,11 +52,13 @@ def settle(
     marks: Iterable[str] | None = None,
     facts: tuple[VehicleFacts, ...] | None = None,
     progress: Callable[[int, int], None] | None = None,
+    feeds_later: bool = False,
 ) -> Settled:
     """Works out these vehicles again (all if None), stores and logs what changed, renews the feeds that show them.
 
     facts: of these vehicles, if whoever calls has just read them; they are not read again.
-    progress: told how many vehicles are worked out, and how many there are.
+    progress: told how many vehicles are worked out, and how many there are. feeds_later: somebody waits for the answer,
+    so calendars are brought up to date afterwards (`bring_feeds_up`); that they are owed it is stored with the rest.
     """
     garage = garage_of(unit)
     rules = rules_in_force(unit, rules)
@@ -75,7 +77,10 @@ def settle(
     moved = store_windows(unit, outlooks, wanted)
     keep_inputs(unit, inputs_of(worked_out, mark, fit), stored)
     touched = None if wanted is None else {outlook.vehicle.mark for outlook in outlooks}
-    renew_feeds(unit, rules, garage, touched=touched, outlooks=outlooks, now=now, base_url=base_url)
+    if feeds_later and touched is not None:
+        unit.owe_feeds(touched)
+    else:
+        renew_feeds(unit, rules, garage, touched=touched, outlooks=outlooks, now=now, base_url=base_url)
     return Settled(today, outlooks, moved)
 
 

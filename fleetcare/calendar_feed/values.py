@@ -131,10 +131,14 @@ class FeedContents:
 
 
 class FeedStamp(NamedTuple):
-    """What a poll is answered from if the reader has the bytes already; made at every poll, so it is a bare tuple."""
+    """What a poll is answered from if the reader has the bytes already; made at every poll, so it is a bare tuple.
+
+    is_owed: some vehicle has changed and stands in no calendar yet, so this may not be the last word.
+    """
 
     etag: str
     modified_at: datetime
+    is_owed: bool = False
 
 
 @dataclass(frozen=True, slots=True)

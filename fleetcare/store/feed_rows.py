@@ -31,6 +31,7 @@ CHOICE = _table(tables.FeedChoiceRow)
 FETCH = _table(tables.FetchRow)
 ERA = _table(tables.FeedEraRow)
 FAREWELL = _table(tables.FarewellRow)
+OWED = _table(tables.FeedOwedRow)
 _LIGHT = [REVISION.c[name] for name in translate_feeds.LIGHT]
 
 
@@ -131,6 +132,11 @@ def shown_lines(rows: Iterable[Any]) -> dict[LineKey, Shown]:
 def era(connection: sa.Connection) -> int:
     """0 if there never was a restore."""
     return int(connection.execute(sa.select(ERA.c.era)).scalar_one_or_none() or 0)
+
+
+def owed(connection: sa.Connection) -> frozenset[str]:
+    """Marks of vehicles whose change stands in no calendar yet."""
+    return frozenset(connection.execute(sa.select(OWED.c.mark)).scalars())
 
 
 def _chunks(values: Sequence[Any]) -> list[Sequence[Any]]:

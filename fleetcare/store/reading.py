@@ -111,6 +111,10 @@ class SqlView(WorkReads, ShelfReads, SoughtReads):
             for row in self._of_marks(VEHICLE, wanted, VEHICLE.c.position)
         )
 
+    def bare_vehicles(self) -> tuple[Vehicle, ...]:
+        """In the garage's order, without their meters and components."""
+        return tuple(translate.vehicle(row, (), (), {}) for row in self._all(VEHICLE, VEHICLE.c.position))
+
     def readings(self, marks: Iterable[str] | None = None) -> tuple[Reading, ...]:
         """By mark, meter, day, id."""
         order = (READING.c.mark, READING.c.meter, READING.c.day, READING.c.id)
@@ -222,6 +226,10 @@ class SqlView(WorkReads, ShelfReads, SoughtReads):
     def feed_choices(self) -> dict[str, FeedChoice]:
         """By person."""
         return feed_rows.choices(self._connection)
+
+    def feeds_owed(self) -> frozenset[str]:
+        """Marks of vehicles whose change stands in no calendar yet."""
+        return feed_rows.owed(self._connection)
 
     def feed_era(self) -> int:
         """How many restores."""

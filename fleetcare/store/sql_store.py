@@ -24,7 +24,7 @@ from fleetcare.store.whole_copy import Progress, copy_in, copy_out
 from fleetcare.store.writing import SqlUnit
 
 _STAMP = """
-SELECT f.etag, f.modified_at, k.replaced_at, k.expires_at, k.person, k.mark
+SELECT f.etag, f.modified_at, k.replaced_at, k.expires_at, k.person, k.mark, EXISTS (SELECT 1 FROM feed_owed)
 FROM access_key k LEFT JOIN feed f ON f.person = k.person AND f.mark = k.mark
 WHERE k.hash = {0} AND k.purpose = 'feed' AND k.revoked_at IS NULL
 """
@@ -79,20 +79,20 @@ class SqlStore:
         row = self._key_row(key_hash)
         if row is None:
             return None
-        etag, modified_at, replaced_at, expires_at, _, _ = row
+        etag, modified_at, replaced_at, expires_at, _, _, is_owed = row
         if expires_at is not None and expires_at <= translate.instant_text(now):
             return None
         if replaced_at is not None:
             body = self._farewell(key_hash)
             return None if body is None else FeedStamp(body.etag, body.modified_at)
-        return None if etag is None else FeedStamp(etag, translate_feeds.instant(modified_at))
+        return None if etag is None else FeedStamp(etag, translate_feeds.instant(modified_at), bool(is_owed))
 
     def feed_by_key(self, key_hash: str, now: datetime) -> FeedBody | None:
         """The same with its bytes, of one moment."""
         row = self._key_row(key_hash)
         if row is None:
             return None
-        _, _, replaced_at, expires_at, person, mark = row
+        _, _, replaced_at, expires_at, person, mark, _ = row
         if expires_at is not None and expires_at <= translate.instant_text(now):
             return None
         if replaced_at is not None:

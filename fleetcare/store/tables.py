@@ -398,6 +398,13 @@ class FeedEraRow(SQLModel, table=True):
     era: int
 
 
+class FeedOwedRow(SQLModel, table=True):
+    """A vehicle whose change stands in no calendar yet."""
+
+    __tablename__: ClassVar[str] = "feed_owed"
+    mark: str = Field(primary_key=True)
+
+
 class FarewellRow(SQLModel, table=True):
     """What a replaced address answers with until its key runs out."""
 

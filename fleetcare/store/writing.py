@@ -248,6 +248,19 @@ class SqlUnit(WorkWrites, ShelfWrites, SoughtWrites, SqlView):
         """What that person wants from now on."""
         self._put(feed_rows.CHOICE, translate_feeds.choice_columns(person, choice))
 
+    def owe_feeds(self, marks: Iterable[str]) -> None:
+        """The change of these vehicles stands in no calendar yet."""
+        self._add_new(feed_rows.OWED, [{"mark": gated(mark)} for mark in sorted(set(marks))])
+
+    def feeds_given(self, marks: Iterable[str] | None = None) -> None:
+        """It does now; of all if None."""
+        table, wanted = feed_rows.OWED, None if marks is None else sorted(set(marks))
+        if wanted is None:
+            self._run(sa.delete(table))
+            return
+        for start in range(0, len(wanted), feed_rows.AT_ONCE):
+            self._run(sa.delete(table).where(table.c.mark.in_(wanted[start : start + feed_rows.AT_ONCE])))
+
     def put_feed_era(self, era: int) -> None:
         """How many restores there were."""
         self._put(feed_rows.ERA, {"id": 1, "era": era})

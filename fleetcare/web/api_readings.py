@@ -145,12 +145,14 @@ def _entered(parts: Parts, caller: Caller, body: ReadingIn, key: str | None) -> 
     """Stores one reading, or finds that it does not fit. Raises what the action raises, and NotAllowed."""
     given, now = _given(parts, caller, body), parts.clock.now()
     if key is None:
-        came = record_reading(parts.store, parts.rules, given, now=now, base_url=parts.base_url)
+        came = record_reading(parts.store, parts.rules, given, now=now, base_url=parts.base_url, feeds_later=True)
         return came if isinstance(came, Doubtful) else _answer(came)
     once = Once(
         key=key_hash(f"{Door.API}\n{caller.person.key}\n{key}"), body=key_hash(_canonical(body)), answer_of=_answer
     )
-    return record_reading(parts.store, parts.rules, given, now=now, base_url=parts.base_url, once=once)
+    return record_reading(
+        parts.store, parts.rules, given, now=now, base_url=parts.base_url, once=once, feeds_later=True
+    )
 
 
 def _given(parts: Parts, caller: Caller, body: ReadingIn) -> Given:

@@ -103,7 +103,8 @@ def create_app(
         app.include_router(room.routes(parts))
     app.include_router(worker.routes())
     # The feeds stand in front of the application, and /readyz, which is in it, tells of them.
-    door = FeedDoor(Guard(app), parts.store, parts.clock, FeedCopies(parts.home / FOLDER))
+    copies = FeedCopies(parts.home / FOLDER)
+    door = FeedDoor(Guard(app), parts.store, parts.clock, copies, parts.bring_feeds_up)
     app.include_router(health.routes(parts, lambda: (*troubles(), *door.troubles())))
     static = resources.files("fleetcare.page") / "static"
     app.mount("/static", LongLived(directory=str(static)), name="static")

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import gzip
 import logging
+import threading
 from collections.abc import Callable
 from datetime import UTC, datetime
 from email.utils import format_datetime, parsedate_to_datetime
@@ -43,19 +44,23 @@ _ALWAYS: Headers = [
 
 
 Answer = tuple[int, Headers, bytes]
+BringUp = Callable[[], object]
 
 
 class FeedDoor:
     """ASGI callable: answers `/feeds/{key}.ics` itself and hands everything else on.
 
     copies: the last good bytes of feeds that were fetched; they are served while the store cannot be read.
+    bring_up: brings calendars up to date that are owed a change; called before a poll is answered that would miss it.
     """
 
-    def __init__(self, app: ASGIApp, store: Store, clock: Clock, copies: FeedCopies) -> None:
+    def __init__(self, app: ASGIApp, store: Store, clock: Clock, copies: FeedCopies, bring_up: BringUp = tuple) -> None:
         self._app = app
         self._store = store
         self._clock = clock
         self._copies = copies
+        self._bring_up = bring_up
+        self._bringing_up = threading.Lock()
         self._trouble_since: datetime | None = None
         self._noted: dict[str, datetime] = {}
         """The hour of the last fetch this process noted, by key hash."""
@@ -65,7 +70,13 @@ class FeedDoor:
             await self._app(scope, receive, send)
             return
         fields = Fields(scope["headers"])
-        (status, headers, body), fetched = self.answer(scope["method"], scope["path"], fields)
+        found = self.answer(scope["method"], scope["path"], fields)
+        if found is None:
+            # Beside the loop, so that nobody else waits for it.
+            await run_in_threadpool(self._give_what_is_owed)
+            found = self.answer(scope["method"], scope["path"], fields, as_it_is=True)
+        assert found is not None  # as it is, there always is an answer
+        (status, headers, body), fetched = found
         await send({"type": "http.response.start", "status": status, "headers": headers})
         await send({"type": "http.response.body", "body": b"" if scope["method"] == "HEAD" else body})
         if fetched is not None:
@@ -79,9 +90,12 @@ class FeedDoor:
             return ()
         return (f"feeds are answered from their last good copies since {self._trouble_since:%Y-%m-%d %H:%M} UTC",)
 
-    def answer(self, method: str, path: str, fields: Fields) -> tuple[Answer, str | None]:
+    def answer(
+        self, method: str, path: str, fields: Fields, *, as_it_is: bool = False
+    ) -> tuple[Answer, str | None] | None:
         """The answer to one request, and the hash of its key if the fetch is to be noted.
 
+        None if calendars are owed a change, which this answer might miss; `as_it_is` answers all the same.
         HEAD has the headers of GET; the caller drops its body.
         """
         if method not in ("GET", "HEAD"):
@@ -92,19 +106,36 @@ class FeedDoor:
         # Looked up by hash: how long it takes says nothing about how much of a key was right.
         hashed = key_hash(key)
         try:
-            answer, is_due = self._from_store(hashed, fields)
+            found = self._from_store(hashed, fields, as_it_is)
         except Exception as trouble:
             return self._from_copies(hashed, fields, trouble), None
         self._trouble_since = None
+        if found is None:
+            return None
+        answer, is_due = found
         return answer, hashed if is_due else None
 
-    def _from_store(self, hashed: str, fields: Fields) -> tuple[Answer, bool]:
+    def _give_what_is_owed(self) -> None:
+        """Of several polls at one moment one does the work; the others wait for it and find it done."""
+        with self._bringing_up:
+            try:
+                self._bring_up()
+            except StoreTrouble as trouble:
+                # The reader gets what was published last, and the rest at its next poll.
+                log.warning("calendars could not be brought up to date: %s", type(trouble).__name__)
+            except Exception:
+                # A fault of ours; an old calendar is better than none.
+                log.exception("calendars could not be brought up to date")
+
+    def _from_store(self, hashed: str, fields: Fields, as_it_is: bool) -> tuple[Answer, bool] | None:
         now = self._clock.now()
         stamp = self._store.feed_stamp(hashed, now)
         if stamp is None:
             self._copies.forget(hashed)
             self._noted.pop(hashed, None)
             return _plain(404, NOT_FOUND, []), False
+        if stamp.is_owed and not as_it_is:
+            return None
         noted = self._noted.get(hashed)
         is_due = noted is None or now - noted >= FETCH_NOTED_EVERY
         if is_due:

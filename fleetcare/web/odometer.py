@@ -160,9 +160,11 @@ def _save(parts: Parts, desk: Desk, form: FormData) -> Response:
         now, base_url = parts.clock.now(), parts.base_url
         came: Recorded | Doubtful | Answer
         if once is None:
-            came = record_reading(parts.store, parts.rules, given, now=now, base_url=base_url)
+            came = record_reading(parts.store, parts.rules, given, now=now, base_url=base_url, feeds_later=True)
         else:
-            came = record_reading(parts.store, parts.rules, given, now=now, base_url=base_url, once=once)
+            came = record_reading(
+                parts.store, parts.rules, given, now=now, base_url=base_url, once=once, feeds_later=True
+            )
     except (BadInput, Clash) as trouble:
         return _entry(parts, desk, form=form, trouble=trouble)
     if isinstance(came, Doubtful):
@@ -271,6 +273,7 @@ def _take_back(parts: Parts, desk: Desk, form: FormData) -> Response:
         who=desk.by,
         now=parts.clock.now(),
         base_url=parts.base_url,
+        feeds_later=True,
     )
     card = taken_back_card(
         garage=desk.garage,

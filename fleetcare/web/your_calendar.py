@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hmac
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from typing import TypeVar
 from zoneinfo import ZoneInfo
 
@@ -27,7 +28,7 @@ from fleetcare.actions.links import (
 )
 from fleetcare.assemble import Parts
 from fleetcare.calendar_feed.reading_back import entries_ahead
-from fleetcare.errors import BadInput, Clash, NotAllowed, shown
+from fleetcare.errors import BadInput, Clash, NotAllowed, StoreTrouble, shown
 from fleetcare.fleet.access import Purpose, link_address
 from fleetcare.fleet.feed_choice import FeedAlarm, FeedChoice, Topic, WindowDate
 from fleetcare.fleet.naming import marks_seen_by, may_enter
@@ -149,6 +150,9 @@ def _page(
 ) -> HTMLResponse:
     """The page as it stands. new: shown once. tried: a form that could not be taken, then the page says why."""
     now = parts.clock.now()
+    with suppress(StoreTrouble):
+        # If it cannot be, the page shows what was published last.
+        parts.bring_feeds_up()
     addresses = feed_addresses(parts.store, now=now, person=reader.key)
     with parts.store.read() as view:
         garage, vehicles = garage_of(view), view.vehicles()

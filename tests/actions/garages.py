@@ -112,7 +112,7 @@ WRITES = (
     *("drop_bookings", "put_calendar", "drop_calendar"),
     *("put_booking", "put_windows", "drop_windows", "put_key", "revoke_keys", "use_up_key"),
     *("add_revisions", "drop_revisions", "put_feed", "put_shown_lines", "drop_shown_lines", "put_feed_choice"),
-    *("put_feed_era", "put_farewell"),
+    *("put_feed_era", "put_farewell", "owe_feeds", "feeds_given"),
     *(
         "add_delivery",
         "set_delivery",

@@ -12,8 +12,10 @@ from pathlib import Path
 import pytest
 
 from fleetcare.actions.after_restore import feeds_after_restore
+from fleetcare.actions.bring_feeds_up import bring_feeds_up
 from fleetcare.actions.links import choose_feed, make_key, publish_feed
 from fleetcare.actions.ports import Change, Store
+from fleetcare.actions.record_reading import Given, Recorded, record_reading
 from fleetcare.actions.refresh import refresh
 from fleetcare.actions.settle import settle
 from fleetcare.assemble import assemble
@@ -23,6 +25,7 @@ from fleetcare.fleet.booking import Booking
 from fleetcare.fleet.feed_choice import FeedChoice
 from fleetcare.fleet.naming import marks_seen_by
 from fleetcare.fleet.people import Person
+from fleetcare.meter.reading import Door
 from fleetcare.quantities import DateSpan, DistanceUnit
 from fleetcare.settings.new_home import write_new_home
 from fleetcare.settings.places import shipped_demo
@@ -209,6 +212,54 @@ def test_both_databases_give_the_same_bytes_and_validators(sqlite_url: str, post
     one = published_on(tmp_path / "one", sqlite_url)
     assert len(one) > 5
     assert one == published_on(tmp_path / "two", postgres_url)
+
+
+# Brought up to date after the write
+
+
+def drive(stage: Stage, value: str, now: datetime, *, feeds_later: bool) -> None:
+    given = Given("AN", Decimal(value), "ines", Door.PHONE, on=now.date())
+    came = record_reading(stage.store, stage.rules, given, now=now, base_url=BASE_URL, feeds_later=feeds_later)
+    assert isinstance(came, Recorded)
+
+
+def bytes_of(stage: Stage, keys: list[str]) -> list[bytes]:
+    with stage.store.read() as view:
+        return [found.body for key in keys if (found := view.feed(key)) is not None]
+
+
+def test_what_is_owed_is_given_in_one_go_and_comes_to_the_same_entries() -> None:
+    one, other = demo(), demo()
+    keys = subscribed(one, 3)
+    subscribed(other, 3)
+    before = bytes_of(one, keys)
+    assert before == bytes_of(other, keys)
+    drive(one, "113040", LATER, feeds_later=True)
+    assert bytes_of(one, keys) == before, "nobody waited for calendars"
+    with one.store.read() as view:
+        assert view.feeds_owed() == {"AN"}
+    assert bring_feeds_up(one.store, one.rules, now=LATER, base_url=BASE_URL) == 1
+    drive(other, "113040", LATER, feeds_later=False)
+    after = bytes_of(one, keys)
+    assert after != before
+    assert after == bytes_of(other, keys)
+    with one.store.read() as view:
+        assert view.feeds_owed() == frozenset()
+        version = view.version()
+    assert bring_feeds_up(one.store, one.rules, now=LATER, base_url=BASE_URL) == 0
+    with one.store.read() as view:
+        assert view.version() == version, "with nothing owed nothing is written"
+
+
+def test_a_whole_pass_gives_all_that_was_owed() -> None:
+    stage = demo()
+    keys = subscribed(stage, 1)
+    before = bytes_of(stage, keys)
+    drive(stage, "113040", LATER, feeds_later=True)
+    refresh(stage.store, stage.rules, now=LATER, base_url=BASE_URL, why="a new day")
+    assert bytes_of(stage, keys) != before
+    with stage.store.read() as view:
+        assert view.feeds_owed() == frozenset()
 
 
 # Restored from a backup

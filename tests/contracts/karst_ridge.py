@@ -205,6 +205,7 @@ def everything(view: WriteUnit) -> tuple[object, ...]:
         view.shown_lines(),
         view.feed_choices(),
         view.feed_era(),
+        view.feeds_owed(),
         view.deliveries(),
         view.log(),
         view.line_inputs(),

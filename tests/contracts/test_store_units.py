@@ -46,6 +46,8 @@ WRITES: dict[str, Write] = {
     "drop_shown_lines": lambda unit: unit.drop_shown_lines([LINE]),
     "put_feed_choice": lambda unit: unit.put_feed_choice("ines", kr.CHOICE),
     "put_feed_era": lambda unit: unit.put_feed_era(3),
+    "owe_feeds": lambda unit: unit.owe_feeds(["AN", "BE"]),
+    "feeds_given": lambda unit: unit.feeds_given(["AN"]),
     "put_farewell": lambda unit: unit.put_farewell("aa11", kr.feed()),
     "add_delivery": lambda unit: unit.add_delivery(kr.letter(period="new")),
     "set_delivery": lambda unit: unit.set_delivery(replace(unit.deliveries()[0], tries=1)),
@@ -67,6 +69,9 @@ NO_WRITES: dict[str, Write] = {
     "no readings": lambda unit: unit.add_readings([]),
     "the same work": lambda unit: unit.add_work([kr.work()]),
     "the same event": lambda unit: unit.add_events([kr.event()]),
+    "a calendar owed already": lambda unit: unit.owe_feeds(["AN"]),
+    "no calendar owed": lambda unit: unit.owe_feeds([]),
+    "a calendar given that is not owed": lambda unit: unit.feeds_given(["BE"]),
     "no windows": lambda unit: unit.put_windows({}),
     "the same revision": lambda unit: unit.add_revisions([kr.published()]),
     "no revisions": lambda unit: unit.add_revisions([]),
@@ -96,6 +101,7 @@ def _furnish(store: Store) -> None:
         unit.put_feed(kr.contents(entries=(used,)))
         unit.put_shown_lines({LINE: kr.SHOWN})
         unit.add_delivery(kr.letter())
+        unit.owe_feeds(["AN"])
         unit.log_change("AN", "reading", "", "84 210.5 mi")
         unit.put_line_inputs([kr.inputs()])
 

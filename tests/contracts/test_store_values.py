@@ -54,6 +54,7 @@ def test_an_empty_store_holds_nothing(store: Store) -> None:
         for by_key in (view.revisions, view.shown_lines, view.feed_choices, view.fetches):
             assert len(by_key()) == 0
         assert view.feed_era() == 0
+        assert view.feeds_owed() == frozenset()
         assert view.newest_fit() is None
         assert view.delivery("ines", LetterKind.GARAGE, "2026-W16") is None
 
@@ -279,6 +280,29 @@ def test_revisions_come_by_id_and_by_uid_without_their_bytes(store: Store) -> No
     with store.write(CHANGE) as unit:
         unit.drop_revisions([numbers[0], numbers[2]])
         assert list(unit.revisions()) == [numbers[1]]
+
+
+def test_bare_vehicles_are_the_vehicles_without_what_they_are_made_of(store: Store) -> None:
+    settle_in(store)
+    with store.read() as view:
+        whole, bare = view.vehicles(), view.bare_vehicles()
+    assert any(vehicle.components for vehicle in whole)
+    assert bare == tuple(replace(vehicle, meters=(), components=()) for vehicle in whole)
+
+
+def test_calendars_are_owed_until_they_are_given(store: Store) -> None:
+    settle_in(store)
+    with store.write(CHANGE) as unit:
+        unit.owe_feeds(["BE", "AN"])
+        unit.owe_feeds(["CI", "AN"])
+        assert unit.feeds_owed() == {"AN", "BE", "CI"}
+    with store.write(CHANGE) as unit:
+        unit.feeds_given(["BE", "no such"])
+    with store.read() as view:
+        assert view.feeds_owed() == {"AN", "CI"}
+    with store.write(CHANGE) as unit:
+        unit.feeds_given()
+        assert unit.feeds_owed() == frozenset()
 
 
 def test_what_calendars_say_and_what_people_want_come_back_whole(store: Store) -> None:

@@ -14,9 +14,10 @@ import pytest
 
 from fleetcare.actions.links import choose_feed, feed_addresses, make_key, revoke_feed_key, rotate_feed_key
 from fleetcare.chance import RandomKeys, key_hash
-from fleetcare.errors import StoreTrouble
+from fleetcare.errors import StoreBusy, StoreTrouble
 from fleetcare.fleet.access import FAREWELL_TIME, Purpose
 from fleetcare.fleet.feed_choice import FeedChoice, Topic, WindowDate
+from fleetcare.timetable import Round
 from fleetcare.web.feed_copies import FOLDER
 from fleetcare.web.feed_readers import reader_kind
 from fleetcare.wording import day_words
@@ -33,6 +34,7 @@ from tests.calendar_feed.raw_feed import (
     unfolded,
 )
 from tests.web.conftest import Served
+from tests.web.pages import page_of
 
 
 def test_h01_h02_a_feed_answers_with_a_calendar_and_no_redirect(served: Served, client: httpx.Client) -> None:
@@ -335,6 +337,54 @@ def test_the_last_fetch_is_noted_once_an_hour_with_the_kind_of_reader(served: Se
 )
 def test_what_is_not_known_is_a_program(said: str | None, kind: str) -> None:
     assert reader_kind(said) == kind
+
+
+# A reading that was entered a moment ago
+
+
+def enter(served: Served, client: httpx.Client, value: str) -> None:
+    address = served.odometer("AN")
+    (form,) = [form for form in page_of(client.get(address)).forms if form.method == "post"]
+    assert client.post(address, data=form.filled(odo=value)).status_code == 200
+
+
+def test_a_poll_sees_the_reading_of_a_moment_ago_whatever_tag_it_sends(served: Served, client: httpx.Client) -> None:
+    first = client.get(served.feed("ines"))
+    served.clock.move(timedelta(minutes=1))
+    enter(served, client, "113040")
+    with served.parts.store.read() as view:
+        assert view.feeds_owed() == {"AN"}, "the answer did not wait for calendars"
+    second = client.get(served.feed("ines"), headers={"If-None-Match": first.headers["etag"]})
+    assert second.status_code == 200
+    assert second.headers["etag"] != first.headers["etag"]
+    with served.parts.store.read() as view:
+        assert view.feeds_owed() == frozenset()
+    again = client.get(served.feed("ines"), headers={"If-None-Match": second.headers["etag"]})
+    assert again.status_code == 304
+
+
+def test_a_calendar_that_cannot_be_renewed_is_answered_as_it_was_and_told_the_next_time(
+    served: Served, client: httpx.Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first = client.get(served.feed("ines"))
+    served.clock.move(timedelta(minutes=1))
+    enter(served, client, "113040")
+    with monkeypatch.context() as patch:
+        patch.setattr("fleetcare.actions.bring_feeds_up.renew_feeds", broken)
+        while_broken = client.get(served.feed("ines"))
+        assert (while_broken.status_code, while_broken.content) == (200, first.content)
+    assert client.get(served.feed("ines")).content != first.content
+
+
+def test_the_timetable_gives_what_no_poll_asked_for(served: Served, client: httpx.Client) -> None:
+    enter(served, client, "113040")
+    Round(served.parts).bring_feeds_up()
+    with served.parts.store.read() as view:
+        assert view.feeds_owed() == frozenset()
+
+
+def broken(*_: object, **__: object) -> None:
+    raise StoreBusy("The database is in use.")
 
 
 # What a person can have in it
