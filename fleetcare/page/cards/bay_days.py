@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.bay_visit import BayVisit, StretchKind, VisitState
 from fleetcare.fleet.people import Garage, Person
+from fleetcare.language import tr
 from fleetcare.page.cards.frame import BAY_URL, Frame, full_frame, vehicle_url
 from fleetcare.page.cards.sentences import service_title
 from fleetcare.page.drawings.clock_strip import ClockStrip, Spell, clock_strip
@@ -163,7 +164,7 @@ def bay_days_card(
     """
     zone = ZoneInfo(garage.zone)
     return BayDaysCard(
-        frame=full_frame("Bay days", garage=garage, reader=reader, today=today, here=BAY_URL, can_enter=can_enter),
+        frame=full_frame(tr("Bay days"), garage=garage, reader=reader, today=today, here=BAY_URL, can_enter=can_enter),
         seal=seal,
         lead=_lead(visits, bool(plannable)),
         visits=tuple(
@@ -189,20 +190,25 @@ def bay_days_card(
 def _better(changes: int) -> str:
     if not changes:
         return ""
-    many = counted_words(changes, "visit")
-    return f"Something has changed since: by the prices another plan is better, with {many} new, elsewhere or gone."
+    many = counted_words(changes, "visit", "visits")
+    return tr(
+        "Something has changed since: by the prices another plan is better, with {many} new, elsewhere or gone.",
+        many=many,
+    )
 
 
 def _lead(visits: Sequence[BayVisit], may_plan: bool) -> str:
-    how = " Ink a day once the people it needs have said yes." if may_plan and visits else ""
+    how = tr(" Ink a day once the people it needs have said yes.") if may_plan and visits else ""
     if not visits:
-        return "Nothing is planned."
+        return tr("Nothing is planned.")
     inked = sum(visit.state is VisitState.INKED for visit in visits)
     states = ((inked, "inked"), (len(visits) - inked, "pencilled"))
     parts = [f"{count_words(count)} {word}" for count, word in states if count]
     hands = _minutes(sum(visit.hands_on.total_seconds() for visit in visits))
-    many = sentence(counted_words(len(visits), "visit"))
-    return f"{many}: {joined(parts)}, {span_words(hands)} hands-on in all.{how}"
+    many = sentence(counted_words(len(visits), "visit", "visits"))
+    return tr(
+        "{many}: {parts}, {span} hands-on in all.{how}", many=many, parts=joined(parts), span=span_words(hands), how=how
+    )
 
 
 def _row(
@@ -247,8 +253,13 @@ def _row(
 def _length(visit: BayVisit, zone: ZoneInfo, first: date) -> str:
     hands = round(visit.hands_on.total_seconds() / 60)
     whole = round((visit.free_at - visit.begins_at).total_seconds() / 60)
-    stands = f", stands {span_words(whole - hands)}" if whole > hands else ""
-    return f"hands-on {span_words(hands)}{stands}. Out of use until {_moment(visit.free_at, zone, first)}."
+    stands = tr(", stands {span}", span=span_words(whole - hands)) if whole > hands else ""
+    return tr(
+        "hands-on {span}{stands}. Out of use until {moment}.",
+        span=span_words(hands),
+        stands=stands,
+        moment=_moment(visit.free_at, zone, first),
+    )
 
 
 def _strip(visit: BayVisit, zone: ZoneInfo) -> ClockStrip | None:
@@ -285,9 +296,13 @@ def _new(
             ServiceTick(
                 value=f"{line.key.component}/{line.key.service}",
                 text=service_title(chosen, line),
-                told=f"likely {day_words(line.window.likely, today)}, late {day_strip(line.window.late, today)}"
+                told=tr(
+                    "likely {day}, late {day2}",
+                    day=day_words(line.window.likely, today),
+                    day2=day_strip(line.window.late, today),
+                )
                 if line.window
-                else "no date",
+                else tr("no date"),
                 is_on=again is not None and f"{line.key.component}/{line.key.service}" in again.services,
             )
             for line in in_order

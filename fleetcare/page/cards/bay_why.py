@@ -12,6 +12,7 @@ from fleetcare.bayplan.explain import DayPrice, Explained, Forbidden, Reason, Re
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.bay_visit import BayVisit, VisitState
 from fleetcare.fleet.people import Garage, Person
+from fleetcare.language import later, tr
 from fleetcare.page.cards.bay_days import visit_anchor
 from fleetcare.page.cards.frame import BAY_URL, Frame, full_frame, vehicle_url
 from fleetcare.page.cards.sentences import lower_first, service_title
@@ -87,7 +88,9 @@ def bay_why_card(
     titles = {str(line.key): service_title(outlook, line) for line in outlook.lines}
     told = bay_why_told(visit, outlook, explained, day_0, today, closed)
     drawn = _ground_days(explained, day_0, cap_cents) if explained else ()
-    label = f"What moving {outlook.vehicle.name} costs, day by day; the sentences beside it say the same."
+    label = tr(
+        "What moving {vehicle} costs, day by day; the sentences beside it say the same.", vehicle=outlook.vehicle.name
+    )
     back = f"{BAY_URL}{visit_anchor(visit.mark, visit.number)}"
     state = "inked" if visit.state is VisitState.INKED else "pencilled"
     return BayWhyCard(
@@ -133,9 +136,9 @@ def bay_why_told(
     )
 
 
-NOT_COMPARED = (
-    "By the workshop’s open hours it could not be on its own day, or nothing of it comes due in the time that is "
-    "planned, so other days are not compared with it."
+NOT_COMPARED = later(
+    "By the workshop’s open hours it could not be on its own day, or nothing of it comes due in the time "
+    "that is planned, so other days are not compared with it."
 )
 
 
@@ -167,7 +170,7 @@ def cannot_sentences(explained: Explained, day_0: date, today: date, closed: Map
     shown = {day_0 + timedelta(days=price.day) for price in explained.other_days if price.forbidden is not None}
     off = [f"{day_words(day, today)} ({name})" for day, name in sorted(closed.items()) if day in shown]
     if off:
-        found.append(f"Closed: {joined(off)}.")
+        found.append(tr("Closed: {off}.", off=joined(off)))
     forbidden = [price for price in explained.other_days if price.forbidden is not None]
     by_rule: dict[Forbidden, list[int]] = {}
     for price in forbidden:
@@ -175,11 +178,11 @@ def cannot_sentences(explained: Explained, day_0: date, today: date, closed: Map
         by_rule.setdefault(price.forbidden, []).append(price.day)
     for rule, days in sorted(by_rule.items(), key=lambda pair: (-len(pair[1]), pair[0].value)):
         if rule is Forbidden.NOBODY:
-            found.append(f"On {days_words(len(days))} nobody is there.")
+            found.append(tr("On {days} nobody is there.", days=days_words(len(days))))
             continue
         runs = _runs(days)
         spans = [_span(run, day_0, today) for run in runs[:3]]
-        more = " and more days" if len(runs) > 3 else ""
+        more = tr(" and more days") if len(runs) > 3 else ""
         found.append(f"{sentence(rule.value)}: {joined(spans)}{more}.")
     return tuple(found)
 
@@ -195,24 +198,36 @@ def _reason(reason: Reason, titles: Mapping[str, str], outlook: VehicleOutlook, 
     match reason.kind:
         case ReasonKind.LEADS:
             line = next((each for each in outlook.lines if str(each.key) in reason.names), None)
-            late = f" Its late date is {day_words(line.window.late, today)}." if line and line.window else ""
-            return f"{sentence(names[0])} leads: by {on} waiting would cost {money(reason.cents)} more.{late}"
+            late = (
+                tr(" Its late date is {day}.", day=day_words(line.window.late, today)) if line and line.window else ""
+            )
+            return tr(
+                "{names} leads: by {on} waiting would cost {money} more.{late}",
+                names=sentence(names[0]),
+                on=on,
+                money=money(reason.cents),
+                late=late,
+            )
         case ReasonKind.TOGETHER:
-            return f"{sentence(joined(names))} share one visit, which saves {money(reason.cents)}."
+            return tr(
+                "{names} share one visit, which saves {money}.",
+                names=sentence(joined(names)),
+                money=money(reason.cents),
+            )
         case ReasonKind.NEXT_BEST if reason.cents < 0:
-            return f"By the prices alone {on} would be better, by {money(reason.cents)}."
+            return tr("By the prices alone {on} would be better, by {money}.", on=on, money=money(reason.cents))
         case ReasonKind.NEXT_BEST:
-            return f"The next best day, {on}, costs {money(reason.cents)} more."
+            return tr("The next best day, {on}, costs {money} more.", on=on, money=money(reason.cents))
         case ReasonKind.ONLY_DAY:
-            return "No other day within four weeks is possible."
-    return f"People have been told this day; moving it counts as {money(reason.cents)}."
+            return tr("No other day within four weeks is possible.")
+    return tr("People have been told this day; moving it counts as {money}.", money=money(reason.cents))
 
 
 def _other(price: DayPrice, day_0: date, today: date) -> OtherDay:
     day = day_0 + timedelta(days=price.day)
     extra = price.extra_cents or 0
-    told = "costs the same" if not round(extra / 100) else f"{'saves' if extra < 0 else 'costs'} {money(extra)}"
-    more = "" if extra < 0 or not round(extra / 100) else " more"
+    told = tr("costs the same") if not round(extra / 100) else f"{'saves' if extra < 0 else 'costs'} {money(extra)}"
+    more = "" if extra < 0 or not round(extra / 100) else tr(" more")
     return OtherDay(day_strip(day, today), f"{told}{more}", day.isoformat())
 
 
@@ -243,4 +258,4 @@ def _runs(days: Sequence[int]) -> list[list[int]]:
 
 def _span(run: Sequence[int], day_0: date, today: date) -> str:
     first, last = (day_words(day_0 + timedelta(days=day), today) for day in (run[0], run[-1]))
-    return first if len(run) == 1 else f"{first} to {last}"
+    return first if len(run) == 1 else tr("{first} to {last}", first=first, last=last)

@@ -15,6 +15,7 @@ from fleetcare.due.telling import rule_words
 from fleetcare.fleet.duty import DutyCycle
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import later, tr
 from fleetcare.page.cards.frame import HANDBOOK_URL, Frame, Link, full_frame, vehicle_url
 from fleetcare.page.cards.handbook import CAUTION, known_words
 from fleetcare.quantities import DistanceUnit, PrintedDistance
@@ -26,10 +27,10 @@ FIRST_PREFIX, MODIFIER_PREFIX = "first-", "modifier-"
 TITLE_FIELD, SHORT_FIELD, KINDS_FIELD, ACTION_FIELD, SOURCE_FIELD = "title", "short", "components", "action", "source"
 
 _FROM_TAG = {
-    FromTag.REFILL: "as much as the tag says for a refill",
-    FromTag.FRICTION_MODIFIER: "where the tag asks for it, and as much as it says",
-    FromTag.CLOSURE: "sealant, gasket or O-ring, as the tag says",
-    FromTag.FASTENERS: "one for each fastener of the tag",
+    FromTag.REFILL: later("as much as the tag says for a refill"),
+    FromTag.FRICTION_MODIFIER: later("where the tag asks for it, and as much as it says"),
+    FromTag.CLOSURE: later("sealant, gasket or O-ring, as the tag says"),
+    FromTag.FASTENERS: later("one for each fastener of the tag"),
 }
 
 
@@ -136,7 +137,7 @@ def book_row_card(
         key=row.key,
         doubts=tuple(sentence(doubt) for doubt in doubts_of(row)),
         changes=tuple(
-            f"{sentence(change.field)}: {change.was} in the book, {change.now} here."
+            tr("{field}: {was} in the book, {now} here.", field=sentence(change.field), was=change.was, now=change.now)
             + (f" {change.reason}" if change.reason else "")
             for change in row.overrides
         ),
@@ -191,16 +192,18 @@ def new_row_form(
 ) -> ChangeForm:
     """The form for a row that this garage adds. components: kinds that its vehicles have, to choose from in words."""
     given = tried or {}
-    kinds = f"Kinds of component it is for, commas between, such as {joined(list(components[:3]), 'or')}"
+    kinds = tr(
+        "Kinds of component it is for, commas between, such as {kinds}", kinds=joined(list(components[:3]), "or")
+    )
     words = FieldGroup(
-        "What it is",
+        tr("What it is"),
         "",
         (
-            FigureField(TITLE_FIELD, "Title, such as Winch rope, look and respool", "", is_word=True),
-            FigureField(SHORT_FIELD, "Short name, at most 24 letters, such as winch rope", "", is_word=True),
+            FigureField(TITLE_FIELD, tr("Title, such as Winch rope, look and respool"), "", is_word=True),
+            FigureField(SHORT_FIELD, tr("Short name, at most 24 letters, such as winch rope"), "", is_word=True),
             FigureField(KINDS_FIELD, kinds, "", is_word=True),
-            FigureField(ACTION_FIELD, "What is done", "", is_word=True),
-            FigureField(SOURCE_FIELD, "Where its figures are from", "", is_word=True),
+            FigureField(ACTION_FIELD, tr("What is done"), "", is_word=True),
+            FigureField(SOURCE_FIELD, tr("Where its figures are from"), "", is_word=True),
         ),
         is_open=True,
     )
@@ -224,11 +227,11 @@ def new_row_card(
     *, garage: Garage, reader: Person | None, today: date, can_enter: bool, form: ChangeForm
 ) -> BookRowCard:
     """The page with that form."""
-    title = "A service of our own"
+    title = tr("A service of our own")
     return BookRowCard(
         frame=full_frame(title, garage=garage, reader=reader, today=today, here=HANDBOOK_URL, can_enter=can_enter),
         title=title,
-        rule="A row for the interval book of this garage: what it is, what it is for, and when it falls due.",
+        rule=tr("A row for the interval book of this garage: what it is, what it is for, and when it falls due."),
         source="",
         note="",
         key="",
@@ -252,47 +255,51 @@ def _groups(row: BookRow, duties: Mapping[str, DutyCycle], unit: DistanceUnit) -
     limits, first, told = row.rule.repeat, row.rule.first, unit_name(unit)
     by_duty = {figure.duty: figure for figure in limits.by_duty}
     under = tuple(
-        FigureField(f"{DUTY_FIELD}{duty}", f"Under {duties[duty].title}, {told}", _under(by_duty.get(duty)))
+        FigureField(
+            f"{DUTY_FIELD}{duty}",
+            tr("Under {duties}, {told}", duties=duties[duty].title, told=told),
+            _under(by_duty.get(duty)),
+        )
         for duty in sorted(duties)
     )
     waived = tuple(
         FigureField(
             f"{WAIVED_FIELD}{duty}",
-            f"Under {duties[duty].title}, grades with commas between",
+            tr("Under {duties}, grades with commas between", duties=duties[duty].title),
             ", ".join(by_duty[duty].waived_by) if duty in by_duty else "",
             is_word=True,
         )
         for duty in sorted(duties)
     )
     modifier = limits.with_modifier or Limits()
-    events = FigureField(AFTER_FIELD, "Events", after_event_lines(row.rule.after), is_long=True, is_word=True)
-    each_time = "Whichever comes first. Under a duty that does not count, write: no wear."
-    at_event = "A line for each: immersion: 5 days. Without a figure it is due at once."
-    lifted = "Filled with such a grade, the duty counts like any other."
+    events = FigureField(AFTER_FIELD, tr("Events"), after_event_lines(row.rule.after), is_long=True, is_word=True)
+    each_time = tr("Whichever comes first. Under a duty that does not count, write: no wear.")
+    at_event = tr("A line for each: immersion: 5 days. Without a figure it is due at once.")
+    lifted = tr("Filled with such a grade, the duty counts like any other.")
     return (
-        FieldGroup("Each time", each_time, (*_limit_fields("", limits, told), *under), is_open=True),
+        FieldGroup(tr("Each time"), each_time, (*_limit_fields("", limits, told), *under), is_open=True),
         FieldGroup(
-            "The first time",
-            "Where the first interval differs, such as after new gears.",
+            tr("The first time"),
+            tr("Where the first interval differs, such as after new gears."),
             _limit_fields(FIRST_PREFIX, first or Limits(), told),
         ),
         FieldGroup(
-            "With a friction modifier in the fluid",
-            "It wears out sooner than the fluid.",
+            tr("With a friction modifier in the fluid"),
+            tr("It wears out sooner than the fluid."),
             _limit_fields(MODIFIER_PREFIX, modifier, told)[:3],
         ),
-        FieldGroup("After an event, or at each use", at_event, (events,)),
-        FieldGroup("Fluid that lifts a shorter interval", lifted, waived),
+        FieldGroup(tr("After an event, or at each use"), at_event, (events,)),
+        FieldGroup(tr("Fluid that lifts a shorter interval"), lifted, waived),
     )
 
 
 def _limit_fields(prefix: str, limits: Limits, unit: str) -> tuple[FigureField, ...]:
     hours = "" if limits.hours is None else f"{limits.hours.normalize():f}"
     return (
-        FigureField(f"{prefix}{DISTANCE_FIELD}", f"Distance, {unit}", _figure(limits.distance)),
-        FigureField(f"{prefix}{MONTHS_FIELD}", "Months", str(limits.months or "")),
-        FigureField(f"{prefix}{WEEKS_FIELD}", "Weeks", str(limits.weeks or "")),
-        FigureField(f"{prefix}{HOURS_FIELD}", "Running hours", hours),
+        FigureField(f"{prefix}{DISTANCE_FIELD}", tr("Distance, {unit}", unit=unit), _figure(limits.distance)),
+        FigureField(f"{prefix}{MONTHS_FIELD}", tr("Months"), str(limits.months or "")),
+        FigureField(f"{prefix}{WEEKS_FIELD}", tr("Weeks"), str(limits.weeks or "")),
+        FigureField(f"{prefix}{HOURS_FIELD}", tr("Running hours"), hours),
     )
 
 
@@ -312,14 +319,25 @@ def _figure(distance: PrintedDistance | None) -> str:
 
 
 def _job(job: Job, *, is_only: bool) -> JobPart:
-    closed = f"Where it is closed with {joined([kind.value for kind in job.closures], 'or')}. " if job.closures else ""
+    closed = (
+        tr("Where it is closed with {closures}. ", closures=joined([kind.value for kind in job.closures], "or"))
+        if job.closures
+        else ""
+    )
     waits = sum(stage.least_minutes or 0 for stage in job.stages)
-    stands = f", and it stands {span_words(waits)} between" if waits else ""
-    first = f" First it is set {joined(job.set_ups)}." if job.set_ups else ""
-    skills = f" For somebody who knows {joined(job.skills)}." if job.skills else ""
+    stands = tr(", and it stands {span} between", span=span_words(waits)) if waits else ""
+    first = tr(" First it is set {set_ups}.", set_ups=joined(job.set_ups)) if job.set_ups else ""
+    skills = tr(" For somebody who knows {skills}.", skills=joined(job.skills)) if job.skills else ""
     return JobPart(
-        title="How it is done" if is_only else job.title,
-        told=f"{closed}Hands are on it {span_words(job.hands_on_minutes)}{stands}.{first}{skills}",
+        title=tr("How it is done") if is_only else job.title,
+        told=tr(
+            "{closed}Hands are on it {span}{stands}.{first}{skills}",
+            closed=closed,
+            span=span_words(job.hands_on_minutes),
+            stands=stands,
+            first=first,
+            skills=skills,
+        ),
         stages=tuple(_stage(number, stage) for number, stage in enumerate(job.stages, start=1)),
         cautions=tuple(f"{caution.text} ({caution.source}; {caution.status.value})" for caution in job.cautions),
         needs=tuple(dict.fromkeys(_need(use) for stage in job.stages for use in stage.consumables)),
@@ -330,9 +348,9 @@ def _job(job: Job, *, is_only: bool) -> JobPart:
 
 
 def _stage(number: int, stage: Stage) -> StageRow:
-    told = [f"Look at: {'; '.join(look.what for look in stage.look_at)}."] if stage.look_at else []
+    told = [tr("Look at: {what}.", what="; ".join(look.what for look in stage.look_at))] if stage.look_at else []
     if stage.values:
-        told.append(f"Reach: {'; '.join(_value(value) for value in stage.values)}.")
+        told.append(tr("Reach: {values}.", values="; ".join(_value(value) for value in stage.values)))
     if stage.is_standing and stage.source:
         told.append(f"{sentence(stage.source)}{f' ({stage.status.value})' if stage.status else ''}.")
     return StageRow(number, stage.title, _time(stage), stage.is_standing, tuple(told))
@@ -342,11 +360,11 @@ def _time(stage: Stage) -> str:
     if not stage.is_standing:
         return span_words(stage.minutes or 0)
     least = stage.least_minutes or 0
-    parts = [f"stands {span_words(least)}"] if least else []
+    parts = [tr("stands {span}", span=span_words(least))] if least else []
     if stage.floor_minutes is not None:
-        parts.append(f"never under {span_words(stage.floor_minutes)}")
+        parts.append(tr("never under {span}", span=span_words(stage.floor_minutes)))
     if stage.most_minutes is not None:
-        parts.append(f"next hand within {span_words(stage.most_minutes)}")
+        parts.append(tr("next hand within {span}", span=span_words(stage.most_minutes)))
     return ", ".join(parts)
 
 
@@ -359,5 +377,5 @@ def _need(use: Consumable) -> str:
 
 def _value(value: ValueToReach) -> str:
     if value.tag_name:
-        return f"{value.what.lower()} as on the tag"
+        return tr("{what} as on the tag", what=value.what.lower())
     return f"{value.what.lower()}: {value.say or range_words(value)} ({value.source})"

@@ -10,6 +10,7 @@ from urllib.parse import urlencode
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Meter
+from fleetcare.language import tr
 from fleetcare.page.cards.entry import meter_name
 from fleetcare.page.cards.frame import CHOOSE_URL, Frame, Link, full_frame
 from fleetcare.page.cards.stickers import STICKERS_URL
@@ -70,16 +71,18 @@ def choose_card(
     shown = found[start : start + VEHICLES_A_PAGE]
     later = start + VEHICLES_A_PAGE
     return ChooseCard(
-        frame=full_frame("Enter a reading", garage=garage, reader=reader, today=today, here=CHOOSE_URL, can_enter=True),
+        frame=full_frame(
+            tr("Enter a reading"), garage=garage, reader=reader, today=today, here=CHOOSE_URL, can_enter=True
+        ),
         choices=tuple(shown),
         told=range_told(len(found), start, len(shown), find.strip())
         if every
-        else "No vehicle has an odometer or an hour meter yet.",
+        else tr("No vehicle has an odometer or an hour meter yet."),
         has_find=len(every) >= FIND_FROM or bool(wanted),
         find=find.strip(),
-        earlier=turn_link("Earlier ones", CHOOSE_URL, find, start - VEHICLES_A_PAGE) if start else None,
-        later=turn_link("Later ones", CHOOSE_URL, find, later) if later < len(found) else None,
-        stickers=Link("Stickers for the glovebox", STICKERS_URL) if may_stick else None,
+        earlier=turn_link(tr("Earlier ones"), CHOOSE_URL, find, start - VEHICLES_A_PAGE) if start else None,
+        later=turn_link(tr("Later ones"), CHOOSE_URL, find, later) if later < len(found) else None,
+        stickers=Link(tr("Stickers for the glovebox"), STICKERS_URL) if may_stick else None,
     )
 
 
@@ -89,21 +92,32 @@ def _choice(outlook: VehicleOutlook, meter: Meter, today: date) -> Choice:
     last = outlook.last_reading if outlook.last_reading and outlook.last_reading.meter == meter.key else None
     told = [] if meter is vehicle.odometer else [meter_name(vehicle, meter)]
     if outlook.last_reading is None:
-        told.append("no reading yet")
+        told.append(tr("no reading yet"))
     elif outlook.last_reading.meter == meter.key:
         last = outlook.last_reading
-        told.append(f"last read {day_words(last.on, today)} at {meter_words(last.value, last.unit)}")
+        told.append(
+            tr(
+                "last read {day} at {reading}",
+                day=day_words(last.on, today),
+                reading=meter_words(last.value, last.unit),
+            )
+        )
     if is_wanted:
-        told.append("wants a reading")
+        told.append(tr("wants a reading"))
     return Choice(vehicle.mark, vehicle.name, vehicle.called, ", ".join(told), entry_url(vehicle, meter.key), is_wanted)
 
 
 def range_told(found: int, start: int, shown: int, find: str) -> str:
     """What is said above a list of vehicles: that none was found, or which part of the list this is; else nothing."""
     if not found:
-        return f"No vehicle here is called “{find}”."
+        return tr("No vehicle here is called “{find}”.", find=find)
     if shown < found:
-        return f"{grouped(start + 1)} to {grouped(start + shown)} of {grouped(found)}."
+        return tr(
+            "{value} to {value2} of {found}.",
+            value=grouped(start + 1),
+            value2=grouped(start + shown),
+            found=grouped(found),
+        )
     return ""
 
 

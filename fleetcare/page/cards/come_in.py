@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from fleetcare.fleet.people import Garage
+from fleetcare.language import tr
 from fleetcare.page.cards.frame import COME_IN_URL, Frame, Plate, bare_frame, garage_plate
 from fleetcare.wording import counted_words
 
@@ -61,28 +62,35 @@ def come_in_card(
 ) -> ComeInCard:
     """The form for a link. problem: what is wrong with the address typed. link_is_over: a used or old link led here."""
     return ComeInCard(
-        frame=bare_frame("Come in", garage=garage, today=today),
+        frame=bare_frame(tr("Come in"), garage=garage, today=today),
         plate=garage_plate(garage),
         lead=(
-            "No password here. Type your mail address and the garage sends you a link. It opens once, within "
-            f"{counted_words(link_minutes, 'minute')}, and then this device stays in for "
-            f"{counted_words(stay_days, 'day')}."
+            tr(
+                "No password here. Type your mail address and the garage sends you a link. It opens once, "
+                "within {minutes}, and then this device stays in for {days}.",
+                minutes=counted_words(link_minutes, "minute", "minutes"),
+                days=counted_words(stay_days, "day", "days"),
+            )
         ),
         action_url=action_url,
         typed=typed,
         problem=problem,
-        notice_head="This link was used already, or its time is over." if link_is_over else "",
-        notice="Ask for a new one here; nothing is lost." if link_is_over else "",
+        notice_head=tr("This link was used already, or its time is over.") if link_is_over else "",
+        notice=tr("Ask for a new one here; nothing is lost.") if link_is_over else "",
     )
 
 
 def look_in_mail_card(*, garage: Garage, today: date, list_keeper_name: str = "") -> LookInMailCard:
     """What is said when the form was sent. list_keeper_name: first name of who keeps the list."""
-    ask = f"Ask {list_keeper_name}, who keeps the list." if list_keeper_name else "Ask who keeps the list."
+    ask = (
+        tr("Ask {list_keeper_name}, who keeps the list.", list_keeper_name=list_keeper_name)
+        if list_keeper_name
+        else tr("Ask who keeps the list.")
+    )
     return LookInMailCard(
-        frame=bare_frame("Look in your mail", garage=garage, today=today),
+        frame=bare_frame(tr("Look in your mail"), garage=garage, today=today),
         plate=garage_plate(garage),
-        told=f"If the garage knows that address, a link is on its way. Nothing after five minutes? {ask}",
+        told=tr("If the garage knows that address, a link is on its way. Nothing after five minutes? {ask}", ask=ask),
         again_url=COME_IN_URL,
     )
 
@@ -97,11 +105,13 @@ def confirm_card(
     stay_days: int = 90,
 ) -> ConfirmCard:
     """The page behind a link of one person. key: sent with the form, if it does not stand in `action_url`."""
-    hello = f"You come in as {person_name}." if person_name else "This link is good."
+    hello = tr("You come in as {person_name}.", person_name=person_name) if person_name else tr("This link is good.")
     return ConfirmCard(
-        frame=bare_frame("Come in", garage=garage, today=today),
+        frame=bare_frame(tr("Come in"), garage=garage, today=today),
         plate=garage_plate(garage),
-        lead=f"{hello} This device then stays in for {counted_words(stay_days, 'day')}.",
+        lead=tr(
+            "{hello} This device then stays in for {days}.", hello=hello, days=counted_words(stay_days, "day", "days")
+        ),
         action_url=action_url,
         hidden=((KEY_FIELD, key),) if key else (),
     )

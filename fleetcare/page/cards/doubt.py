@@ -10,6 +10,7 @@ from enum import StrEnum
 
 from fleetcare.fleet.people import Garage
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import tr
 from fleetcare.meter.reading import Reading
 from fleetcare.meter.turning import turned_after
 from fleetcare.page.cards.entry import (
@@ -138,13 +139,13 @@ def doubt_card(
     exchanged = (places[0], places[1]) if guess_kind is GuessKind.EXCHANGED and len(places) == 2 else None
     guessed = None if guess is None else _Guess(guess, guess_kind, guess_unit or typed_unit, guess_gain)
     shown = grouped(guess) if guess is not None else ""
-    heading = f"Did you mean {shown}?" if shown else "Is that right?"
+    heading = tr("Did you mean {shown}?", shown=shown) if shown else tr("Is that right?")
     return DoubtCard(
         frame=bare_frame(f"{vehicle.name}: {heading}", garage=garage, today=today, home_url=home_url),
         plate=vehicle_plate(vehicle),
         heading=heading,
         last=drum(last.value, digits=digits) if last else None,
-        last_label=f"Last time, {day_words(last.on, today)}" if last else "",
+        last_label=tr("Last time, {day}", day=day_words(last.on, today)) if last else "",
         last_words=f"{grouped(last.value)} {unit_name(last.unit, last.value)}" if last else "",
         last_unit=last.unit.value if last else "",
         typed=drum(
@@ -173,7 +174,7 @@ def doubt_card(
             and last.unit is typed_unit
             and turned_after(float(last.value), float(typed)) is not None,
         ),
-        really_words=f"and tell {keeper_name} why" if keeper_name else "all the same",
+        really_words=tr("and tell {keeper_name} why", keeper_name=keeper_name) if keeper_name else tr("all the same"),
         action_url=action_url,
         hidden=(
             (FORM_FIELD, form_key),
@@ -212,8 +213,13 @@ def _why(
     told = f" {_guess_sentence(guess, places)} {shown}"
     if guess.gain is None:
         return (*runs, Run(f"{told}."))
-    made = f"{meter_words(guess.gain, guess.unit)} in {days_words(days)}"
-    return (*runs, Run(f"{told}: "), Run(made, is_key=True), Run(f", which is what {vehicle.name} usually does."))
+    made = tr("{reading} in {days}", reading=meter_words(guess.gain, guess.unit), days=days_words(days))
+    return (
+        *runs,
+        Run(f"{told}: "),
+        Run(made, is_key=True),
+        Run(tr(", which is what {vehicle} usually does.", vehicle=vehicle.name)),
+    )
 
 
 def _misfit(
@@ -222,20 +228,24 @@ def _misfit(
     shown = grouped(typed)
     article = "an" if dial[0] in "aeiouh" and dial != "hub odometer" else "a"
     if gain is None:
-        return (Run(f"{shown} is "), Run("not what was expected", is_key=True), Run(f" of {vehicle.name}."))
+        return (
+            Run(tr("{shown} is ", shown=shown)),
+            Run(tr("not what was expected"), is_key=True),
+            Run(tr(" of {vehicle}.", vehicle=vehicle.name)),
+        )
     if gain < 0:
         return (
-            Run(f"{shown} is "),
-            Run("lower than last time", is_key=True),
-            Run(f", and {article} {dial} does not run backwards."),
+            Run(tr("{shown} is ", shown=shown)),
+            Run(tr("lower than last time"), is_key=True),
+            Run(tr(", and {article} {dial} does not run backwards.", article=article, dial=dial)),
         )
-    made = f"{meter_words(gain, unit)} in {days_words(days)}"
+    made = tr("{reading} in {days}", reading=meter_words(gain, unit), days=days_words(days))
     return (
-        Run(f"{shown} would make "),
+        Run(tr("{shown} would make ", shown=shown)),
         Run(made, is_key=True),
-        Run(f", and that is not what {vehicle.name} usually does.")
+        Run(tr(", and that is not what {vehicle} usually does.", vehicle=vehicle.name))
         if cap is None
-        else Run(f", and no more than {meter_words(cap, unit)} a day can be."),
+        else Run(tr(", and no more than {reading} a day can be.", reading=meter_words(cap, unit))),
     )
 
 
@@ -243,28 +253,33 @@ def _guess_sentence(guess: _Guess, places: Sequence[int]) -> str:
     digits = f"{guess.value:f}".partition(".")[0]
     match guess.kind:
         case GuessKind.EXCHANGED if len(places) == 2:
-            return f"With {_two_places(min(places), len(digits))} the other way round it is"
+            return tr("With {two_places} the other way round it is", two_places=_two_places(min(places), len(digits)))
         case GuessKind.DIGIT_MISSING:
-            return "With one digit more it would be"
+            return tr("With one digit more it would be")
         case GuessKind.DIGIT_TOO_MANY:
-            return "With one digit less it would be"
+            return tr("With one digit less it would be")
         case GuessKind.TENTHS:
-            return "Without the tenths it is"
+            return tr("Without the tenths it is")
         case GuessKind.ONE_DIGIT if places and places[0] < len(digits):
             digit = digits[places[0]]
-            return f"With {'an' if digit == '8' else 'a'} {digit} in {place_words(places[0])} place it is"
+            return tr(
+                "With {word} {digit} in {place} place it is",
+                word="an" if digit == "8" else "a",
+                digit=digit,
+                place=place_words(places[0]),
+            )
         case GuessKind.OTHER_UNIT:
-            return f"In {unit_name(guess.unit)} that is"
+            return tr("In {unit} that is", unit=unit_name(guess.unit))
         case _:
-            return "It may have been"
+            return tr("It may have been")
 
 
 def _two_places(first: int, digits: int) -> str:
     if first == 0:
-        return "the first two digits"
+        return tr("the first two digits")
     if first + 2 == digits:
-        return "the last two digits"
-    return f"the {place_words(first)} and {place_words(first + 1)} digits"
+        return tr("the last two digits")
+    return tr("the {place} and {place2} digits", place=place_words(first), place2=place_words(first + 1))
 
 
 def _reasons(
@@ -279,17 +294,26 @@ def _reasons(
 ) -> tuple[ReasonChoice, ...]:
     reasons = []
     if last is not None and not cannot_be:
-        reasons.append(ReasonChoice(Reason.IT_DOES, f"{vehicle.name} really ran that far."))
+        reasons.append(ReasonChoice(Reason.IT_DOES, tr("{vehicle} really ran that far.", vehicle=vehicle.name)))
     reasons.append(
         ReasonChoice(
-            Reason.CHANGED, f"The {dial} was changed or set back. From now on {vehicle.name} counts from this one."
+            Reason.CHANGED,
+            tr(
+                "The {dial} was changed or set back. From now on {vehicle} counts from this one.",
+                dial=dial,
+                vehicle=vehicle.name,
+            ),
         )
     )
     if may_have_turned:
-        reasons.append(ReasonChoice(Reason.ROLLED_OVER, f"The {dial} rolled over: after all nines it began anew."))
+        reasons.append(
+            ReasonChoice(Reason.ROLLED_OVER, tr("The {dial} rolled over: after all nines it began anew.", dial=dial))
+        )
     if last is not None:
-        reasons.append(ReasonChoice(Reason.WRONG_LAST, f"The reading of {day_words(last.on, today)} was wrong."))
+        reasons.append(
+            ReasonChoice(Reason.WRONG_LAST, tr("The reading of {day} was wrong.", day=day_words(last.on, today)))
+        )
     if unit is not MeterUnit.HOURS:
         other = MeterUnit.KM if unit is MeterUnit.MI else MeterUnit.MI
-        reasons.append(ReasonChoice(Reason.OTHER_UNIT, f"The dial shows {unit_name(other)}."))
+        reasons.append(ReasonChoice(Reason.OTHER_UNIT, tr("The dial shows {other}.", other=unit_name(other))))
     return tuple(reasons)

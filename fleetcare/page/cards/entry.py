@@ -9,6 +9,7 @@ from datetime import date
 from fleetcare.fleet.duty import DutyCycle
 from fleetcare.fleet.people import Garage
 from fleetcare.fleet.vehicle import Meter, Vehicle, VehicleKind
+from fleetcare.language import tr
 from fleetcare.meter.reading import Reading
 from fleetcare.page.cards.frame import Frame, Plate, bare_frame, vehicle_plate
 from fleetcare.page.cards.sentences import lower_first
@@ -137,7 +138,7 @@ def entry_card(
     meter = meter_of(vehicle, meter_key)
     hours = meter is not None and meter.unit is MeterUnit.HOURS
     chosen = MeterUnit.HOURS if hours else MeterUnit(unit.value)
-    heading = f"What does the {meter_name(vehicle, meter)} show?"
+    heading = tr("What does the {meter_name} show?", meter_name=meter_name(vehicle, meter))
     digits = meter.digits if meter else DEFAULT_DIGITS
     last_drum = drum(last.value, digits=digits) if last else None
     return EntryCard(
@@ -145,12 +146,12 @@ def entry_card(
         plate=vehicle_plate(vehicle),
         heading=heading,
         last=last_drum,
-        last_label=f"Last time, {day_words(last.on, today)}" if last else "",
+        last_label=tr("Last time, {day}", day=day_words(last.on, today)) if last else "",
         last_words=f"{grouped(last.value)} {unit_name(last.unit, last.value)}" if last else "",
         last_unit=last.unit.value if last else "",
         last_value=str(last.value) if last else "",
         last_day=day_words(last.on, today) if last else "",
-        now_label=f"Now, {day_words(today, today)}",
+        now_label=tr("Now, {day}", day=day_words(today, today)),
         cells=max(digits, last_drum.cells if last_drum else 0),
         unit=chosen.value,
         unit_words=unit_name(chosen),
@@ -167,15 +168,17 @@ def entry_card(
         hidden=((FORM_FIELD, form_key), *hidden),
         action_url=action_url,
         tail=_tail(vehicle, reader_name, until, today),
-        who=tuple(WhoChoice(key, name, key == who) for key, name in (*people, ("", "someone else"))) if people else (),
+        who=tuple(WhoChoice(key, name, key == who) for key, name in (*people, ("", tr("someone else"))))
+        if people
+        else (),
     )
 
 
 def meter_name(vehicle: Vehicle, meter: Meter | None) -> str:
     """What people call the meter: odometer, hub odometer (on a trailer), hour meter."""
     if meter is not None and meter.unit is MeterUnit.HOURS:
-        return "hour meter"
-    return "hub odometer" if vehicle.kind is VehicleKind.TRAILER else "odometer"
+        return tr("hour meter")
+    return tr("hub odometer") if vehicle.kind is VehicleKind.TRAILER else "odometer"
 
 
 def _parts(parts: Mapping[str, int], duties: Sequence[DutyCycle]) -> tuple[Part, ...]:
@@ -188,21 +191,23 @@ def _parts(parts: Mapping[str, int], duties: Sequence[DutyCycle]) -> tuple[Part,
 def _hint(parts: Mapping[str, int], duties: Sequence[DutyCycle], *, has_last: bool) -> str:
     """How to fill in the parts, and what they are filled in with."""
     used = [(duty.title, parts.get(duty.key, 0)) for duty in duties if parts.get(duty.key, 0) > 0]
-    told = "In parts, like mixing fuel: only the proportion counts."
+    told = tr("In parts, like mixing fuel: only the proportion counts.")
     if not used:
         return told
-    filled = "Filled in as last time" if has_last else "Filled in as it is usually used"
+    filled = tr("Filled in as last time") if has_last else tr("Filled in as it is usually used")
     if len(used) == 1:
-        return f"{told} {filled}, all {used[0][0]}."
+        return tr("{told} {filled}, all {used}.", told=told, filled=filled, used=used[0][0])
     (title, count), *others = used
     first = f"{count_words(count)} {'part' if count == 1 else 'parts'} {title}"
     rest = [f"{count_words(number)} {name}" for name, number in others]
-    mixed = f"{first} to {rest[0]}" if len(rest) == 1 else joined([first, *rest])
+    mixed = tr("{first} to {rest}", first=first, rest=rest[0]) if len(rest) == 1 else joined([first, *rest])
     return f"{told} {filled}, {mixed}."
 
 
 def _tail(vehicle: Vehicle, reader_name: str, until: date | None, today: date) -> str:
     if until is None:
         return ""
-    whose = f"This link is {of_person(reader_name)}, for" if reader_name else "This link is for"
-    return f"{whose} {vehicle.name} alone, until {day_words(until, today)}."
+    whose = (
+        tr("This link is {of_person}, for", of_person=of_person(reader_name)) if reader_name else tr("This link is for")
+    )
+    return tr("{whose} {vehicle} alone, until {day}.", whose=whose, vehicle=vehicle.name, day=day_words(until, today))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
+from fleetcare.language import tr
 from fleetcare.wording import day_words, grouped
 from fleetcare.work.findings import Follow, FollowKind
 
@@ -13,14 +14,22 @@ def follow_words(follow: Follow, found_on: date, today: date) -> str:
     todo = f": {follow.todo}" if follow.todo else ""
     match follow.kind:
         case FollowKind.NOTHING:
-            return "Nothing follows."
+            return tr("Nothing follows.")
         case FollowKind.HOLD:
-            return f"Do not drive until it is settled{todo}."
+            return tr("Do not drive until it is settled{todo}.", todo=todo)
         case FollowKind.SHORTEN:
             assert follow.factor is not None  # Follow sees to it
-            return f"The next interval is cut to {follow.factor.normalize():f} of itself{todo}."
+            return tr(
+                "The next interval is cut to {normalize} of itself{todo}.",
+                normalize=f"{follow.factor.normalize():f}",
+                todo=todo,
+            )
         case FollowKind.LOOK_AGAIN:
             by_day = follow.look_by(found_on)
-            parts = [f"within {grouped(follow.distance)} {follow.unit}"] if follow.distance is not None else []
-            parts += [f"by {day_words(by_day, today)}"] if by_day is not None else []
-            return f"Look again {' or '.join(parts)}{todo}."
+            parts = (
+                [tr("within {distance} {unit}", distance=grouped(follow.distance), unit=follow.unit)]
+                if follow.distance is not None
+                else []
+            )
+            parts += [tr("by {day}", day=day_words(by_day, today))] if by_day is not None else []
+            return tr("Look again {join}{todo}.", join=tr(" or ").join(parts), todo=todo)

@@ -8,6 +8,7 @@ from urllib.parse import quote
 
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import later, tr
 from fleetcare.page.drawings.stamp import StampedWord, stamped
 from fleetcare.quantities import DistanceUnit
 from fleetcare.wording import day_in_head, unit_name
@@ -27,7 +28,12 @@ INDEX_ANCHOR = "#index"
 _LETTERS_IN_A_WORD = 8
 _LETTERS_ON_A_LINE = 14
 
-PAGES = (("Road ahead", ROAD_URL), ("Vehicles", VEHICLES_URL), ("Bay days", BAY_URL), ("Handbook", HANDBOOK_URL))
+PAGES = (
+    (later("Road ahead"), ROAD_URL),
+    (later("Vehicles"), VEHICLES_URL),
+    (later("Bay days"), BAY_URL),
+    (later("Handbook"), HANDBOOK_URL),
+)
 """The words of the head, in order; a word stands here once it has a page."""
 
 
@@ -109,11 +115,11 @@ def full_frame(
     here: address of this page, or of the word it belongs to. unit: what distances are shown in, with a link to the
     other; None: no switch. enter_url: where a reading is entered from here.
     """
-    pages = tuple(Link(text, url, is_here=url == here) for text, url in PAGES)
-    find = Link("Find", FIND_URL, is_here=here == FIND_URL)
-    come_in = None if reader else Link("Come in", COME_IN_URL)
-    calendar = Link("Your calendar", CALENDAR_URL, is_here=here == CALENDAR_URL) if reader else None
-    press = Link("Enter a reading", enter_url, is_here=here == CHOOSE_URL, is_main=True) if can_enter else None
+    pages = tuple(Link(tr(text), url, is_here=url == here) for text, url in PAGES)
+    find = Link(tr("Find"), FIND_URL, is_here=here == FIND_URL)
+    come_in = None if reader else Link(tr("Come in"), COME_IN_URL)
+    calendar = Link(tr("Your calendar"), CALENDAR_URL, is_here=here == CALENDAR_URL) if reader else None
+    press = Link(tr("Enter a reading"), enter_url, is_here=here == CHOOSE_URL, is_main=True) if can_enter else None
     return Frame(
         title=title,
         garage=garage.name,
@@ -140,9 +146,9 @@ def _bar(press: Link | None, come_in: Link | None) -> tuple[Link, ...]:
     main = press or (Link(come_in.text, come_in.url, is_main=True) if come_in else None)
     if main is None or main.is_here:
         return ()
-    return (Link("Pages", INDEX_ANCHOR), main)
+    return (Link(tr("Pages"), INDEX_ANCHOR), main)
 
 
 def _other_unit(unit: DistanceUnit) -> Link:
     other = DistanceUnit.KM if unit is DistanceUnit.MI else DistanceUnit.MI
-    return Link(f"show {unit_name(other) if other is DistanceUnit.MI else other}", f"?unit={other}")
+    return Link(tr("show {other}", other=unit_name(other) if other is DistanceUnit.MI else other), f"?unit={other}")

@@ -9,6 +9,7 @@ from datetime import date
 from fleetcare.fleet.component import Component
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import tr
 from fleetcare.page.cards.follow_words import follow_words
 from fleetcare.page.cards.frame import Frame, Plate, bare_frame, vehicle_plate
 from fleetcare.page.cards.sheet import sheet_url
@@ -245,7 +246,7 @@ def hand_in_card(
     """The form. typed: what was typed before, by field; empty the first time. problem: why it was not taken."""
     kept = tuple(name for name in typed.get(KEPT, "").split(",") if name)
     return HandInCard(
-        frame=bare_frame(f"Hand in sheet {order.sheet}", garage=garage, today=today, home_url="/"),
+        frame=bare_frame(tr("Hand in sheet {sheet}", sheet=order.sheet), garage=garage, today=today, home_url="/"),
         plate=vehicle_plate(vehicle),
         sheet=order.sheet,
         title=order.title,
@@ -262,8 +263,13 @@ def hand_in_card(
         unit=_unit(vehicle),
         fluids=tuple(
             (
-                Asked(field, f"{component.title}: litres in", typed=typed.get(field, ""), more=f"Its tag: {says}."),
-                Asked(f"out.{component.key}", "Litres out", typed=typed.get(f"out.{component.key}", "")),
+                Asked(
+                    field,
+                    tr("{component}: litres in", component=component.title),
+                    typed=typed.get(field, ""),
+                    more=tr("Its tag: {says}.", says=says),
+                ),
+                Asked(f"out.{component.key}", tr("Litres out"), typed=typed.get(f"out.{component.key}", "")),
             )
             for field, component, says in asked.fluids
         ),
@@ -275,7 +281,8 @@ def hand_in_card(
         looks=_looks_by_component(asked, typed),
         geared=tuple((field, component.title, bool(typed.get(field))) for field, component in asked.geared),
         hands=tuple(
-            Asked(field, f"Minutes {name} worked", typed=typed.get(field, "")) for field, _, name in asked.hands
+            Asked(field, tr("Minutes {name} worked", name=name), typed=typed.get(field, ""))
+            for field, _, name in asked.hands
         ),
         parts=typed.get(PARTS, ""),
         note=typed.get(NOTE, ""),
@@ -325,7 +332,9 @@ def review_card(
     on = after.closed_on or today
     answers = {name for name in typed if name.partition(".")[0] in ("other", "days", "reason")}
     return ReviewCard(
-        frame=bare_frame(f"What follows, sheet {order.sheet}", garage=garage, today=today, home_url="/"),
+        frame=bare_frame(
+            tr("What follows, sheet {sheet}", sheet=order.sheet), garage=garage, today=today, home_url="/"
+        ),
         plate=vehicle_plate(vehicle),
         sheet=order.sheet,
         address=sheet_url(order.number),
@@ -346,10 +355,10 @@ def _follow(place: int, each: Judged, typed: Mapping[str, str], on: date, today:
     chosen = typed.get(f"other.{place}", BY_BOOK)
     follows_none = each.by_book.kind is FollowKind.NOTHING
     choices = [
-        Choice(BY_BOOK, "As the book says", chosen == BY_BOOK),
-        *([] if follows_none else [Choice(NOTHING, "Nothing follows", chosen == NOTHING)]),
-        Choice(LOOK, "Look again, in so many days", chosen == LOOK),
-        *([] if each.by_book.kind is FollowKind.HOLD else [Choice(HOLD, "Do not drive", chosen == HOLD)]),
+        Choice(BY_BOOK, tr("As the book says"), chosen == BY_BOOK),
+        *([] if follows_none else [Choice(NOTHING, tr("Nothing follows"), chosen == NOTHING)]),
+        Choice(LOOK, tr("Look again, in so many days"), chosen == LOOK),
+        *([] if each.by_book.kind is FollowKind.HOLD else [Choice(HOLD, tr("Do not drive"), chosen == HOLD)]),
     ]
     return FollowAsked(
         place=place,

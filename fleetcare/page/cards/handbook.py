@@ -13,12 +13,13 @@ from fleetcare.book.rows import BookRow, IntervalBook, Status
 from fleetcare.due.telling import rule_words
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import later, tr
 from fleetcare.page.cards.frame import HANDBOOK_URL, Frame, Link, full_frame, vehicle_url
 from fleetcare.wording import count_words, counted, joined, sentence
 
-CAUTION = (
-    "These figures are a start. The vehicle’s own manual, the product’s data sheet, the law where you are and, when in "
-    "doubt, a qualified technician come first."
+CAUTION = later(
+    "These figures are a start. The vehicle’s own manual, the product’s data sheet, the law where you are "
+    "and, when in doubt, a qualified technician come first."
 )
 
 
@@ -74,15 +75,17 @@ def handbook_card(
     for row in rows:
         by_kind[row.components[0]].append(row)
     return HandbookCard(
-        frame=full_frame("Handbook", garage=garage, reader=reader, today=today, here=HANDBOOK_URL, can_enter=can_enter),
-        title="Handbook",
+        frame=full_frame(
+            tr("Handbook"), garage=garage, reader=reader, today=today, here=HANDBOOK_URL, can_enter=can_enter
+        ),
+        title=tr("Handbook"),
         lead=_lead(rows, len(ours)),
         caution=CAUTION,
         ours=tuple(_listed(row, users) for row in ours),
         parts=tuple(
             HandbookPart(
                 sentence(kind),
-                counted(len(by_kind[kind]), "service"),
+                counted(len(by_kind[kind]), "service", "services"),
                 tuple(_listed(row, users) for row in sorted(by_kind[kind], key=lambda row: (row.title, row.key))),
             )
             for kind in sorted(by_kind)
@@ -108,13 +111,15 @@ def row_url(key: str) -> str:
 def changed_words(row: BookRow) -> str:
     """What this garage changed in a row, in a few words: `changed here: repeat distance under towing`."""
     if row.overrides:
-        return f"changed here: {joined(list(dict.fromkeys(change.field for change in row.overrides)))}"
-    return "added here" if row.status is Status.GARAGE else ""
+        return tr(
+            "changed here: {figures}", figures=joined(list(dict.fromkeys(change.field for change in row.overrides)))
+        )
+    return tr("added here") if row.status is Status.GARAGE else ""
 
 
 def known_words(row: BookRow) -> str:
     """How well a figure is known, and whether a printed pair in it is none."""
-    odd = "; a printed pair in it is no pair" if doubts_of(row) else ""
+    odd = tr("; a printed pair in it is no pair") if doubts_of(row) else ""
     return f"{row.status.value}{odd}"
 
 
@@ -132,7 +137,15 @@ def _listed(row: BookRow, users: Mapping[str, tuple[Vehicle, ...]]) -> ListedRow
 def _lead(rows: Sequence[BookRow], ours: int) -> str:
     changed = sum(1 for row in rows if row.overrides)
     added = sum(1 for row in rows if not row.overrides and row.status is Status.GARAGE)
-    here = [f"{count_words(changed)} changed" if changed else "", f"{count_words(added)} added" if added else ""]
+    here = [
+        tr("{changed} changed", changed=count_words(changed)) if changed else "",
+        tr("{added} added", added=count_words(added)) if added else "",
+    ]
     told = joined([word for word in here if word])
-    own = f" {sentence(told)} by this garage." if told else " This garage has changed none of them."
-    return f"{counted(len(rows), 'service')}, {count_words(ours)} of them on this garage’s vehicles.{own}"
+    own = tr(" {told} by this garage.", told=sentence(told)) if told else tr(" This garage has changed none of them.")
+    return tr(
+        "{services}, {ours} of them on this garage’s vehicles.{own}",
+        services=counted(len(rows), "service", "services"),
+        ours=count_words(ours),
+        own=own,
+    )

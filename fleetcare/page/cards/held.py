@@ -8,6 +8,7 @@ from datetime import date
 
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import tr
 from fleetcare.meter.doubt import Doubt, held_because, own_note
 from fleetcare.meter.reading import Reading
 from fleetcare.page.cards.frame import CHOOSE_URL, Frame, full_frame, vehicle_url
@@ -81,21 +82,25 @@ def held_card(
     """The readings that wait for this reader, newest first. names: first names by person key."""
     count = len(waiting)
     told = (
-        "No reading waits."
+        tr("No reading waits.")
         if not count
         else (
-            f"{sentence(counted_words(count, 'reading'))} {'is' if count == 1 else 'are'} kept aside. "
-            "Until you say what is right, the dates go by the others. They wait as long as it takes."
+            tr(
+                "{readings} {word} kept aside. Until you say what is right, the dates go by the others. They "
+                "wait as long as it takes.",
+                readings=sentence(counted_words(count, "reading", "readings")),
+                word="is" if count == 1 else "are",
+            )
         )
     )
     return HeldCard(
         frame=full_frame(
-            "Readings kept aside", garage=garage, reader=reader, today=today, here=HELD_URL, can_enter=True
+            tr("Readings kept aside"), garage=garage, reader=reader, today=today, here=HELD_URL, can_enter=True
         ),
         done=done,
         told=told,
         rows=tuple(_row(each, today, names, tried) for each in waiting[:_AT_MOST]),
-        more=f"And {count - _AT_MOST} more, once these are settled." if count > _AT_MOST else "",
+        more=tr("And {value} more, once these are settled.", value=count - _AT_MOST) if count > _AT_MOST else "",
         seal=seal,
     )
 
@@ -104,13 +109,22 @@ def settled_words(vehicle: Vehicle, reading: Reading, instead: Reading | None, *
     """What became of a reading that was held: `Bellows: 84 210 mi stands in place of 48 210 mi.`"""
     shown = meter_words(reading.value, reading.unit)
     if instead is not None:
-        return f"{vehicle.name}: {meter_words(instead.value, instead.unit)} stands in place of {shown}."
-    return f"{vehicle.name}: {shown} is used." if is_used else f"{vehicle.name}: {shown} is set aside for good."
+        return tr(
+            "{vehicle}: {reading} stands in place of {shown}.",
+            vehicle=vehicle.name,
+            reading=meter_words(instead.value, instead.unit),
+            shown=shown,
+        )
+    return (
+        tr("{vehicle}: {shown} is used.", vehicle=vehicle.name, shown=shown)
+        if is_used
+        else tr("{vehicle}: {shown} is set aside for good.", vehicle=vehicle.name, shown=shown)
+    )
 
 
 def _row(each: Waiting, today: date, names: Mapping[str, str], tried: TriedHeld | None) -> HeldRow:
     reading, number = each.reading, str(each.reading.id or "")
-    by = f" by {names.get(reading.by, reading.by)}" if reading.by else ""
+    by = tr(" by {by}", by=names.get(reading.by, reading.by)) if reading.by else ""
     own = own_note(reading.note)
     mine = tried if tried is not None and tried.id == number else None
     guess = each.doubt.guess if each.doubt is not None else None
@@ -120,7 +134,7 @@ def _row(each: Waiting, today: date, names: Mapping[str, str], tried: TriedHeld 
         name=each.vehicle.name,
         url=vehicle_url(each.vehicle.mark),
         heading=meter_words(reading.value, reading.unit),
-        told=f"Read {day_words(reading.on, today)}{by}.{f' “{own}”' if own else ''}",
+        told=tr("Read {day}{by}.{value}", day=day_words(reading.on, today), by=by, value=f" “{own}”" if own else ""),
         why=each.doubt.sentence(each.vehicle.unit) if each.doubt is not None else held_because(reading.note),
         guess=meter_words(guess.value, reading.unit) if guess is not None else "",
         unit=unit_name(reading.unit),

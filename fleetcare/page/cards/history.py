@@ -13,6 +13,7 @@ from datetime import date
 
 from fleetcare.due.outlook import LineOutlook, VehicleOutlook
 from fleetcare.fleet.people import Garage, Person
+from fleetcare.language import tr
 from fleetcare.page.cards.follow_words import follow_words
 from fleetcare.page.cards.frame import VEHICLES_URL, Frame, Plate, full_frame, vehicle_plate, vehicle_url
 from fleetcare.page.cards.service_row import no_date_words
@@ -103,7 +104,7 @@ def history_card(
     gone = vehicle.out_of_fleet_on
     return HistoryCard(
         frame=full_frame(
-            f"History of {vehicle.name}",
+            tr("History of {vehicle}", vehicle=vehicle.name),
             garage=garage,
             reader=reader,
             today=today,
@@ -116,7 +117,7 @@ def history_card(
         table_url=f"{vehicle_url(vehicle.mark)}/history.csv",
         made_on=f"{day_words(today, date.min)}",
         identity=_identity(outlook, names),
-        gone="" if gone is None or gone > today else f"Out of the fleet since {day_words(gone, date.min)}.",
+        gone="" if gone is None or gone > today else tr("Out of the fleet since {day}.", day=day_words(gone, date.min)),
         coming=tuple(_coming(line, outlook) for line in _in_order(outlook)),
         past=tuple(row for _, row in past),
         earlier=tuple(
@@ -133,14 +134,14 @@ def _identity(outlook: VehicleOutlook, names: Mapping[str, str]) -> tuple[PlateV
     last = outlook.last_reading
     read = "" if last is None else f"{meter_words(last.value, last.unit)}, {day_words(last.on, date.min)}"
     values = (
-        ("number here", vehicle.mark),
+        (tr("number here"), vehicle.mark),
         ("what", vehicle.called or vehicle.kind.value),
         ("description", vehicle.description),
-        ("VIN or serial number", vehicle.vin),
-        ("in service since", day_words(vehicle.in_service_on, date.min) if vehicle.in_service_on else ""),
-        ("tyre size", tyres),
+        (tr("VIN or serial number"), vehicle.vin),
+        (tr("in service since"), day_words(vehicle.in_service_on, date.min) if vehicle.in_service_on else ""),
+        (tr("tyre size"), tyres),
         ("keeper", names.get(vehicle.keeper, vehicle.keeper)),
-        ("last reading", read),
+        (tr("last reading"), read),
     )
     return tuple(PlateValue(name, value) for name, value in values)
 
@@ -179,9 +180,13 @@ def _past(
         told += [f"found: {finding.text}" for finding in done.findings]
         rows.append((done.on, nature, _row(done.on, nature, done.line.component, done, order, told, names, parts)))
     for each in record.found:
-        settled = f" Settled {each.settled_on}: {each.settled_note}." if each.settled_on is not None else ""
-        decided = f" Decided otherwise: {each.decided}." if each.decided else ""
-        nature = f"Found: {each.words}"
+        settled = (
+            tr(" Settled {settled_on}: {settled_note}.", settled_on=each.settled_on, settled_note=each.settled_note)
+            if each.settled_on is not None
+            else ""
+        )
+        decided = tr(" Decided otherwise: {decided}.", decided=each.decided) if each.decided else ""
+        nature = tr("Found: {words}", words=each.words)
         note = f"{follow_words(each.follow, each.on, date.min)}{decided}{settled}"
         at = meter_words(each.at, each.meter) if each.at is not None and each.meter is not None else ""
         where = parts.get(each.component, each.component)
@@ -191,8 +196,10 @@ def _past(
         )
         rows.append((each.on, nature, row))
     for move in record.moves:
-        nature = f"Component moved from {move.from_mark} to {move.to_mark}"
-        where = f"{move.from_component}, {move.to_component} there"
+        nature = tr("Component moved from {from_mark} to {to_mark}", from_mark=move.from_mark, to_mark=move.to_mark)
+        where = tr(
+            "{from_component}, {to_component} there", from_component=move.from_component, to_component=move.to_component
+        )
         rows.append((move.on, nature, PastRow(day_words(move.on, date.min), nature, where, "", "", "", "", move.note)))
     for order in record.orders:
         if order.state in (OrderState.ABANDONED, OrderState.DEFERRED):
@@ -229,13 +236,15 @@ def _row(
 
 def _sheet_words(order: WorkOrder, component: str, names: Mapping[str, str]) -> str:
     """What the sheet says of that component: fluid, torques, parts, time, who signed."""
-    parts = [f"{f.litres} L {f.what} filled" for f in order.fills if f.component == component]
+    parts = [
+        tr("{litres} L {what} filled", litres=f.litres, what=f.what) for f in order.fills if f.component == component
+    ]
     parts += [f"{t.fastener} {t.value} {t.unit}" for t in order.torques if t.component == component]
     parts += [f"{p.what} {p.amount} {p.unit}" for p in order.parts]
     if order.minutes:
-        parts.append(f"{span_words(order.minutes)} worked")
+        parts.append(tr("{span} worked", span=span_words(order.minutes)))
     if order.signed_by:
-        parts.append(f"signed {order.signed_by}")
+        parts.append(tr("signed {signed_by}", signed_by=order.signed_by))
     if order.told:
         parts.append(order.told)
     return f"{'; '.join(parts)}." if parts else ""
@@ -244,7 +253,9 @@ def _sheet_words(order: WorkOrder, component: str, names: Mapping[str, str]) -> 
 def _happened(each: Happened, names: Mapping[str, str]) -> PastRow:
     at = meter_words(each.at, each.unit) if each.at is not None and each.unit is not None else ""
     by = names.get(each.by, each.by)
-    return PastRow(day_words(each.on, date.min), sentence(each.what), f"on {each.mark}", at, by, "", "", each.note)
+    return PastRow(
+        day_words(each.on, date.min), sentence(each.what), tr("on {mark}", mark=each.mark), at, by, "", "", each.note
+    )
 
 
 def _table(
@@ -291,6 +302,12 @@ def _table(
         sheet = f"{each.order:04d}"
         rows.append((*head, "found", each.on.isoformat(), "", "", due, where, each.words, at, unit, by, sheet, told))
     for move in record.moves:
-        nature = f"moved from {move.from_mark}/{move.from_component} to {move.to_mark}/{move.to_component}"
+        nature = tr(
+            "moved from {from_mark}/{from_component} to {to_mark}/{to_component}",
+            from_mark=move.from_mark,
+            from_component=move.from_component,
+            to_mark=move.to_mark,
+            to_component=move.to_component,
+        )
         rows.append((*head, "moved", move.on.isoformat(), "", "", "", "", nature, "", "", "", "", move.note))
     return tuple(rows)

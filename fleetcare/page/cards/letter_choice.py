@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from fleetcare.fleet.people import Garage, Person
+from fleetcare.language import tr
 from fleetcare.page.cards.frame import LETTERS_URL, Frame, full_frame
 from fleetcare.wording import WEEKDAYS
 
@@ -62,19 +63,19 @@ def letter_choice_card(
 
     return LetterChoiceCard(
         frame=full_frame(
-            "Your letters", garage=garage, reader=reader, today=today, here=LETTERS_URL, can_enter=can_enter
+            tr("Your letters"), garage=garage, reader=reader, today=today, here=LETTERS_URL, can_enter=can_enter
         ),
         seal=seal,
         told=told,
         saved=saved,
         mail=reader.mail,
         choices=(
-            choice(DAY_FIELD, "The garage letter comes on", days, weekday),
+            choice(DAY_FIELD, tr("The garage letter comes on"), days, weekday),
             choice(HOUR_FIELD, "at", hours, str(reader.letter_hour)),
         ),
         quiet=(
             choice(FROM_FIELD, "from", hours, str(reader.quiet_from)),
-            choice(UNTIL_FIELD, "until; the same hour twice means no such hours", hours, str(reader.quiet_until)),
+            choice(UNTIL_FIELD, tr("until; the same hour twice means no such hours"), hours, str(reader.quiet_until)),
         ),
         zone=given.get(ZONE_FIELD, reader.zone),
         problem=problem,

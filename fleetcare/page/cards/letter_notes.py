@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
+from fleetcare.language import tr
 from fleetcare.wording import counted_words, joined, weekday_words
 
 MOST_NAMED = 3
@@ -28,26 +29,46 @@ def letter_notes(
     notes = []
     if late and late_since is not None:
         local = late_since.astimezone(ZoneInfo(zone))
-        since = f"{local:%H:%M} on {weekday_words(local.date(), local.date())}"
-        said = f" The mail server last said: {_shortened(last_said)}" if last_said else ""
+        since = tr("{local} on {day}", local=f"{local:%H:%M}", day=weekday_words(local.date(), local.date()))
+        said = tr(" The mail server last said: {shortened}", shortened=_shortened(last_said)) if last_said else ""
         wait = "waits" if late == 1 else "wait"
-        notes.append(f"{counted_words(late, 'letter').capitalize()} {wait} to be sent since {since}.{said}")
+        notes.append(
+            tr(
+                "{letters} {wait} to be sent since {since}.{said}",
+                letters=counted_words(late, "letter", "letters").capitalize(),
+                wait=wait,
+                since=since,
+                said=said,
+            )
+        )
     came_back = [each for each in lost if each[1]]
     if len(came_back) == 1:
         (key, _, said) = came_back[0]
-        notes.append(f"The last letter to {names.get(key, key)} came back{f': {_shortened(said)}' if said else '.'}")
+        notes.append(
+            tr(
+                "The last letter to {key} came back{value}",
+                key=names.get(key, key),
+                value=f": {_shortened(said)}" if said else ".",
+            )
+        )
     elif came_back:
-        notes.append(f"The last letters to {_some(came_back, names)} came back.")
+        notes.append(tr("The last letters to {some} came back.", some=_some(came_back, names)))
     if in_time := [each for each in lost if not each[1]]:
         letters = "letter" if len(in_time) == 1 else "letters"
-        notes.append(f"The last {letters} to {_some(in_time, names)} could not be handed over in time.")
+        notes.append(
+            tr(
+                "The last {letters} to {some} could not be handed over in time.",
+                letters=letters,
+                some=_some(in_time, names),
+            )
+        )
     return tuple(notes)
 
 
 def _some(lost: Sequence[Lost], names: Mapping[str, str]) -> str:
     called = [names.get(key, key) for key, _, _ in lost]
     if len(called) > MOST_NAMED:
-        called = [*called[:MOST_NAMED], f"{len(called) - MOST_NAMED} more"]
+        called = [*called[:MOST_NAMED], tr("{value} more", value=len(called) - MOST_NAMED)]
     return joined(called)
 
 

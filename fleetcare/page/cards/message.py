@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from fleetcare.fleet.people import Garage
+from fleetcare.language import tr
 from fleetcare.page.cards.frame import COME_IN_URL, ROAD_URL, Frame, Link, bare_frame
 from fleetcare.wording import of_person
 
@@ -27,9 +28,9 @@ def not_found_card(*, garage: Garage, today: date) -> MessageCard:
     return _card(
         garage,
         today,
-        "There is no such page",
-        "Vehicles are sold and sheets renumbered; start from the road ahead.",
-        link=Link("Road ahead", ROAD_URL),
+        tr("There is no such page"),
+        tr("Vehicles are sold and sheets renumbered; start from the road ahead."),
+        link=Link(tr("Road ahead"), ROAD_URL),
     )
 
 
@@ -42,25 +43,33 @@ def no_right_card(
     may_come_in: bool = False,
 ) -> MessageCard:
     """The reader may not see this page. owner_name: whose page it is. may_come_in: coming in may open it."""
-    heading = f"That page is {of_person(owner_name)}" if owner_name else "That page is not open to you"
+    heading = (
+        tr("That page is {of_person}", of_person=of_person(owner_name))
+        if owner_name
+        else tr("That page is not open to you")
+    )
     if may_come_in:
-        told = "It is for people who came in."
+        told = tr("It is for people who came in.")
     elif list_keeper_name:
-        told = f"{list_keeper_name} can let you in."
+        told = tr("{list_keeper_name} can let you in.", list_keeper_name=list_keeper_name)
     else:
-        told = "Who keeps the list can let you in."
-    return _card(garage, today, heading, told, link=Link("Come in", COME_IN_URL) if may_come_in else None)
+        told = tr("Who keeps the list can let you in.")
+    return _card(garage, today, heading, told, link=Link(tr("Come in"), COME_IN_URL) if may_come_in else None)
 
 
 def link_over_card(*, garage: Garage, today: date, vehicle_name: str = "", list_keeper_name: str = "") -> MessageCard:
     """A reading link that was revoked, is unknown or out of time. A sign-in link leads to the come in page instead."""
-    ask = list_keeper_name or "who keeps the list"
-    about = f" for {vehicle_name}" if vehicle_name else ""
+    ask = list_keeper_name or tr("who keeps the list")
+    about = tr(" for {vehicle_name}", vehicle_name=vehicle_name) if vehicle_name else ""
     return _card(
         garage,
         today,
-        "This link is over",
-        f"This link{about} was used already, or its time is over. Ask {ask} for a new one; nothing is lost.",
+        tr("This link is over"),
+        tr(
+            "This link{about} was used already, or its time is over. Ask {ask} for a new one; nothing is lost.",
+            about=about,
+            ask=ask,
+        ),
         is_mind=True,
     )
 
@@ -70,8 +79,8 @@ def busy_card(*, garage: Garage, today: date, reading_is_lost: bool = False) -> 
     return _card(
         garage,
         today,
-        "The garage is busy just now",
-        f"{_not_saved(reading_is_lost)} Go back and send it again in a minute.",
+        tr("The garage is busy just now"),
+        tr("{not_saved} Go back and send it again in a minute.", not_saved=_not_saved(reading_is_lost)),
         is_mind=reading_is_lost,
     )
 
@@ -86,9 +95,9 @@ def trouble_card(
 ) -> MessageCard:
     """The machine stumbled. mark: short, stands in the log beside the cause. reading_is_lost: it was not saved."""
     told = _not_saved(reading_is_lost)
-    todo = "Write it down and try in a minute." if reading_is_lost else "Try again in a minute."
-    foot = f"tell {list_keeper_name or 'who keeps the list'}: {mark}" if mark else ""
-    return _card(garage, today, "The garage’s machine stumbled", f"{told} {todo}", is_mind=True, mark=foot)
+    todo = tr("Write it down and try in a minute.") if reading_is_lost else tr("Try again in a minute.")
+    foot = tr("tell {value}: {mark}", value=list_keeper_name or tr("who keeps the list"), mark=mark) if mark else ""
+    return _card(garage, today, tr("The garage’s machine stumbled"), f"{told} {todo}", is_mind=True, mark=foot)
 
 
 def told_card(*, garage: Garage, today: date, heading: str, told: str, link: Link | None = None) -> MessageCard:
@@ -97,7 +106,7 @@ def told_card(*, garage: Garage, today: date, heading: str, told: str, link: Lin
 
 
 def _not_saved(reading_is_lost: bool) -> str:
-    return "Your reading was not saved." if reading_is_lost else "Nothing was changed."
+    return tr("Your reading was not saved.") if reading_is_lost else tr("Nothing was changed.")
 
 
 def _card(

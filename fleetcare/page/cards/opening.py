@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 from fleetcare.due.outlook import DueWindow, LineOutlook, VehicleOutlook
 from fleetcare.fleet.bay_visit import BayVisit
 from fleetcare.fleet.component import LineKey
+from fleetcare.language import tr
 from fleetcare.page.cards.frame import BAY_URL, CHOOSE_URL
 from fleetcare.page.cards.sentences import Run, Sentence, plain, whose
 from fleetcare.page.cards.waiting import WANTED_ANCHOR, entry_url
@@ -51,7 +52,7 @@ def opening(
         runs += [*_past_late(dated, today, plan), Run(" "), *_open(dated, today, plan)]
         runs += plan.next_day({outlook.vehicle.mark: outlook.vehicle.name for outlook in outlooks})
     else:
-        runs += plain("No service has a date yet.")
+        runs += plain(tr("No service has a date yet."))
     asked = _readings(outlooks, can_enter=can_enter)
     return (*runs, Run(" "), *asked) if asked else tuple(runs)
 
@@ -75,7 +76,7 @@ class _Plan:
         if visit is None:
             return ()
         self._told.add(visit.key)
-        return (Run(" and comes in on "), Run(self._day(visit), url=BAY_URL))
+        return (Run(tr(" and comes in on ")), Run(self._day(visit), url=BAY_URL))
 
     def covered(self, lines: Sequence[LineKey]) -> str:
         """`, both with a bay day`, `, one of them with a bay day`; empty while nothing is planned at all."""
@@ -83,8 +84,16 @@ class _Plan:
             return ""
         count = sum(1 for line in lines if self.cover(line) is not None)
         if count == len(lines):
-            return ", with a bay day" if count == 1 else f", {'both' if count == 2 else 'all'} with a bay day"
-        return ", without a bay day" if not count else f", {count_words(count)} of them with a bay day"
+            return (
+                tr(", with a bay day")
+                if count == 1
+                else tr(", {word} with a bay day", word="both" if count == 2 else "all")
+            )
+        return (
+            tr(", without a bay day")
+            if not count
+            else tr(", {number} of them with a bay day", number=count_words(count))
+        )
 
     def next_day(self, names: Mapping[str, str]) -> Sentence:
         """The next bay day that was not told yet, and until when it takes the vehicle if that is another day."""
@@ -92,8 +101,16 @@ class _Plan:
         if visit is None:
             return ()
         free = visit.free_at.astimezone(self._zone)
-        until = f" until {WEEKDAYS[free.weekday()]} {free:%H:%M}" if free.date() != self._on(visit) else ""
-        return (Run(" "), Run(sentence(self._day(visit)), url=BAY_URL), Run(f" takes {names[visit.mark]}{until}."))
+        until = (
+            tr(" until {weekdays} {free}", weekdays=WEEKDAYS[free.weekday()], free=f"{free:%H:%M}")
+            if free.date() != self._on(visit)
+            else ""
+        )
+        return (
+            Run(" "),
+            Run(sentence(self._day(visit)), url=BAY_URL),
+            Run(tr(" takes {names}{until}.", names=names[visit.mark], until=until)),
+        )
 
     def _on(self, visit: BayVisit) -> date:
         return visit.begins_at.astimezone(self._zone).date()
@@ -105,18 +122,34 @@ class _Plan:
 def _past_late(dated: Sequence[DatedLine], today: date, plan: _Plan) -> Sentence:
     late = [row for row in dated if row[2].is_past_late(today)]
     if not late:
-        return plain("Nothing is past late.")
+        return plain(tr("Nothing is past late."))
     if len(late) > _NAMED_AT_MOST:
         outlook, line, window = late[0]
-        longest = f"the longest {whose(outlook, line)}, {days_words(window.days_past_late(today))}"
+        longest = tr(
+            "the longest {whose}, {days}", whose=whose(outlook, line), days=days_words(window.days_past_late(today))
+        )
         return (
-            Run(sentence(f"{counted_words(len(late), 'service')} are past late"), is_key=True),
+            Run(
+                sentence(tr("{services} are past late", services=counted_words(len(late), "service", "services"))),
+                is_key=True,
+            ),
             Run(f", {longest}."),
         )
     outlook, line, window = late[0]
-    first = f"{outlook.vehicle.name} is {days_words(window.days_past_late(today))} past late with its {line.row.short}"
+    first = tr(
+        "{vehicle} is {days} past late with its {service}",
+        vehicle=outlook.vehicle.name,
+        days=days_words(window.days_past_late(today)),
+        service=line.row.short,
+    )
     others = [
-        f"{o.vehicle.name} {days_words(w.days_past_late(today))} with its {each.row.short}" for o, each, w in late[1:]
+        tr(
+            "{vehicle} {days} with its {service}",
+            vehicle=o.vehicle.name,
+            days=days_words(w.days_past_late(today)),
+            service=each.row.short,
+        )
+        for o, each, w in late[1:]
     ]
     if others:
         return (Run(first, is_key=True), Run(f", {joined(others)}."))
@@ -129,21 +162,43 @@ def _open(dated: Sequence[DatedLine], today: date, plan: _Plan) -> Sentence:
         return _next_to_open(dated, today)
     if len(windows) == 1:
         outlook, line, window = windows[0]
-        until = f"until {day_words(window.late, today)} at the latest"
-        return plain(f"One window is open, {whose(outlook, line)}, {until}{plan.covered([line.key])}.")
-    told = sentence(f"{counted_words(len(windows), 'window')} are open{plan.covered([row[1].key for row in windows])}")
+        until = tr("until {day} at the latest", day=day_words(window.late, today))
+        return plain(
+            tr(
+                "One window is open, {whose}, {until}{covered}.",
+                whose=whose(outlook, line),
+                until=until,
+                covered=plan.covered([line.key]),
+            )
+        )
+    told = sentence(
+        tr(
+            "{windows} are open{covered}",
+            windows=counted_words(len(windows), "window", "windows"),
+            covered=plan.covered([row[1].key for row in windows]),
+        )
+    )
     if len(windows) > _NAMED_AT_MOST:
         outlook, line, window = windows[0]
-        return plain(f"{told}, the first to end is {whose(outlook, line)}, {day_words(window.late, today)}.")
+        return plain(
+            tr(
+                "{told}, the first to end is {whose}, {day}.",
+                told=told,
+                whose=whose(outlook, line),
+                day=day_words(window.late, today),
+            )
+        )
     return plain(f"{told}: {joined([whose(outlook, line) for outlook, line, _ in windows])}.")
 
 
 def _next_to_open(dated: Sequence[DatedLine], today: date) -> Sentence:
     ahead = [row for row in dated if row[2].early > today]
     if not ahead:
-        return plain("No window is open.")
+        return plain(tr("No window is open."))
     outlook, line, window = min(ahead, key=lambda row: (row[2].early, row[1].key))
-    return plain(f"The next window opens on {day_words(window.early, today)}, {whose(outlook, line)}.")
+    return plain(
+        tr("The next window opens on {day}, {whose}.", day=day_words(window.early, today), whose=whose(outlook, line))
+    )
 
 
 def _readings(outlooks: Sequence[VehicleOutlook], *, can_enter: bool) -> Sentence:
@@ -153,9 +208,9 @@ def _readings(outlooks: Sequence[VehicleOutlook], *, can_enter: bool) -> Sentenc
     if len(wanting) == 1:
         vehicle, wanted = wanting[0].vehicle, wanting[0].wanted
         url = entry_url(vehicle, wanted.meter) if can_enter and wanted else WANTED_ANCHOR
-        return (Run(f"{vehicle.name} wants a reading.", url=url),)
+        return (Run(tr("{vehicle} wants a reading.", vehicle=vehicle.name), url=url),)
     if len(wanting) <= _NAMED_AT_MOST:
         who = joined([outlook.vehicle.name for outlook in wanting])
     else:
-        who = sentence(f"{count_words(len(wanting))} vehicles")
-    return (Run(f"{who} want a reading.", url=CHOOSE_URL if can_enter else WANTED_ANCHOR),)
+        who = sentence(tr("{wanting} vehicles", wanting=count_words(len(wanting))))
+    return (Run(tr("{who} want a reading.", who=who), url=CHOOSE_URL if can_enter else WANTED_ANCHOR),)

@@ -8,6 +8,7 @@ from datetime import date
 
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.duty import DutyCycle, DutySplit
+from fleetcare.language import tr
 from fleetcare.meter.reading import Reading, ReadingState
 from fleetcare.page.cards.sentences import lower_first, service_title
 from fleetcare.quantities import MeterUnit, months_after
@@ -89,11 +90,13 @@ def work_items(
         service = titles.get(record.line, sentence(record.line.service.replace("-", " ")))
         unit = record.unit or outlook.vehicle.unit
         at = f", {meter_words(record.at, unit)}" if record.at is not None else ""
-        by = f", by {names.get(record.by, record.by)}" if record.by else ""
+        by = tr(", by {by}", by=names.get(record.by, record.by)) if record.by else ""
         note = f" {_ended(sentence(record.note))}" if record.note else ""
         items.append(PastItem(f"{day_words(record.on, today)}{at}", f"{lower_first(service)}{by}.{note}"))
     more = len(done) - len(items)
-    return tuple(items), f"And {counted(more, 'record before', 'records before')}." if more > 0 else ""
+    return tuple(items), tr(
+        "And {before}.", before=counted(more, "record before", "records before")
+    ) if more > 0 else ""
 
 
 def settled_findings(work: Sequence[WorkDone], today: date) -> tuple[PastItem, ...]:
@@ -106,7 +109,9 @@ def settled_findings(work: Sequence[WorkDone], today: date) -> tuple[PastItem, .
     ]
     settled.sort(reverse=True)
     return tuple(
-        PastItem(_ended(text), f"Found {day_words(found, today)}, settled {day_words(on, today)}.")
+        PastItem(
+            _ended(text), tr("Found {day}, settled {day2}.", day=day_words(found, today), day2=day_words(on, today))
+        )
         for on, found, text in settled[:SETTLED_AT_MOST]
     )
 
@@ -115,15 +120,15 @@ def _mix(reading: Reading, duties: Mapping[str, DutyCycle]) -> str:
     """How the distance up to it divides; a reading that said nothing of it counts as usual, hours have no mix."""
     if reading.split is not None:
         return mix_words(reading.split, duties)
-    return "as usual" if reading.state is ReadingState.USED and reading.unit is not MeterUnit.HOURS else ""
+    return tr("as usual") if reading.state is ReadingState.USED and reading.unit is not MeterUnit.HOURS else ""
 
 
 def _kept(reading: Reading, *, is_aside: bool) -> str:
     told = {
         ReadingState.USED: "",
-        ReadingState.HELD: "kept aside until somebody settles it",
-        ReadingState.SUPERSEDED: "another reading stands in its place",
-        ReadingState.TAKEN_BACK: "taken back",
+        ReadingState.HELD: tr("kept aside until somebody settles it"),
+        ReadingState.SUPERSEDED: tr("another reading stands in its place"),
+        ReadingState.TAKEN_BACK: tr("taken back"),
     }[ReadingState.HELD if is_aside else reading.state]
     if not told:
         return ""

@@ -12,6 +12,7 @@ from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.bay_visit import BayVisit
 from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.people import Garage, Person
+from fleetcare.language import tr
 from fleetcare.page.cards.bay_why import money
 from fleetcare.page.cards.frame import BAY_URL, Frame, full_frame, vehicle_url
 from fleetcare.page.cards.sentences import lower_first, service_title
@@ -61,10 +62,14 @@ def working_card(
     *, garage: Garage, reader: Person, today: date, can_enter: bool, seconds: int, best_cents: int | None
 ) -> ProposalCard:
     """While it is being worked out. best_cents: of the best plan so far."""
-    so_far = f" The best plan so far costs {money(best_cents)}." if best_cents is not None else ""
+    so_far = tr(" The best plan so far costs {money}.", money=money(best_cents)) if best_cents is not None else ""
     return ProposalCard(
         frame=_frame(garage, reader, today, can_enter),
-        lead=f"A plan is being worked out, {counted(seconds, 'second')} so far.{so_far}",
+        lead=tr(
+            "A plan is being worked out, {seconds} so far.{so_far}",
+            seconds=counted(seconds, "second", "seconds"),
+            so_far=so_far,
+        ),
         is_working=True,
     )
 
@@ -73,7 +78,7 @@ def no_proposal_card(
     *, garage: Garage, reader: Person, today: date, can_enter: bool, problem: str = ""
 ) -> ProposalCard:
     """Nothing was worked out, or it came to nothing. problem: why."""
-    lead = "No plan has been worked out since the server began." if not problem else "There is no plan to take."
+    lead = tr("No plan has been worked out since the server began.") if not problem else tr("There is no plan to take.")
     return ProposalCard(frame=_frame(garage, reader, today, can_enter), lead=lead, is_working=False, problem=problem)
 
 
@@ -110,26 +115,30 @@ def proposal_card(
 
 
 def _frame(garage: Garage, reader: Person, today: date, can_enter: bool) -> Frame:
-    return full_frame("A plan", garage=garage, reader=reader, today=today, here=BAY_URL, can_enter=can_enter)
+    return full_frame(tr("A plan"), garage=garage, reader=reader, today=today, here=BAY_URL, can_enter=can_enter)
 
 
 def _lead(visits: int, changes: int, answer: Answer | None) -> str:
     if answer is None:
-        return "Nothing comes due in that time that is not inked already."
+        return tr("Nothing comes due in that time that is not inked already.")
     if answer.plan is None:
-        return "No plan was found in the time it was given; what is pencilled stays."
-    many = sentence(counted_words(visits, "visit"))
+        return tr("No plan was found in the time it was given; what is pencilled stays.")
+    many = sentence(counted_words(visits, "visit", "visits"))
     if not changes:
-        return f"{many}, all as they are pencilled already. Nothing is to be changed."
-    return f"{many}; {counted_words(changes, 'change')} against what is pencilled. Nothing is written yet."
+        return tr("{many}, all as they are pencilled already. Nothing is to be changed.", many=many)
+    return tr(
+        "{many}; {changes} against what is pencilled. Nothing is written yet.",
+        many=many,
+        changes=counted_words(changes, "change", "changes"),
+    )
 
 
 def _cost(answer: Answer | None) -> str:
     if answer is None or answer.total is None:
         return ""
-    above = f"at most {percent(answer.gap or 0)} % above the best there is"
-    proven = "no plan costs less" if answer.outcome is Outcome.PROVEN else above
-    return f"By the workshop’s prices it costs {money(answer.total)}; {proven}."
+    above = tr("at most {percent} % above the best there is", percent=percent(answer.gap or 0))
+    proven = tr("no plan costs less") if answer.outcome is Outcome.PROVEN else above
+    return tr("By the workshop’s prices it costs {money}; {proven}.", money=money(answer.total), proven=proven)
 
 
 def _left(left: Sequence[LineKey], outlooks: Mapping[str, VehicleOutlook]) -> str:
@@ -140,7 +149,7 @@ def _left(left: Sequence[LineKey], outlooks: Mapping[str, VehicleOutlook]) -> st
         outlook = outlooks[key.mark]
         short = next((line.row.short for line in outlook.lines if line.key == key), key.service)
         named.append(f"{outlook.vehicle.name}, {short}")
-    return f"Left for a later plan: {'; '.join(named)}."
+    return tr("Left for a later plan: {services}.", services="; ".join(named))
 
 
 def _row(
@@ -151,9 +160,9 @@ def _row(
         change = "new"
     elif moves:
         then = was.begins_at.astimezone(zone)
-        change = f"moves, was {day_strip(then.date(), today)} at {then:%H:%M}"
+        change = tr("moves, was {day} at {then}", day=day_strip(then.date(), today), then=f"{then:%H:%M}")
     else:
-        change = "as it is" if set(was.lines) == set(visit.lines) else "other services"
+        change = tr("as it is") if set(was.lines) == set(visit.lines) else tr("other services")
     return _shown(visit, outlooks, zone, today, change, change != "as it is")
 
 

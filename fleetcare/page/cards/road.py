@@ -12,6 +12,7 @@ from fleetcare.fleet.bay_visit import BayVisit
 from fleetcare.fleet.booking import Booking
 from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.people import Garage, Person
+from fleetcare.language import tr
 from fleetcare.page.cards.frame import ROAD_URL, Frame, Link, full_frame, vehicle_url
 from fleetcare.page.cards.held import HELD_URL
 from fleetcare.page.cards.laid_up import Asked, asked_after
@@ -150,7 +151,7 @@ def road_card(
     without, without_more = undated(outlooks)
     return RoadCard(
         frame=full_frame(
-            "Road ahead", garage=garage, reader=reader, today=today, here=ROAD_URL, unit=unit, can_enter=can_enter
+            tr("Road ahead"), garage=garage, reader=reader, today=today, here=ROAD_URL, unit=unit, can_enter=can_enter
         ),
         notes=(*((mail_folder_note,) if mail_folder_note else ()), *letter_notes),
         lead=opening(outlooks, dated, visits=visits, zone=zone, today=today, can_enter=can_enter),
@@ -160,8 +161,8 @@ def road_card(
         empty="" if near else _nothing_near(dated, near_end, today, has_rows_before=start > 0),
         far=tuple(_row(*row, beside) for row in far),
         range_words=_range_words(start, len(shown), len(dated)),
-        earlier=_page_link("Earlier ones", max(0, start - ROWS_A_PAGE)) if start else None,
-        later=_page_link("Later ones", start + ROWS_A_PAGE) if start + ROWS_A_PAGE < len(dated) else None,
+        earlier=_page_link(tr("Earlier ones"), max(0, start - ROWS_A_PAGE)) if start else None,
+        later=_page_link(tr("Later ones"), start + ROWS_A_PAGE) if start + ROWS_A_PAGE < len(dated) else None,
         asked=asked,
         wanted=wanted,
         wanted_more=wanted_more,
@@ -169,7 +170,7 @@ def road_card(
         findings_more=findings_more,
         held=held,
         held_more=held_more,
-        settle=Link("Settle them", HELD_URL) if held and can_enter else None,
+        settle=Link(tr("Settle them"), HELD_URL) if held and can_enter else None,
         undated=without,
         undated_more=without_more,
         strip=drawn,
@@ -179,8 +180,8 @@ def road_card(
 def late_words(window: DueWindow, today: date) -> str:
     """What the late date means today: `6 days past late`, `window open`, `at the latest`."""
     if window.is_past_late(today):
-        return f"{days_words(window.days_past_late(today))} past late"
-    return "window open" if window.is_open(today) else "at the latest"
+        return tr("{days} past late", days=days_words(window.days_past_late(today)))
+    return tr("window open") if window.is_open(today) else tr("at the latest")
 
 
 def _by_late_date(outlooks: Sequence[VehicleOutlook]) -> list[DatedLine]:
@@ -222,7 +223,9 @@ def _row(outlook: VehicleOutlook, line: LineOutlook, window: DueWindow, beside: 
         mark=outlook.vehicle.mark,
         name=outlook.vehicle.name,
         service=lower_first(service_title(outlook, line)),
-        dates=f"early {day_short(window.early, today)}, likely {day_short(window.likely, today)}",
+        dates=tr(
+            "early {day}, likely {day2}", day=day_short(window.early, today), day2=day_short(window.likely, today)
+        ),
         rod=rod(line, SMALL),
         bay=beside.bay.get(line.key, ""),
         number=number if number in beside.drawn else 0,
@@ -233,11 +236,13 @@ def _nothing_near(dated: Sequence[DatedLine], near_end: date, today: date, *, ha
     if has_rows_before:
         return ""
     if not dated:
-        return "No window is in sight yet."
+        return tr("No window is in sight yet.")
     outlook, line, window = min(dated, key=lambda row: (row[2].early, row[1].key))
-    return (
-        f"Nothing is due at the latest before {month_words(near_end, today)}. The next is {whose(outlook, line)}, "
-        f"early {day_words(window.early, today)}."
+    return tr(
+        "Nothing is due at the latest before {month}. The next is {whose}, early {day}.",
+        month=month_words(near_end, today),
+        whose=whose(outlook, line),
+        day=day_words(window.early, today),
     )
 
 
@@ -245,7 +250,14 @@ def _range_words(start: int, shown: int, whole: int) -> str:
     """`Windows 51 to 100 of 214.`, empty if all are shown."""
     if shown == whole:
         return ""
-    return sentence(f"windows {grouped(start + 1)} to {grouped(start + shown)} of {grouped(whole)}.")
+    return sentence(
+        tr(
+            "windows {value} to {value2} of {whole}.",
+            value=grouped(start + 1),
+            value2=grouped(start + shown),
+            whole=grouped(whole),
+        )
+    )
 
 
 def _page_link(text: str, start: int) -> Link:

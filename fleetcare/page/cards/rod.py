@@ -5,15 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from fleetcare.due.outlook import Cause, LineOutlook
+from fleetcare.language import later, tr
 from fleetcare.page.drawings.dipstick import Dipstick, RodForm, Standing, dipstick
 from fleetcare.wording import share_words
 
 _GOES_BY = {
-    Cause.DISTANCE: "Goes by distance",
-    Cause.HOURS: "Goes by hours",
-    Cause.DATE: "Goes by date",
-    Cause.EVENT: "Goes by its event",
-    Cause.UNKNOWN_HISTORY: "History unknown, a look comes first",
+    Cause.DISTANCE: later("Goes by distance"),
+    Cause.HOURS: later("Goes by hours"),
+    Cause.DATE: later("Goes by date"),
+    Cause.EVENT: later("Goes by its event"),
+    Cause.UNKNOWN_HISTORY: later("History unknown, a look comes first"),
 }
 
 
@@ -56,7 +57,11 @@ def figures(line: LineOutlook) -> str:
     worn = _worn(line)
     zone = ""
     if worn and line.q_early is not None and line.q_late is not None:
-        zone = f", zone {share_words(line.q_early).removesuffix(' %')} to {share_words(line.q_late)}"
+        zone = tr(
+            ", zone {early} to {late}",
+            early=share_words(line.q_early).removesuffix(" %"),
+            late=share_words(line.q_late),
+        )
     if goes_by and worn:
         return f"{goes_by}: {worn}{zone}."
     return f"{goes_by or worn[:1].upper() + worn[1:]}." if goes_by or worn else ""
@@ -68,8 +73,8 @@ def _worn(line: LineOutlook) -> str:
     now = share_words(line.q_now)
     dated = line.window is not None and line.window.cause not in (Cause.DISTANCE, Cause.HOURS)
     if line.q_read is None or dated:
-        return f"{now} worn"
+        return tr("{now} worn", now=now)
     read = share_words(line.q_read)
     if read == now:
-        return f"{now} worn by the last reading"
-    return f"{now} worn by reckoning, {read} by the last reading"
+        return tr("{now} worn by the last reading", now=now)
+    return tr("{now} worn by reckoning, {read} by the last reading", now=now, read=read)

@@ -12,6 +12,7 @@ from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.duty import DutySplit
 from fleetcare.fleet.people import Garage
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import tr
 from fleetcare.meter.reading import Reading, ReadingState
 from fleetcare.page.cards.entry import FORM_FIELD
 from fleetcare.page.cards.frame import Frame, Plate, bare_frame, vehicle_plate
@@ -110,7 +111,7 @@ def saved_card(
     """
     held = reading.state is ReadingState.HELD
     shown = meter_words(reading.value, reading.unit)
-    heading = f"Kept aside: {shown}" if held else f"Saved: {shown}"
+    heading = tr("Kept aside: {shown}", shown=shown) if held else tr("Saved: {shown}", shown=shown)
     lines = sorted(
         ((line, line.window) for line in outlook.lines if line.window), key=lambda row: (row[1].late, row[0].key)
     )
@@ -127,13 +128,15 @@ def saved_card(
                 _held(keeper_name) if held else _gained(reading, previous, duty_titles),
                 "" if held else _reckoning(reading, reckoned),
                 "" if held else _moved(lines, before, outlook, vehicle),
-                f"Thank you, {reader_name}." if reader_name else "Thank you.",
+                tr("Thank you, {reader_name}.", reader_name=reader_name) if reader_name else tr("Thank you."),
             )
             if text
         ),
         windows=given,
         more=_more(len(lines) - len(given)) if not held else "",
-        next_reading=f"The next reading is wanted on {day_words(next_wanted_on, today)}." if next_wanted_on else "",
+        next_reading=tr("The next reading is wanted on {day}.", day=day_words(next_wanted_on, today))
+        if next_wanted_on
+        else "",
         take_back_url=take_back_url,
         take_back_until=_until(take_back_until, today),
         hidden=((FORM_FIELD, form_key), *hidden) if form_key else (),
@@ -152,12 +155,12 @@ def taken_back_card(
     home_url: str = "",
 ) -> TakenBackCard:
     """The page after a reading was taken back. again_url: where it can be entered anew."""
-    heading = f"Taken back: {meter_words(reading.value, reading.unit)}"
+    heading = tr("Taken back: {reading}", reading=meter_words(reading.value, reading.unit))
     return TakenBackCard(
         frame=bare_frame(f"{vehicle.name}: {heading}", garage=garage, today=today, home_url=home_url),
         plate=vehicle_plate(vehicle),
         heading=heading,
-        told=f"{vehicle.name} goes by the readings before it again.",
+        told=tr("{vehicle} goes by the readings before it again.", vehicle=vehicle.name),
         again_url=again_url,
         done_url=done_url,
     )
@@ -182,13 +185,17 @@ def _given(
     today: date,
 ) -> GivenWindow:
     earlier = before.get(line.key)
-    was = f"Likely was {day_short(earlier.likely, today)}." if earlier and earlier.likely != window.likely else ""
+    was = (
+        tr("Likely was {day}.", day=day_short(earlier.likely, today))
+        if earlier and earlier.likely != window.likely
+        else ""
+    )
     return GivenWindow(
         title=service_title(outlook, line),
         rod=rod(line, PHONE),
-        early=f"Early {day_short(window.early, today)}",
-        likely=f"likely {day_short(window.likely, today)}",
-        late=f"late {day_short(window.late, today)}",
+        early=tr("Early {day}", day=day_short(window.early, today)),
+        likely=tr("likely {day}", day=day_short(window.likely, today)),
+        late=tr("late {day}", day=day_short(window.late, today)),
         was=was,
     )
 
@@ -202,7 +209,12 @@ def _gained(reading: Reading, previous: Reading | None, titles: Mapping[str, str
     if gain < 0 or days < 0:
         return ""
     mixed = f", {split_words(reading.split, titles)}" if reading.split else ""
-    return f"{meter_words(_like(gain, reading), reading.unit)} in {days_words(days)}{mixed}."
+    return tr(
+        "{reading} in {days}{mixed}.",
+        reading=meter_words(_like(gain, reading), reading.unit),
+        days=days_words(days),
+        mixed=mixed,
+    )
 
 
 def _in_unit_of(previous: Reading, reading: Reading) -> Decimal:
@@ -222,11 +234,11 @@ def _reckoning(reading: Reading, reckoned: Decimal | None) -> str:
         return ""
     off = abs(reading.value - reckoned).quantize(Decimal(1))
     if off == 0:
-        return "That is what was reckoned."
+        return tr("That is what was reckoned.")
     if off <= 12:
-        return f"That is {counted_words(int(off), unit_name(reading.unit, 1))} off the reckoning."
+        return tr("That is {distance} off the reckoning.", distance=counted_words(int(off), unit_name(reading.unit, 1)))
     side = "more" if reading.value > reckoned else "less"
-    return f"That is {whole(off)} {reading.unit} {side} than reckoned."
+    return tr("That is {off} {unit} {side} than reckoned.", off=whole(off), unit=reading.unit, side=side)
 
 
 def _moved(
@@ -245,28 +257,41 @@ def _moved(
     tighter = (
         sum((window.late - window.early).days - (earlier.late - earlier.early).days for earlier, window in both) < 0
     )
-    told = "nothing moved" if moved == 0 else f"{counted_words(moved, 'likely date')} moved"
-    return sentence(f"{told}{' and the windows are tighter' if tighter else ''}.")
+    told = (
+        tr("nothing moved")
+        if moved == 0
+        else tr("{dates} moved", dates=counted_words(moved, "likely date", "likely dates"))
+    )
+    return sentence(f"{told}{tr(' and the windows are tighter') if tighter else ''}.")
 
 
 def _first_reading(vehicle: Vehicle) -> str:
-    told = "One reading makes no pace."
+    told = tr("One reading makes no pace.")
     if vehicle.yearly_km is None:
         return told
     yearly = distance_words(vehicle.yearly_km, DistanceUnit(vehicle.unit))
-    return f"{told} Until the second one the dates come from the yearly distance you gave: {yearly}."
+    return tr(
+        "{told} Until the second one the dates come from the yearly distance you gave: {yearly}.",
+        told=told,
+        yearly=yearly,
+    )
 
 
 def _held(keeper_name: str) -> str:
     who = keeper_name or "somebody"
-    return (
-        f"It does not fit the readings around it, so it is not used until {who} settles it. "
-        "The dates stay as they were."
+    return tr(
+        "It does not fit the readings around it, so it is not used until {who} settles it. The dates stay as "
+        "they were.",
+        who=who,
     )
 
 
 def _more(count: int) -> str:
-    return f"And {counted(count, 'service')} further along the road." if count > 0 else ""
+    return (
+        tr("And {services} further along the road.", services=counted(count, "service", "services"))
+        if count > 0
+        else ""
+    )
 
 
 def _until(until: datetime | None, today: date) -> str:
@@ -275,4 +300,4 @@ def _until(until: datetime | None, today: date) -> str:
         return ""
     ahead = (until.date() - today).days
     day = {0: "today", 1: "tomorrow"}.get(ahead) or weekday_words(until.date(), today)
-    return f"until {day} {until:%H:%M}"
+    return tr("until {day} {until}", day=day, until=f"{until:%H:%M}")

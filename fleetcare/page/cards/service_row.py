@@ -10,6 +10,7 @@ from fleetcare.due.change_words import WindowChange
 from fleetcare.due.outlook import LineOutlook, NoDate, VehicleOutlook
 from fleetcare.due.telling import row_sentences, rule_words
 from fleetcare.fleet.component import LineKey
+from fleetcare.language import tr
 from fleetcare.page.cards.handbook import row_url
 from fleetcare.page.cards.road import late_words
 from fleetcare.page.cards.rod import Rod, rod, standing
@@ -71,19 +72,23 @@ def no_date_words(line: LineOutlook, name: str) -> str:
         return ""
     if line.no_date is NoDate.NO_EVENT:
         events = sorted({after.event for after in line.row.rule.after})
-        waits = f"the next {joined(events, 'or')}" if events else "an event"
-        return f"Due after {waits}; none is waiting."
+        waits = tr("the next {events}", events=joined(events, "or")) if events else tr("an event")
+        return tr("Due after {waits}; none is waiting.", waits=waits)
     return {
-        NoDate.NO_READING: "No reading yet, so there is no date.",
-        NoDate.NO_USE: f"No date in sight while {name} does not move.",
-        NoDate.OUT_OF_FLEET: f"{name} is out of the fleet, so nothing is due.",
-        NoDate.BEYOND: "Not before the year 2200 at this pace.",
+        NoDate.NO_READING: tr("No reading yet, so there is no date."),
+        NoDate.NO_USE: tr("No date in sight while {name} does not move.", name=name),
+        NoDate.OUT_OF_FLEET: tr("{name} is out of the fleet, so nothing is due.", name=name),
+        NoDate.BEYOND: tr("Not before the year 2200 at this pace."),
     }[line.no_date]
 
 
 def _row(outlook: VehicleOutlook, line: LineOutlook, changes: Sequence[WindowChange]) -> ServiceRow:
     window, today = line.window, line.today
-    done = f"Last done {day_words(line.last_done_on, today)}." if line.last_done_on else "No record of it here."
+    done = (
+        tr("Last done {day}.", day=day_words(line.last_done_on, today))
+        if line.last_done_on
+        else tr("No record of it here.")
+    )
     return ServiceRow(
         title=service_title(outlook, line),
         rule=sentence(rule_words(line.row.rule)),
@@ -113,13 +118,13 @@ def _state(line: LineOutlook, name: str) -> str:
         return no_date_words(line, name)
     words = late_words(line.window, line.today)
     ahead = not line.window.is_open(line.today) and not line.window.is_past_late(line.today)
-    return "Window ahead." if ahead else f"{sentence(words)}."
+    return tr("Window ahead.") if ahead else f"{sentence(words)}."
 
 
 def _known(line: LineOutlook) -> str:
     told = [line.row.status.value] if line.row.status in _SAID_AT_ONCE else []
     if line.row.overrides:
-        told.append("changed by this garage")
+        told.append(tr("changed by this garage"))
     return f"{sentence(', '.join(told))}." if told else ""
 
 

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 from fleetcare.fleet.access import BAY, FAREWELL_TIME, LONGEST_NAME
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import tr
 from fleetcare.page.cards.frame import CALENDAR_URL, Frame, full_frame
 from fleetcare.page.cards.your_calendar import Address, AddressRow, NewAddress, Tried, address_row
 
@@ -70,7 +71,7 @@ def shared_calendars_card(
     tried = tried or Tried("", "", "")
     return SharedCalendarsCard(
         frame=full_frame(
-            "Shared calendars", garage=garage, reader=reader, today=today, here=CALENDAR_URL, can_enter=can_enter
+            tr("Shared calendars"), garage=garage, reader=reader, today=today, here=CALENDAR_URL, can_enter=can_enter
         ),
         form_key=form_key,
         new=new,
@@ -93,13 +94,13 @@ def shared_calendars_card(
 
 def _heading(owner: str, vehicles: Mapping[str, Vehicle]) -> str:
     if owner == GARAGE_OWNER:
-        return "The garage"
-    return "The bay" if owner == BAY else f"{vehicles[owner].name} {owner}"
+        return tr("The garage")
+    return tr("The bay") if owner == BAY else f"{vehicles[owner].name} {owner}"
 
 
 def _told(owner: str) -> str:
     if owner == GARAGE_OWNER:
-        return "Due services, bay days, days spoken for and lay-ups of every vehicle. It names no person."
+        return tr("Due services, bay days, days spoken for and lay-ups of every vehicle. It names no person.")
     if owner == BAY:
-        return "When the bay is taken, and nothing else."
-    return "When it is taken, and not why."
+        return tr("When the bay is taken, and nothing else.")
+    return tr("When it is taken, and not why.")

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 from fleetcare.book.bench import Need, added_up
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import later, tr
 from fleetcare.page.cards.bay_days import visit_anchor
 from fleetcare.page.cards.follow_words import follow_words
 from fleetcare.page.cards.frame import BAY_URL, VEHICLES_URL, Frame, Plate, full_frame, vehicle_plate, vehicle_url
@@ -44,9 +45,9 @@ MOST_STAGES_AT_EASE = 12
 PLATE_VALUES = 4
 MOST_TORQUES, MOST_NEEDS, MOST_FINDINGS = 6, 14, 11
 """On paper; what is over is named in a line."""
-DEFERENCE = (
-    "Times, intervals and figures here are this garage’s own and its books’. The vehicle’s own manual, the product’s "
-    "data sheet and local law come first; when in doubt, ask a qualified technician."
+DEFERENCE = later(
+    "Times, intervals and figures here are this garage’s own and its books’. The vehicle’s own manual, the "
+    "product’s data sheet and local law come first; when in doubt, ask a qualified technician."
 )
 
 
@@ -137,7 +138,7 @@ def sheet_card(
     title, rest = _title(order, titles)
     return SheetCard(
         frame=full_frame(
-            f"Sheet {order.sheet}, {vehicle.name}",
+            tr("Sheet {sheet}, {vehicle}", sheet=order.sheet, vehicle=vehicle.name),
             garage=garage,
             reader=reader,
             today=today,
@@ -146,7 +147,7 @@ def sheet_card(
         ),
         sheet=order.sheet,
         title=title,
-        also=f"and {joined([lower_first(each) for each in rest])}" if rest else "",
+        also=tr("and {value}", value=joined([lower_first(each) for each in rest])) if rest else "",
         told=_told(order, today, zone),
         vehicle=vehicle.name,
         vehicle_url=vehicle_url(vehicle.mark),
@@ -189,21 +190,29 @@ def _told(order: WorkOrder, today: date, zone: ZoneInfo) -> str:
     state = sentence(order.state.value)
     match order.state:
         case OrderState.DEFERRED if order.until is not None:
-            return f"Deferred until {day_words(order.until, today)}: {order.reason}."
+            return tr("Deferred until {day}: {reason}.", day=day_words(order.until, today), reason=order.reason)
         case OrderState.STANDING if order.stands_until is not None:
             until = order.stands_until.astimezone(zone)
-            return f"Stands until {WEEKDAYS[until.weekday()]} {until:%H:%M}; nobody works on it before."
+            return tr(
+                "Stands until {weekdays} {until}; nobody works on it before.",
+                weekdays=WEEKDAYS[until.weekday()],
+                until=f"{until:%H:%M}",
+            )
         case OrderState.CLOSED if order.closed_on is not None:
-            return f"Handed in: {day_words(order.closed_on, today)}."
+            return tr("Handed in: {day}.", day=day_words(order.closed_on, today))
         case OrderState.ABANDONED:
-            return f"Given up: {order.reason}."
-    return f"{state} for {day_words(order.planned_on, today)}." if order.planned_on else f"{state}."
+            return tr("Given up: {reason}.", reason=order.reason)
+    return (
+        tr("{state} for {day}.", state=state, day=day_words(order.planned_on, today))
+        if order.planned_on
+        else f"{state}."
+    )
 
 
 def _plate(vehicle: Vehicle, names: Mapping[str, str]) -> Plate:
     keeper = names.get(vehicle.keeper, vehicle.keeper)
     plate = vehicle_plate(vehicle)
-    called = f"{vehicle.called}, keeper {keeper}" if keeper else vehicle.called
+    called = tr("{called}, keeper {keeper}", called=vehicle.called, keeper=keeper) if keeper else vehicle.called
     return Plate(plate.name, plate.letters, plate.mark, called)
 
 
@@ -212,18 +221,18 @@ def _facts(order: WorkOrder, vehicle: Vehicle, names: Mapping[str, str], zone: Z
     place = ", ".join(part for part in (day, order.bay) if part)
     began = order.started_at.astimezone(zone) if order.started_at is not None else None
     return (
-        PlateValue("day and place", place),
+        PlateValue(tr("day and place"), place),
         PlateValue("mechanic", joined([names.get(key, key) for key in order.mechanics])),
         PlateValue(
-            f"{_dial(vehicle)} at the start, {_unit(vehicle)}" if _unit(vehicle) else "day",
+            tr("{dial} at the start, {unit}", dial=_dial(vehicle), unit=_unit(vehicle)) if _unit(vehicle) else "day",
             "" if order.start is None else meter_words(order.start.value, order.start.unit),
         ),
-        PlateValue("hands on at", "" if began is None else f"{WEEKDAYS[began.weekday()][:3]} {began:%H:%M}"),
+        PlateValue(tr("hands on at"), "" if began is None else f"{WEEKDAYS[began.weekday()][:3]} {began:%H:%M}"),
     )
 
 
 def _dial(vehicle: Vehicle) -> str:
-    return "odometer" if vehicle.odometer is not None else "hour meter"
+    return "odometer" if vehicle.odometer is not None else tr("hour meter")
 
 
 def _unit(vehicle: Vehicle) -> str:
@@ -235,7 +244,7 @@ def _without_job(course: SheetCourse, titles: Mapping[str, str]) -> str:
     if not course.without_job:
         return ""
     named = joined([titles.get(line.service, line.service.replace("-", " ")) for line in course.without_job])
-    return f"{named}: no stages are written for it; do it as the vehicle’s manual says."
+    return tr("{named}: no stages are written for it; do it as the vehicle’s manual says.", named=named)
 
 
 def _more(torques: Sequence[TorqueRow], needs: Sequence[Need], kinds: Sequence[FindingKind]) -> str:
@@ -244,7 +253,7 @@ def _more(torques: Sequence[TorqueRow], needs: Sequence[Need], kinds: Sequence[F
         *(need.what for need in needs[MOST_NEEDS:]),
         *(kind.title for kind in kinds[MOST_FINDINGS:]),
     ]
-    return f"Also: {', '.join(over)}." if over else ""
+    return tr("Also: {join}.", join=", ".join(over)) if over else ""
 
 
 def _done(order: WorkOrder, titles: Mapping[str, str]) -> tuple[PlateValue, ...]:
@@ -258,12 +267,12 @@ def _done(order: WorkOrder, titles: Mapping[str, str]) -> tuple[PlateValue, ...]
         for service in order.services
     ]
     if order.end is not None:
-        values.append(PlateValue("at the end", meter_words(order.end.value, order.end.unit)))
+        values.append(PlateValue(tr("at the end"), meter_words(order.end.value, order.end.unit)))
     for filled in order.fills:
-        out = f", out {filled.taken_out} L" if filled.taken_out is not None else ""
+        out = tr(", out {taken_out} L", taken_out=filled.taken_out) if filled.taken_out is not None else ""
         values.append(PlateValue(f"filled, {filled.component.replace('-', ' ')}", f"{filled.litres} L{out}"))
     for torque in order.torques:
-        value = f"{torque.value} {torque.unit}{', out of its range' if torque.is_outside else ''}"
+        value = f"{torque.value} {torque.unit}{tr(', out of its range') if torque.is_outside else ''}"
         values.append(PlateValue(torque.fastener, f"{value}: {torque.note}" if torque.note else value))
     for part in order.parts:
         cost = f", {part.cost}" if part.cost is not None else ""
@@ -276,9 +285,11 @@ def _done(order: WorkOrder, titles: Mapping[str, str]) -> tuple[PlateValue, ...]
 def _found(each: Found, today: date) -> FoundRow:
     settled = ""
     if each.settled_on is not None:
-        settled = f"Settled {day_words(each.settled_on, today)}: {each.settled_note}."
+        settled = tr(
+            "Settled {day}: {settled_note}.", day=day_words(each.settled_on, today), settled_note=each.settled_note
+        )
     note = f" {sentence(each.note)}." if each.note else ""
-    decided = f" Decided otherwise than the book says: {each.decided}." if each.decided else ""
+    decided = tr(" Decided otherwise than the book says: {decided}.", decided=each.decided) if each.decided else ""
     return FoundRow(f"{each.words}.{note}", f"{follow_words(each.follow, each.on, today)}{decided}", settled)
 
 

@@ -11,6 +11,7 @@ from fleetcare.book.bench import Aim, Need
 from fleetcare.book.jobs import Caution
 from fleetcare.fleet.component import Component
 from fleetcare.fleet.tag import Torque
+from fleetcare.language import tr
 from fleetcare.page.drawings.clock_strip import Spell
 from fleetcare.page.drawings.cover import Cover, cover
 from fleetcare.page.drawings.torque_range import TorqueRange, torque_range
@@ -99,7 +100,7 @@ def stage_rows(
 
 
 def _aim_words(aim: Aim) -> str:
-    return f"{aim.what}: {aim.words or 'not known, fill in from the manual'}"
+    return f"{aim.what}: {aim.words or tr('not known, fill in from the manual')}"
 
 
 def _time(each: SheetStage) -> str:
@@ -107,8 +108,8 @@ def _time(each: SheetStage) -> str:
         return span_words(each.stage.minutes or 0)
     least, most = each.stage.least_minutes or 0, each.stage.most_minutes
     if least == 0 and most is not None:
-        return f"at most {span_words(most)}"
-    return f"stands {span_words(least)}"
+        return tr("at most {span}", span=span_words(most))
+    return tr("stands {span}", span=span_words(least))
 
 
 def _until(each: SheetStage, zone: ZoneInfo, today: date) -> str:
@@ -175,7 +176,9 @@ def need_row(need: Need) -> NeedRow:
     amount = f"{need.amount.normalize():f}"
     unit = "" if need.unit == "pieces" else f" {need.unit.removesuffix('s') if need.amount == 1 else need.unit}"
     packs = need.packs
-    return NeedRow(need.what, f"{amount}{unit}{f', draw {packs}' if packs is not None and packs > 1 else ''}")
+    return NeedRow(
+        need.what, f"{amount}{unit}{tr(', draw {packs}', packs=packs) if packs is not None and packs > 1 else ''}"
+    )
 
 
 def look_row(kind: FindingKind) -> LookRow:

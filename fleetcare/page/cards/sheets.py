@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from fleetcare.due.measured_limits import is_measured
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.people import Garage, Person
+from fleetcare.language import tr
 from fleetcare.page.cards.frame import VEHICLES_URL, Frame, Plate, full_frame, vehicle_plate, vehicle_url
 from fleetcare.page.cards.sheet import sheet_url
 from fleetcare.wording import day_words, sentence
@@ -75,7 +76,7 @@ def sheets_card(
     ]
     return SheetsCard(
         frame=full_frame(
-            f"Sheets of {vehicle.name}",
+            tr("Sheets of {vehicle}", vehicle=vehicle.name),
             garage=garage,
             reader=reader,
             today=today,
@@ -93,7 +94,9 @@ def sheets_card(
             ServiceChoice(
                 value=f"{line.key.component}/{line.key.service}",
                 title=line.row.title,
-                due=f"likely {day_words(line.window.likely, today)}" if line.window is not None else "no date",
+                due=tr("likely {day}", day=day_words(line.window.likely, today))
+                if line.window is not None
+                else tr("no date"),
                 taken=taken.get(line.key, ""),
             )
             for line in lines
@@ -108,10 +111,14 @@ def _told(order: WorkOrder, outlook: VehicleOutlook) -> str:
     today = outlook.today
     if order.state is OrderState.CLOSED and order.closed_on is not None:
         left = sum(1 for service in order.services if not service.done)
-        return f"Handed in {day_words(order.closed_on, today)}{f', {left} left' if left else ''}."
+        return tr(
+            "Handed in {day}{value}.",
+            day=day_words(order.closed_on, today),
+            value=tr(", {left} left", left=left) if left else "",
+        )
     if order.until is not None:
-        return f"Deferred until {day_words(order.until, today)}: {order.reason}."
+        return tr("Deferred until {day}: {reason}.", day=day_words(order.until, today), reason=order.reason)
     if order.reason:
-        return f"Given up: {order.reason}."
-    planned = f" for {day_words(order.planned_on, today)}" if order.planned_on is not None else ""
+        return tr("Given up: {reason}.", reason=order.reason)
+    planned = tr(" for {day}", day=day_words(order.planned_on, today)) if order.planned_on is not None else ""
     return f"{sentence(order.state.value)}{planned}."

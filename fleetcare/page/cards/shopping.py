@@ -10,6 +10,7 @@ from urllib.parse import urlencode
 
 from fleetcare.book.shopping import ShelfItem, ToBuy
 from fleetcare.fleet.people import Garage, Person
+from fleetcare.language import tr
 from fleetcare.page.cards.frame import BAY_URL, Frame, Link, full_frame
 from fleetcare.wording import counted, day_strip, day_words, joined, quantity_words, sentence
 
@@ -120,13 +121,17 @@ def shopping_card(
             tried.field,
         )
     return ShoppingCard(
-        frame=full_frame("Shopping", garage=garage, reader=reader, today=today, here=BAY_URL, can_enter=can_enter),
+        frame=full_frame(tr("Shopping"), garage=garage, reader=reader, today=today, here=BAY_URL, can_enter=can_enter),
         lead=_lead(buy, enough, until, on, today),
         buy=tuple(_buy(line, today) for line in buy),
         enough=tuple(_buy(line, today) for line in enough),
         without_job=_without(without_job),
         spans=tuple(
-            Link(counted(each, "week"), f"{SHOPPING_URL}?{WEEKS_FIELD}={each}", is_here=on is None and each == weeks)
+            Link(
+                counted(each, "week", "weeks"),
+                f"{SHOPPING_URL}?{WEEKS_FIELD}={each}",
+                is_here=on is None and each == weeks,
+            )
             for each in WEEKS
         ),
         days=tuple(
@@ -141,37 +146,54 @@ def shopping_card(
 
 
 def _lead(buy: Sequence[ToBuy], enough: Sequence[ToBuy], until: date, on: date | None, today: date) -> str:
-    stretch = f"For the bay on {day_words(until, today)}" if on is not None else f"Until {day_words(until, today)}"
+    stretch = (
+        tr("For the bay on {day}", day=day_words(until, today))
+        if on is not None
+        else tr("Until {day}", day=day_words(until, today))
+    )
     if buy:
         first = min(line.by for line in buy)
-        return f"{stretch}: {counted(len(buy), 'thing')} to buy, the first by {day_words(first, today)}."
-    return f"{stretch}: {'all of it lies on the shelf' if enough else 'nothing is needed'}."
+        return tr(
+            "{stretch}: {things} to buy, the first by {day}.",
+            stretch=stretch,
+            things=counted(len(buy), "thing", "things"),
+            day=day_words(first, today),
+        )
+    return f"{stretch}: {tr('all of it lies on the shelf') if enough else tr('nothing is needed')}."
 
 
 def _buy(line: ToBuy, today: date) -> BuyRow:
     marks = list(dict.fromkeys(mark for mark, _ in line.used_for))
-    named = joined(marks) if len(marks) <= _MARKS_AT_MOST else f"{', '.join(marks[:_MARKS_AT_MOST])} and others"
+    named = (
+        joined(marks)
+        if len(marks) <= _MARKS_AT_MOST
+        else tr("{marks} and others", marks=", ".join(marks[:_MARKS_AT_MOST]))
+    )
     jobs = list(dict.fromkeys(service for _, service in line.used_for))
     if line.buy is None or line.needed is None:
-        amount, told = "as much as its tag would say", "how much is not known"
+        amount, told = tr("as much as its tag would say"), tr("how much is not known")
     else:
         amount = quantity_words(line.buy or line.needed, line.unit)
         if line.packs is not None and line.pack is not None:
-            amount = f"{line.packs} of {quantity_words(line.pack, line.unit)}"
+            amount = tr("{packs} of {quantity}", packs=line.packs, quantity=quantity_words(line.pack, line.unit))
         there = quantity_words(line.on_shelf, line.unit) if line.on_shelf else "nothing"
-        told = f"needed {quantity_words(line.needed, line.unit)}, on the shelf {there}"
+        told = tr(
+            "needed {quantity}, on the shelf {there}", quantity=quantity_words(line.needed, line.unit), there=there
+        )
     return BuyRow(line.what, amount, told, day_words(line.by, today), f"{named}: {'; '.join(jobs[:3])}")
 
 
 def _without(services: Sequence[str]) -> str:
     if not services:
         return ""
-    return f"No job is written for {joined(list(services))}, so what that takes is not in the list."
+    return tr(
+        "No job is written for {services}, so what that takes is not in the list.", services=joined(list(services))
+    )
 
 
 def _shelf(place: int, item: ShelfItem, tried: TriedItem | None) -> ShelfRow:
     again = tried if tried is not None and tried.what == item.what else None
-    pack = f"{quantity_words(item.pack, item.unit)} in one" if item.pack is not None else ""
+    pack = tr("{quantity} in one", quantity=quantity_words(item.pack, item.unit)) if item.pack is not None else ""
     return ShelfRow(
         place=place,
         what=item.what,

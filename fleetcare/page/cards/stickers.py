@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import tr
 from fleetcare.page.cards.frame import Frame, full_frame, vehicle_url
 from fleetcare.page.drawings.code import SquareCode, square_code
 from fleetcare.wording import day_words
@@ -82,7 +83,7 @@ def stickers_card(
     """vehicles: each with its stickers as (short mark, made at, last used at). ticked: marks ticked before."""
     zone = ZoneInfo(garage.zone)
     return StickersCard(
-        frame=full_frame("Stickers", garage=garage, reader=reader, today=today, here=STICKERS_URL, can_enter=True),
+        frame=full_frame(tr("Stickers"), garage=garage, reader=reader, today=today, here=STICKERS_URL, can_enter=True),
         done=done,
         problem=problem,
         rows=tuple(
@@ -90,7 +91,7 @@ def stickers_card(
                 mark=vehicle.mark,
                 name=vehicle.name,
                 url=vehicle_url(vehicle.mark),
-                told="" if held else "No sticker yet.",
+                told="" if held else tr("No sticker yet."),
                 is_ticked=vehicle.mark in ticked if problem else not held,
                 stickers=tuple(
                     StickerRow(_told(made, used, zone, today), f"{STICKERS_URL}/{short}/end")
@@ -114,17 +115,20 @@ def sheet_card(
         for code in [square_code(address)] * copies
     ]
     return SheetCard(
-        frame=full_frame("Stickers", garage=garage, reader=reader, today=today, here=STICKERS_URL, can_enter=True),
+        frame=full_frame(tr("Stickers"), garage=garage, reader=reader, today=today, here=STICKERS_URL, can_enter=True),
         told=(
-            "Print this page now, on A4 or Letter, at full size: a code is shown this once; the garage keeps no copy. "
-            "Each sticker opens the reading page of its vehicle and nothing else. If one is lost, end it here."
+            tr(
+                "Print this page now, on A4 or Letter, at full size: a code is shown this once; the garage "
+                "keeps no copy. Each sticker opens the reading page of its vehicle and nothing else. If one "
+                "is lost, end it here."
+            )
         ),
         stickers=tuple(printed),
     )
 
 
 def _told(made_at: datetime, used_at: datetime | None, zone: ZoneInfo, today: date) -> str:
-    made = f"Made {day_words(made_at.astimezone(zone).date(), today)}"
+    made = tr("Made {day}", day=day_words(made_at.astimezone(zone).date(), today))
     if used_at is None:
-        return f"{made}, not used yet."
-    return f"{made}, last used {day_words(used_at.astimezone(zone).date(), today)}."
+        return tr("{made}, not used yet.", made=made)
+    return tr("{made}, last used {day}.", made=made, day=day_words(used_at.astimezone(zone).date(), today))

@@ -13,6 +13,7 @@ from fleetcare.fleet.booking import Booking
 from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.people import Person
 from fleetcare.fleet.vehicle import ODOMETER
+from fleetcare.language import tr
 from fleetcare.page.cards.frame import vehicle_url
 from fleetcare.page.cards.sentences import lower_first
 from fleetcare.page.cards.waiting import meter_of
@@ -77,10 +78,12 @@ def strip_card(
     ]
     told = ""
     if len(chosen) < len(outlooks):
-        whose = "yours first, then those" if reader and any(_keeps(reader, each) for each in chosen) else "those"
-        told = (
-            f"{counted(len(chosen), 'vehicle')} of {grouped(len(outlooks))}: {whose} whose windows end first. "
-            "The list below has all."
+        whose = tr("yours first, then those") if reader and any(_keeps(reader, each) for each in chosen) else "those"
+        told = tr(
+            "{vehicles} of {outlooks}: {whose} whose windows end first. The list below has all.",
+            vehicles=counted(len(chosen), "vehicle", "vehicles"),
+            outlooks=grouped(len(outlooks)),
+            whose=whose,
         )
     return StripCard(strip(lanes, today, WIDE), strip(lanes, today, PHONE), told)
 
@@ -111,7 +114,7 @@ def lane_given(
                 late=line.window.late,
                 name=short_title(outlook, line),
                 number=numbers.get(line.key, 0),
-                past_late=f"{days_words(line.window.days_past_late(today))} past late"
+                past_late=tr("{days} past late", days=days_words(line.window.days_past_late(today)))
                 if line.window.is_past_late(today)
                 else "",
                 visits=frozenset(visit.number for visit in visits if line.key in visit.lines),
@@ -158,12 +161,12 @@ def _keeps(reader: Person, outlook: VehicleOutlook) -> bool:
 
 def _under(outlook: VehicleOutlook, unit: DistanceUnit) -> str:
     if outlook.wanted is not None:
-        return "wants a reading"
+        return tr("wants a reading")
     meter = meter_of(outlook.vehicle, ODOMETER)
     if meter is None or meter.unit.distance is None:
-        return "by date alone"
+        return tr("by date alone")
     if outlook.reckoned_dial is None:
-        return "no reading yet"
+        return tr("no reading yet")
     return distance_words(km_from(outlook.reckoned_dial, meter.unit.distance), unit)
 
 

@@ -8,8 +8,9 @@ from fleetcare.fleet.component import Component
 from fleetcare.fleet.tag import Tag as TypedTag
 from fleetcare.fleet.tag_reading import tag_of
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import later, tr
 
-_BASIS = {"manual": "", "stamped": "stamped", "measured": "measured", "unknown": "source unknown"}
+_BASIS = {"manual": "", "stamped": "stamped", "measured": "measured", "unknown": later("source unknown")}
 """What is said behind a value's name; values from a manual are the usual ones."""
 _FIRST = ("ratio", "capacity", "fluid", "friction modifier", "limited slip")
 
@@ -66,7 +67,7 @@ def _with_aim(name: str, value: str, tag: TypedTag) -> str:
     torque = entry.value if entry is not None else None
     if torque is None or torque.low == torque.high:
         return value
-    return f"{value}; aim {torque.aim.normalize():f} {torque.unit}"
+    return tr("{value}; aim {normalize} {unit}", value=value, normalize=f"{torque.aim.normalize():f}", unit=torque.unit)
 
 
 def still_blank(component: Component) -> tuple[str, ...]:

@@ -10,6 +10,7 @@ from fleetcare.due.hit_rate import BANDS, JudgedWindow, Outcome, band_of
 from fleetcare.due.past_windows import Kind
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import later, tr
 from fleetcare.page.cards.frame import Frame, full_frame, vehicle_url
 from fleetcare.page.cards.trust_words import (
     OF_KIND,
@@ -26,12 +27,14 @@ from fleetcare.wording import days_words, grouped, sentence
 TRUST_URL = "/trust"
 VEHICLES_AT_MOST = 40
 
-_TITLES = {Kind.SERVICE: "Services", Kind.MILESTONE: "Milestones"}
+_TITLES = {Kind.SERVICE: later("Services"), Kind.MILESTONE: later("Milestones")}
 _TOLD = {
-    Kind.SERVICE: "Services with a limit by distance or hours, against the day on which the dial reached it.",
+    Kind.SERVICE: later("Services with a limit by distance or hours, against the day on which the dial reached it."),
     Kind.MILESTONE: (
-        "Few services fall due in a short time, so milestones are judged as well: the distance that the likely pace "
-        "covers in 30, 91, 182 and 365 days, against the day on which the dial passed it."
+        later(
+            "Few services fall due in a short time, so milestones are judged as well: the distance that the "
+            "likely pace covers in 30, 91, 182 and 365 days, against the day on which the dial passed it."
+        )
     ),
 }
 
@@ -92,7 +95,9 @@ def trust_card(
     return TrustCard(
         frame=full_frame(TITLE, garage=garage, reader=reader, today=found.today, here=TRUST_URL, can_enter=can_enter),
         title=TITLE,
-        lead=lead_sentences(found) if vehicles else ("No vehicle is here yet, so there is nothing to look back on.",),
+        lead=lead_sentences(found)
+        if vehicles
+        else (tr("No vehicle is here yet, so there is nothing to look back on."),),
         parts=tuple(part for part in parts if part.tables or part.verdict),
         about=about_sentences(found, names) if vehicles else (),
     )
@@ -107,12 +112,14 @@ def _part(found: Backtest, kind: Kind, names: Mapping[str, str]) -> TrustPart:
         else ""
     )
     tables = (
-        TrustTable("By how far ahead", tuple(row_of(group, sentence(group.name)) for group in found.by_horizon(kind))),
         TrustTable(
-            "By readings known", tuple(row_of(group, sentence(group.name)) for group in found.by_readings(kind))
+            tr("By how far ahead"), tuple(row_of(group, sentence(group.name)) for group in found.by_horizon(kind))
         ),
         TrustTable(
-            "By vehicle",
+            tr("By readings known"), tuple(row_of(group, sentence(group.name)) for group in found.by_readings(kind))
+        ),
+        TrustTable(
+            tr("By vehicle"),
             tuple(
                 row_of(group, names.get(group.name, group.name), mark=group.name, url=vehicle_url(group.name))
                 for group in shown
@@ -139,21 +146,26 @@ def _panels(found: Backtest, kind: Kind) -> tuple[TrustPanel, ...]:
     for band, windows in sorted(by_band.items()):
         name = BANDS[band][1]
         rate = rates[name]
-        told = f"{grouped(rate.held)} of {grouped(rate.closed)} held"
-        label = (
-            f"Past windows {OF_KIND[kind]} {name}, from early to late against the day that came: {told}, "
-            f"{grouped(rate.before_early)} days came before early, {grouped(rate.after_late)} after late."
+        told = tr("{held} of {closed} held", held=grouped(rate.held), closed=grouped(rate.closed))
+        label = tr(
+            "Past windows {of_kind} {name}, from early to late against the day that came: {told}, "
+            "{before_early} days came before early, {after_late} after late.",
+            of_kind=OF_KIND[kind],
+            name=name,
+            told=told,
+            before_early=grouped(rate.before_early),
+            after_late=grouped(rate.after_late),
         )
         drawing = past_windows([_drawn(each) for each in windows], label)
         if drawing.rows < rate.closed:
-            told += f"; {drawing.rows} of them drawn, evenly taken"
+            told += tr("; {rows} of them drawn, evenly taken", rows=drawing.rows)
         panels.append(
             TrustPanel(
                 sentence(name),
                 told,
                 drawing,
-                f"{days_words(drawing.reach_days)} before",
-                f"{days_words(drawing.reach_days)} after",
+                tr("{days} before", days=days_words(drawing.reach_days)),
+                tr("{days} after", days=days_words(drawing.reach_days)),
             )
         )
     return tuple(panels)

@@ -13,6 +13,7 @@ from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.duty import DutyCycle
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import later, tr
 from fleetcare.meter.reading import Reading
 from fleetcare.page.cards.entry import meter_name
 from fleetcare.page.cards.frame import (
@@ -56,9 +57,9 @@ from fleetcare.work.record import WorkDone
 SERVICES_A_PAGE = 20
 """So many services with their drawings and reasons keep a page under 100 kB."""
 _DAYS_A_MONTH = 365.2425 / 12
-CAUTION = (
-    "Intervals and figures here are this garage’s own and its interval book’s. "
-    "The vehicle’s own manual, local law and a qualified technician come first."
+CAUTION = later(
+    "Intervals and figures here are this garage’s own and its interval book’s. The vehicle’s own manual, "
+    "local law and a qualified technician come first."
 )
 
 
@@ -152,22 +153,22 @@ def vehicle_card(
         enter=enter,
         services=shown,
         services_told=_services_told(vehicle, start, len(shown), len(services)),
-        earlier=_link("Earlier ones", vehicle, "start", start - SERVICES_A_PAGE) if start else None,
-        later=_link("Later ones", vehicle, "start", start + SERVICES_A_PAGE)
+        earlier=_link(tr("Earlier ones"), vehicle, "start", start - SERVICES_A_PAGE) if start else None,
+        later=_link(tr("Later ones"), vehicle, "start", start + SERVICES_A_PAGE)
         if start + SERVICES_A_PAGE < len(services)
         else None,
         caution=CAUTION,
         tags=component_tags(vehicle),
         readings=shown_rows,
         readings_told=_readings_told(outlook, readings_start, len(shown_rows), len(rows)),
-        newer_readings=_link("Newer ones", vehicle, "readings", readings_start - READINGS_A_PAGE, "#readings")
+        newer_readings=_link(tr("Newer ones"), vehicle, "readings", readings_start - READINGS_A_PAGE, "#readings")
         if readings_start
         else None,
-        older_readings=_link("Older ones", vehicle, "readings", readings_start + READINGS_A_PAGE, "#readings")
+        older_readings=_link(tr("Older ones"), vehicle, "readings", readings_start + READINGS_A_PAGE, "#readings")
         if readings_start + READINGS_A_PAGE < len(rows)
         else None,
         laid_up=laid_up_card(outlook, may_tell=may_lay_up, tried=tried, seal=seal),
-        findings_title=f"Findings on {vehicle.name}",
+        findings_title=tr("Findings on {vehicle}", vehicle=vehicle.name),
         findings=findings,
         findings_more=findings_more,
         settled=settled_findings(work, today),
@@ -188,12 +189,16 @@ def _figures(outlook: VehicleOutlook, duties: Mapping[str, DutyCycle]) -> tuple[
     vehicle, last, pace = outlook.vehicle, outlook.last_reading, outlook.pace_km_per_day
     values = []
     if last is not None:
-        values.append(PlateValue(f"read {day_words(last.on, outlook.today)}", meter_words(last.value, last.unit)))
+        values.append(
+            PlateValue(tr("read {day}", day=day_words(last.on, outlook.today)), meter_words(last.value, last.unit))
+        )
     if outlook.reckoned_dial is not None and vehicle.odometer is not None:
-        values.append(PlateValue("reckoned today", meter_words(outlook.reckoned_dial, vehicle.odometer.unit)))
+        values.append(PlateValue(tr("reckoned today"), meter_words(outlook.reckoned_dial, vehicle.odometer.unit)))
     if pace is not None:
-        values.append(PlateValue("pace", f"{distance_words(pace * _DAYS_A_MONTH, vehicle.unit)} a month"))
-        values.append(PlateValue("mix ahead", mix_words(outlook.mix, duties)))
+        values.append(
+            PlateValue("pace", tr("{distance} a month", distance=distance_words(pace * _DAYS_A_MONTH, vehicle.unit)))
+        )
+        values.append(PlateValue(tr("mix ahead"), mix_words(outlook.mix, duties)))
     return tuple(values)
 
 
@@ -214,26 +219,41 @@ def _notes(outlook: VehicleOutlook) -> tuple[str, ...]:
     notes += [f"{line.row.title}. {line.row.action}" for line in outlook.lines if is_hold(line)]
     gone_on = vehicle.out_of_fleet_on
     if gone_on is not None and gone_on <= today:
-        notes.append(f"{vehicle.name} is out of the fleet since {day_words(gone_on, today)}.")
+        notes.append(
+            tr("{vehicle} is out of the fleet since {day}.", vehicle=vehicle.name, day=day_words(gone_on, today))
+        )
     notes += [
-        f"{vehicle.name} is laid up "
-        f"{'until further notice' if has_open_end(spell) else f'until {day_words(spell.last, today)}'}."
+        tr(
+            "{vehicle} is laid up {value}.",
+            vehicle=vehicle.name,
+            value=tr("until further notice")
+            if has_open_end(spell)
+            else tr("until {day}", day=day_words(spell.last, today)),
+        )
         for spell in vehicle.laid_up
         if today in spell and outlook.moved is None
     ]
     if vehicle.meters and outlook.last_reading is None and outlook.lines:
-        notes.append(f"{vehicle.name} has no reading. Its services by date have dates, the others wait.")
+        notes.append(
+            tr("{vehicle} has no reading. Its services by date have dates, the others wait.", vehicle=vehicle.name)
+        )
     elif outlook.readings_used == 1 and vehicle.yearly_km:
         yearly = distance_words(vehicle.yearly_km, vehicle.unit)
         notes.append(
-            "One reading makes no pace. Until the second one the dates come from the yearly distance that was given: "
-            f"{yearly}."
+            tr(
+                "One reading makes no pace. Until the second one the dates come from the yearly distance "
+                "that was given: {yearly}.",
+                yearly=yearly,
+            )
         )
     if outlook.held:
         count = len(outlook.held)
         are, them = ("is", "it") if count == 1 else ("are", "them")
-        told = (
-            f"{sentence(counted_words(count, 'reading'))} {are} kept aside and not used until somebody settles {them}."
+        told = tr(
+            "{readings} {are} kept aside and not used until somebody settles {them}.",
+            readings=sentence(counted_words(count, "reading", "readings")),
+            are=are,
+            them=them,
         )
         notes.append(told)
     return tuple(notes)
@@ -242,7 +262,9 @@ def _notes(outlook: VehicleOutlook) -> tuple[str, ...]:
 def _basis(outlook: VehicleOutlook) -> str:
     if not outlook.basis or not (outlook.vehicle.meters or outlook.pace_km_per_day):
         return ""
-    return f"Pace {outlook.basis}." if outlook.basis.startswith("from ") else f"{sentence(outlook.basis)}."
+    return (
+        tr("Pace {basis}.", basis=outlook.basis) if outlook.basis.startswith("from ") else f"{sentence(outlook.basis)}."
+    )
 
 
 def _enter(vehicle: Vehicle) -> tuple[Link, ...]:
@@ -251,9 +273,12 @@ def _enter(vehicle: Vehicle) -> tuple[Link, ...]:
     meters = sorted(vehicle.meters, key=lambda meter: meter is not usual)
     return tuple(
         Link(
-            "Enter a reading"
+            tr("Enter a reading")
             if meter is usual
-            else f"Enter {'hours' if meter.unit is MeterUnit.HOURS else meter_name(vehicle, meter)}",
+            else tr(
+                "Enter {meter_name}",
+                meter_name="hours" if meter.unit is MeterUnit.HOURS else meter_name(vehicle, meter),
+            ),
             entry_url(vehicle, meter.key),
             is_main=meter is usual,
         )
@@ -263,23 +288,46 @@ def _enter(vehicle: Vehicle) -> tuple[Link, ...]:
 
 def _services_told(vehicle: Vehicle, start: int, shown: int, whole: int) -> str:
     if not whole:
-        return (
-            f"{vehicle.name} has no services yet. Take them over from another {vehicle.called or 'vehicle'}, "
-            "or from the interval book."
+        return tr(
+            "{vehicle} has no services yet. Take them over from another {value}, or from the interval book.",
+            vehicle=vehicle.name,
+            value=vehicle.called or "vehicle",
         )
-    return "" if shown == whole else f"Services {start + 1} to {start + shown} of {whole}."
+    return (
+        ""
+        if shown == whole
+        else tr("Services {value} to {value2} of {whole}.", value=start + 1, value2=start + shown, whole=whole)
+    )
 
 
 def _readings_told(outlook: VehicleOutlook, start: int, shown: int, whole: int) -> str:
     vehicle, last = outlook.vehicle, outlook.last_reading
     if not vehicle.meters:
-        return f"{vehicle.name} has no meter; it goes by date{', and by what pulls it' if vehicle.towed_by else ''}."
+        return tr(
+            "{vehicle} has no meter; it goes by date{word}.",
+            vehicle=vehicle.name,
+            word=tr(", and by what pulls it") if vehicle.towed_by else "",
+        )
     if not whole:
         if last is None:
-            return "No reading yet."
+            return tr("No reading yet.")
         value = meter_words(last.value, last.unit)
-        return f"None. {of_vehicle(vehicle.name)} last reading is {value}, {day_words(last.on, outlook.today)}."
-    return "" if shown == whole else f"{grouped(start + 1)} to {grouped(start + shown)} of {counted(whole, 'reading')}."
+        return tr(
+            "None. {of_vehicle} last reading is {value}, {day}.",
+            of_vehicle=of_vehicle(vehicle.name),
+            value=value,
+            day=day_words(last.on, outlook.today),
+        )
+    return (
+        ""
+        if shown == whole
+        else tr(
+            "{value} to {value2} of {readings}.",
+            value=grouped(start + 1),
+            value2=grouped(start + shown),
+            readings=counted(whole, "reading", "readings"),
+        )
+    )
 
 
 def _link(text: str, vehicle: Vehicle, name: str, start: int, anchor: str = "") -> Link:

@@ -8,6 +8,7 @@ from datetime import date
 
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.people import Garage, Person
+from fleetcare.language import tr
 from fleetcare.page.cards.choose import FIND_FROM, VEHICLES_A_PAGE, range_told, turn_link
 from fleetcare.page.cards.frame import VEHICLES_URL, Frame, Link, full_frame, vehicle_url
 from fleetcare.wording import day_words, days_words, meter_words
@@ -59,26 +60,28 @@ def vehicles_card(
     start = start if 0 <= start < len(found) else 0
     shown = found[start : start + VEHICLES_A_PAGE]
     later = start + VEHICLES_A_PAGE
-    told = range_told(len(found), start, len(shown), find) if outlooks else "No vehicle is here yet."
+    told = range_told(len(found), start, len(shown), find) if outlooks else tr("No vehicle is here yet.")
     return VehiclesCard(
-        frame=full_frame("Vehicles", garage=garage, reader=reader, today=today, here=VEHICLES_URL, can_enter=can_enter),
+        frame=full_frame(
+            tr("Vehicles"), garage=garage, reader=reader, today=today, here=VEHICLES_URL, can_enter=can_enter
+        ),
         rows=tuple(_row(outlook, today) for outlook in shown),
         told=told,
         has_find=len(outlooks) >= FIND_FROM or bool(wanted),
         find=find,
-        earlier=turn_link("Earlier ones", VEHICLES_URL, find, start - VEHICLES_A_PAGE) if start else None,
-        later=turn_link("Later ones", VEHICLES_URL, find, later) if later < len(found) else None,
+        earlier=turn_link(tr("Earlier ones"), VEHICLES_URL, find, start - VEHICLES_A_PAGE) if start else None,
+        later=turn_link(tr("Later ones"), VEHICLES_URL, find, later) if later < len(found) else None,
     )
 
 
 def _row(outlook: VehicleOutlook, today: date) -> VehicleRow:
     vehicle, last = outlook.vehicle, outlook.last_reading
     if last is not None:
-        read = f"Read {day_words(last.on, today)} at {meter_words(last.value, last.unit)}"
+        read = tr("Read {day} at {reading}", day=day_words(last.on, today), reading=meter_words(last.value, last.unit))
     else:
-        read = "No reading yet" if vehicle.meters else "By date alone"
+        read = tr("No reading yet") if vehicle.meters else tr("By date alone")
     if outlook.wanted is not None:
-        read += ", wants a reading"
+        read += tr(", wants a reading")
     told, is_past_late = _next(outlook, today)
     return VehicleRow(
         vehicle.mark, vehicle.name, vehicle.called, f"{read}.", told, is_past_late, vehicle_url(vehicle.mark)
@@ -89,9 +92,16 @@ def _next(outlook: VehicleOutlook, today: date) -> tuple[str, bool]:
     """What comes first, by late date, and whether it is past late."""
     dated = [(line.window, line) for line in outlook.lines if line.window is not None]
     if not dated:
-        return "No date in sight." if outlook.lines else "No services yet.", False
+        return tr("No date in sight.") if outlook.lines else tr("No services yet."), False
     window, line = min(dated, key=lambda row: (row[0].late, row[1].key))
     if window.is_past_late(today):
-        return f"Past late by {days_words(window.days_past_late(today))}: {line.row.short}.", True
-    opened = ", window open" if window.is_open(today) else ""
-    return f"Next: {line.row.short}, by {day_words(window.late, today)} at the latest{opened}.", False
+        return tr(
+            "Past late by {days}: {service}.", days=days_words(window.days_past_late(today)), service=line.row.short
+        ), True
+    opened = tr(", window open") if window.is_open(today) else ""
+    return tr(
+        "Next: {service}, by {day} at the latest{opened}.",
+        service=line.row.short,
+        day=day_words(window.late, today),
+        opened=opened,
+    ), False

@@ -9,6 +9,7 @@ from urllib.parse import quote
 
 from fleetcare.due.outlook import LineOutlook, NoDate, VehicleOutlook
 from fleetcare.fleet.vehicle import ODOMETER, Meter, Vehicle
+from fleetcare.language import tr
 from fleetcare.meter.doubt import held_because, own_note
 from fleetcare.page.cards.frame import Link, vehicle_url
 from fleetcare.page.cards.sentences import lower_first
@@ -113,13 +114,17 @@ def wanted_readings(
         if wanted is None:
             continue
         vehicle, meter = outlook.vehicle, meter_of(outlook.vehicle, wanted.meter)
-        last = "no reading yet"
+        last = tr("no reading yet")
         if wanted.last_on is not None and wanted.last_value is not None and meter is not None:
             value = meter_words(wanted.last_value, meter.unit)
             if meter.unit.distance and meter.unit.distance is not unit:
                 value = distance_words(km_from(wanted.last_value, meter.unit.distance), unit)
-            last = f"last read {day_words(wanted.last_on, today)} at {value}"
-        text = f"Enter {of_vehicle(vehicle.name)} {'hours' if _counts_hours(meter) else 'reading'}"
+            last = tr("last read {day} at {reading}", day=day_words(wanted.last_on, today), reading=value)
+        text = tr(
+            "Enter {of_vehicle} {word}",
+            of_vehicle=of_vehicle(vehicle.name),
+            word="hours" if _counts_hours(meter) else "reading",
+        )
         enter = Link(text, entry_url(vehicle, wanted.meter)) if can_enter and meter else None
         rows.append((wanted.since, vehicle.mark, WantedReading(vehicle.mark, vehicle.name, last, enter)))
     rows.sort(key=lambda row: row[:2])
@@ -136,7 +141,7 @@ def findings_waiting(
         vehicle = vehicles.get(done.line.mark)
         if vehicle is None:
             continue
-        by = f" by {names.get(done.by, done.by)}" if done.by else ""
+        by = tr(" by {by}", by=names.get(done.by, done.by)) if done.by else ""
         for finding in done.findings:
             if finding.settled_on is not None:
                 continue
@@ -145,7 +150,7 @@ def findings_waiting(
                 mark=vehicle.mark,
                 name=vehicle.name,
                 text=_ended(finding.text),
-                found=f"Found {day_words(done.on, today)}{by}.",
+                found=tr("Found {day}{by}.", day=day_words(done.on, today), by=by),
                 look_again=_look_again(again, today),
                 is_late=again is not None and again < today,
             )
@@ -161,11 +166,16 @@ def held_readings(
     rows = []
     for outlook in outlooks:
         for reading in outlook.held:
-            by = f" by {names.get(reading.by, reading.by)}" if reading.by else ""
-            told = f"{meter_words(reading.value, reading.unit)}, read {day_words(reading.on, today)}{by}."
+            by = tr(" by {by}", by=names.get(reading.by, reading.by)) if reading.by else ""
+            told = tr(
+                "{reading}, read {day}{by}.",
+                reading=meter_words(reading.value, reading.unit),
+                day=day_words(reading.on, today),
+                by=by,
+            )
             own, because = own_note(reading.note), held_because(reading.note)
             said = [_ended(sentence(text)) for text in dict.fromkeys((own, because)) if text]
-            why = " ".join(said) if said else "It does not fit the readings around it."
+            why = " ".join(said) if said else tr("It does not fit the readings around it.")
             card = HeldReading(outlook.vehicle.mark, outlook.vehicle.name, told, why)
             rows.append(((-reading.on.toordinal(), outlook.vehicle.mark, reading.value), card))
     rows.sort(key=lambda row: row[0])
@@ -178,7 +188,7 @@ def undated(outlooks: Sequence[VehicleOutlook]) -> tuple[tuple[Undated, ...], st
     for outlook in outlooks:
         vehicle = outlook.vehicle
         if not outlook.lines:
-            rows.append(Undated(vehicle.mark, vehicle.name, " has no services yet."))
+            rows.append(Undated(vehicle.mark, vehicle.name, tr(" has no services yet.")))
         for reason in NoDate:
             lines = [line for line in outlook.lines if line.no_date is reason]
             if lines:
@@ -189,31 +199,37 @@ def undated(outlooks: Sequence[VehicleOutlook]) -> tuple[tuple[Undated, ...], st
 def _why_undated(reason: NoDate, lines: Sequence[LineOutlook]) -> str:
     services = _services(lines)
     if reason is NoDate.NO_READING:
-        return f", {services}: no reading yet, so there is no date."
+        return tr(", {services}: no reading yet, so there is no date.", services=services)
     if reason is NoDate.NO_USE:
-        return f", {services}: no date in sight while it does not move."
+        return tr(", {services}: no date in sight while it does not move.", services=services)
     if reason is NoDate.NO_EVENT:
         events = sorted({after.event for line in lines for after in line.row.rule.after})
-        waits = f"the next {joined(events, 'or')}" if events else "an event"
-        return f", {services}: due after {waits}."
+        waits = tr("the next {events}", events=joined(events, "or")) if events else tr("an event")
+        return tr(", {services}: due after {waits}.", services=services, waits=waits)
     if reason is NoDate.OUT_OF_FLEET:
-        return " is out of the fleet, so its services have no dates."
-    return f", {services}: not before the year 2200 at this pace."
+        return tr(" is out of the fleet, so its services have no dates.")
+    return tr(", {services}: not before the year 2200 at this pace.", services=services)
 
 
 def _services(lines: Sequence[LineOutlook]) -> str:
     names = list(dict.fromkeys(lower_first(line.row.short) for line in lines))
     if len(names) > _NAMES_AT_MOST:
-        return f"{', '.join(names[: _NAMES_AT_MOST - 1])} and {len(names) - _NAMES_AT_MOST + 1} more"
+        return tr(
+            "{services} and {number} more",
+            services=", ".join(names[: _NAMES_AT_MOST - 1]),
+            number=len(names) - _NAMES_AT_MOST + 1,
+        )
     return joined(names)
 
 
 def _look_again(day: date | None, today: date) -> str:
     if day is None:
-        return "No day to look again is set."
+        return tr("No day to look again is set.")
     if day < today:
-        return f"Look again was for {day_words(day, today)}, {days_words((today - day).days)} ago."
-    return "Look again today." if day == today else f"Look again by {day_words(day, today)}."
+        return tr(
+            "Look again was for {day}, {days} ago.", day=day_words(day, today), days=days_words((today - day).days)
+        )
+    return tr("Look again today.") if day == today else tr("Look again by {day}.", day=day_words(day, today))
 
 
 def _counts_hours(meter: Meter | None) -> bool:
@@ -225,4 +241,4 @@ def _ended(text: str) -> str:
 
 
 def _more(count: int, shown: int, noun: str) -> str:
-    return f"And {counted(count - shown, f'{noun} more', f'{noun}s more')}." if count > shown else ""
+    return tr("And {value}.", value=counted(count - shown, f"{noun} more", f"{noun}s more")) if count > shown else ""

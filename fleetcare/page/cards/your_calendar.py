@@ -11,6 +11,7 @@ from fleetcare.fleet.access import FAREWELL_TIME, LONGEST_NAME, Fetch
 from fleetcare.fleet.feed_choice import FeedAlarm, FeedChoice, Topic, WindowDate
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import later, tr
 from fleetcare.page.cards.frame import CALENDAR_URL, Frame, Plate, bare_frame, full_frame, garage_plate
 from fleetcare.page.drawings.code import SquareCode, square_code
 from fleetcare.wording import WEEKDAYS, counted, day_short, day_strip, day_words, days_words, sentence
@@ -24,55 +25,64 @@ ADDRESSES_ANCHOR, CHOICE_ANCHOR = "#addresses", "#holds"
 VEHICLES_AT_MOST = 200
 
 _TOPICS = {
-    Topic.DUE: ("Services", "on the dates ticked below, and those past late"),
-    Topic.BAY_DAYS: ("Bay days", "hands on a vehicle, pencilled or inked"),
-    Topic.STANDING: ("Standing time", "while a vehicle must not be moved"),
-    Topic.SPOKEN_FOR: ("Days a vehicle is spoken for", "from the first day to the last"),
-    Topic.READINGS: ("Readings wanted", "a nudge; the link itself comes by mail"),
-    Topic.LOOK_AGAIN: ("Looks at findings", "on the day somebody set"),
-    Topic.LAID_UP: ("Vehicles laid up", "while their dates wait"),
+    Topic.DUE: (later("Services"), later("on the dates ticked below, and those past late")),
+    Topic.BAY_DAYS: (later("Bay days"), later("hands on a vehicle, pencilled or inked")),
+    Topic.STANDING: (later("Standing time"), later("while a vehicle must not be moved")),
+    Topic.SPOKEN_FOR: (later("Days a vehicle is spoken for"), later("from the first day to the last")),
+    Topic.READINGS: (later("Readings wanted"), later("a nudge; the link itself comes by mail")),
+    Topic.LOOK_AGAIN: (later("Looks at findings"), later("on the day somebody set")),
+    Topic.LAID_UP: (later("Vehicles laid up"), later("while their dates wait")),
 }
 _DATES = {
-    WindowDate.EARLY: ("Early", "the window opens"),
-    WindowDate.LIKELY: ("Likely", "the day it is reckoned for"),
-    WindowDate.LATE: ("Late", "the window closes"),
+    WindowDate.EARLY: (later("Early"), later("the window opens")),
+    WindowDate.LIKELY: (later("Likely"), later("the day it is reckoned for")),
+    WindowDate.LATE: (later("Late"), later("the window closes")),
 }
 STEPS = (
     (
-        "iPhone and iPad",
+        later("iPhone and iPad"),
         (
-            "Open the page of a new address on that device: point its camera at the code.",
-            "Press “Add to this device’s calendar” and say yes when it asks whether to subscribe.",
+            later("Open the page of a new address on that device: point its camera at the code."),
+            later("Press “Add to this device’s calendar” and say yes when it asks whether to subscribe."),
             (
-                "If nothing opens: in the settings, among the calendar accounts, add a subscribed calendar and paste "
-                "the address."
+                later(
+                    "If nothing opens: in the settings, among the calendar accounts, add a subscribed "
+                    "calendar and paste the address."
+                )
             ),
-            "The same place has a switch that leaves alarms out. It may be on at first.",
+            later("The same place has a switch that leaves alarms out. It may be on at first."),
         ),
     ),
     (
-        "Android",
+        later("Android"),
         (
             (
-                "Many calendars on these phones take no address themselves. Add it once at a computer, on the web page "
-                "of the calendar the phone shows: other calendars, then from an address, and paste it."
+                later(
+                    "Many calendars on these phones take no address themselves. Add it once at a computer, "
+                    "on the web page of the calendar the phone shows: other calendars, then from an address, "
+                    "and paste it."
+                )
             ),
-            "Then let the phone show it: in the calendar’s settings on the phone, tick the new calendar.",
+            later("Then let the phone show it: in the calendar’s settings on the phone, tick the new calendar."),
             (
-                "Or put a program on the phone that follows calendar addresses, and paste it there. Such a program "
-                "looks more often and keeps alarms."
+                later(
+                    "Or put a program on the phone that follows calendar addresses, and paste it there. Such "
+                    "a program looks more often and keeps alarms."
+                )
             ),
         ),
     ),
     (
-        "Computer",
+        later("Computer"),
         (
-            "Press “Add to this device’s calendar”. If a calendar opens, say yes.",
+            later("Press “Add to this device’s calendar”. If a calendar opens, say yes."),
             (
-                "If none does: in your calendar, look for a new calendar from the internet or from the network, and "
-                "paste the address."
+                later(
+                    "If none does: in your calendar, look for a new calendar from the internet or from the "
+                    "network, and paste the address."
+                )
             ),
-            "Where it asks how often to look, an hour is plenty.",
+            later("Where it asks how often to look, an hour is plenty."),
         ),
     ),
 )
@@ -233,7 +243,7 @@ def your_calendar_card(
     is_new = tried.where == "" and bool(tried.problem)
     return YourCalendarCard(
         frame=full_frame(
-            "Your calendar", garage=garage, reader=reader, today=today, here=CALENDAR_URL, can_enter=can_enter
+            tr("Your calendar"), garage=garage, reader=reader, today=today, here=CALENDAR_URL, can_enter=can_enter
         ),
         form_key=form_key,
         new=new,
@@ -254,7 +264,7 @@ def your_calendar_card(
 def add_card(*, garage: Garage, today: date, name: str, address: str) -> AddCard:
     """The page that puts a calendar on the device it is opened on. name: what the address is called."""
     return AddCard(
-        frame=bare_frame("Add the calendar", garage=garage, today=today),
+        frame=bare_frame(tr("Add the calendar"), garage=garage, today=today),
         plate=garage_plate(garage),
         name=name,
         webcal=webcal_of(address),
@@ -269,12 +279,12 @@ def address_row(
     is_tried = tried is not None and tried.where == each.short
     replaced = ""
     if each.replaced_at is not None:
-        until = f" until {_day(each.expires_at, zone, today)}" if each.expires_at else ""
-        replaced = f"replaced on {_day(each.replaced_at, zone, today)}; says so{until}"
+        until = tr(" until {day}", day=_day(each.expires_at, zone, today)) if each.expires_at else ""
+        replaced = tr("replaced on {day}; says so{until}", day=_day(each.replaced_at, zone, today), until=until)
     return AddressRow(
         short=each.short,
         name=each.name or each.short,
-        made=f"made on {_day(each.made_at, zone, today)}",
+        made=tr("made on {day}", day=_day(each.made_at, zone, today)),
         fetched=_fetched(each.fetch, zone, today),
         replaced=replaced,
         url=f"{url}/{each.short}",
@@ -289,11 +299,11 @@ def _day(at: datetime, zone: ZoneInfo, today: date) -> str:
 
 def _fetched(fetch: Fetch | None, zone: ZoneInfo, today: date) -> str:
     if fetch is None:
-        return "Nobody has fetched it yet. Some calendars take a day."
+        return tr("Nobody has fetched it yet. Some calendars take a day.")
     # Fetches are noted to the hour.
     at = fetch.at.astimezone(zone)
     on = "today" if at.date() == today else day_words(at.date(), today)
-    return f"last fetched {on}, in the hour from {at:%H:%M}, by {fetch.reader}"
+    return tr("last fetched {on}, in the hour from {at}, by {reader}", on=on, at=f"{at:%H:%M}", reader=fetch.reader)
 
 
 def _groups(
@@ -312,27 +322,35 @@ def _groups(
         ticks = tuple(Tick(field, value, text, more, value in now_on) for value, text, more in boxes)
         return TickGroup(field, heading, told, ticks, problems.get(field, ""))
 
-    fewer = "" if len(listed) == len(vehicles) else f" The first {VEHICLES_AT_MOST} of {len(vehicles)} are here."
+    fewer = (
+        ""
+        if len(listed) == len(vehicles)
+        else tr(
+            " The first {vehicles_at_most} of {vehicles} are here.",
+            vehicles_at_most=VEHICLES_AT_MOST,
+            vehicles=len(vehicles),
+        )
+    )
     return (
-        group(KIND_FIELD, "Kinds of entry", "", [(key, *words) for key, words in _TOPICS.items()], choice.topics),
+        group(KIND_FIELD, tr("Kinds of entry"), "", [(key, *words) for key, words in _TOPICS.items()], choice.topics),
         group(
             DATE_FIELD,
-            "Which dates of a service",
-            "Each one ticked is an entry of its own. Past late is always there.",
+            tr("Which dates of a service"),
+            tr("Each one ticked is an entry of its own. Past late is always there."),
             [(key, *words) for key, words in _DATES.items()],
             choice.dates,
         ),
         group(
             ALARM_FIELD,
-            "Alarms",
-            "None ticked: it never rings.",
+            tr("Alarms"),
+            tr("None ticked: it never rings."),
             [(name, _alarm_words(alarm), "") for name, alarm in offered.items()],
             [alarm.name for alarm in choice.alarms],
         ),
         group(
             VEHICLE_FIELD,
-            "Vehicles",
-            f"None ticked: all that you are shown.{fewer}",
+            tr("Vehicles"),
+            tr("None ticked: all that you are shown.{fewer}", fewer=fewer),
             [(v.mark, f"{v.mark} {v.name}", v.called) for v in listed],
             choice.marks,
         ),
@@ -341,28 +359,53 @@ def _groups(
 
 def _alarm_words(alarm: FeedAlarm) -> str:
     minutes = alarm.at // timedelta(minutes=1)
-    return f"{sentence(days_words(alarm.days_before))} before, at {minutes // 60:02d}:{minutes % 60:02d}"
+    return tr(
+        "{days} before, at {value}:{value2}",
+        days=sentence(days_words(alarm.days_before)),
+        value=f"{minutes // 60:02d}",
+        value2=f"{minutes % 60:02d}",
+    )
 
 
 def _days(first: date, last: date, today: date) -> str:
-    return day_strip(first, today) if first == last else f"{day_short(first, today)} to {day_short(last, today)}"
+    return (
+        day_strip(first, today)
+        if first == last
+        else tr("{day} to {day2}", day=day_short(first, today), day2=day_short(last, today))
+    )
 
 
 def _entries_told(shown: int, in_all: int) -> str:
     if not in_all:
-        return "Nothing lies ahead in it."
-    return f"The next {shown} of {counted(in_all, 'entry', 'entries')}." if shown < in_all else ""
+        return tr("Nothing lies ahead in it.")
+    return (
+        tr("The next {shown} of {entries}.", shown=shown, entries=counted(in_all, "entry", "entries"))
+        if shown < in_all
+        else ""
+    )
 
 
 def _when(first: date, last: date, today: date, begins: time | None, ends: time | None) -> str:
     if begins is None or ends is None:
         return _days(first, last, today)
     if first == last:
-        return f"{day_strip(first, today)}, {begins:%H:%M} to {ends:%H:%M}"
-    return f"{day_strip(first, today)}, {begins:%H:%M} to {day_strip(last, today)}, {ends:%H:%M}"
+        return tr(
+            "{day}, {begins} to {ends}", day=day_strip(first, today), begins=f"{begins:%H:%M}", ends=f"{ends:%H:%M}"
+        )
+    return tr(
+        "{day}, {begins} to {day2}, {ends}",
+        day=day_strip(first, today),
+        begins=f"{begins:%H:%M}",
+        day2=day_strip(last, today),
+        ends=f"{ends:%H:%M}",
+    )
 
 
 def _letters(reader: Person) -> str:
     if reader.letter_weekday is None or not reader.mail:
-        return "No garage letter comes to you; ask who keeps the list for one."
-    return f"The garage letter comes on {WEEKDAYS[reader.letter_weekday]}s at {reader.letter_hour:02d}:00."
+        return tr("No garage letter comes to you; ask who keeps the list for one.")
+    return tr(
+        "The garage letter comes on {weekdays}s at {letter_hour}:00.",
+        weekdays=WEEKDAYS[reader.letter_weekday],
+        letter_hour=f"{reader.letter_hour:02d}",
+    )

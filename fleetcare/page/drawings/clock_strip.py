@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import groupby
 
+from fleetcare.language import tr
 from fleetcare.page.drawings.numbers import coordinate
 from fleetcare.wording import WEEKDAYS, span_words
 
@@ -119,7 +120,9 @@ def _head(
     runs = _joined(spells)
     longest = max((run for run in runs if run.stands), key=lambda run: run.ends - run.begins, default=None)
     if longest is None:
-        return ((coordinate(x(runs[0].begins)), "start", f"hands-on {span_words(_minutes(runs))}", False),)
+        return (
+            (coordinate(x(runs[0].begins)), "start", tr("hands-on {span}", span=span_words(_minutes(runs))), False),
+        )
     before = [run for run in runs if run.ends <= longest.begins]
     after = [run for run in runs if run.begins >= longest.ends]
     wide = width > 600
@@ -128,7 +131,7 @@ def _head(
     if _minutes(before):
         found.append((coordinate(x(runs[0].begins)), "start", f"{told}{span_words(_minutes(before))}", False))
     middle = (x(longest.begins) + x(longest.ends)) / 2
-    stands = f"stands {span_words(_length(longest))}{': nobody working' if wide else ''}"
+    stands = tr("stands {span}{word}", span=span_words(_length(longest)), word=tr(": nobody working") if wide else "")
     found.append((coordinate(middle), "middle", stands, True))
     if _minutes(after):
         found.append((coordinate(x(runs[-1].ends)), "end", f"{told}{span_words(_minutes(after))}", False))
@@ -146,4 +149,10 @@ def _length(run: Spell) -> int:
 def _spoken(run: Spell) -> str:
     day, end = WEEKDAYS[run.begins.weekday()], WEEKDAYS[run.ends.weekday()]
     until = f"{run.ends:%H:%M}" if day == end else f"{end} {run.ends:%H:%M}"
-    return f"{day} {run.begins:%H:%M} to {until} {'standing' if run.stands else 'hands-on'}"
+    return tr(
+        "{day} {begins} to {until} {word}",
+        day=day,
+        begins=f"{run.begins:%H:%M}",
+        until=until,
+        word="standing" if run.stands else "hands-on",
+    )

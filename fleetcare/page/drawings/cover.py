@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from fleetcare.language import tr
 from fleetcare.page.drawings.numbers import coordinate
 
 LEAST, MOST = 4, 24
@@ -54,4 +55,9 @@ def cover(count: int | None) -> Cover | None:
         x, y = CENTRE + RADIUS * math.sin(angle), CENTRE - RADIUS * math.cos(angle)
         bolts.append(Bolt(place, coordinate(x), coordinate(y)))
     words = " ".join(str(bolt.place) for bolt in bolts)
-    return Cover(tuple(bolts), f"Cover with {count} bolts; clockwise from the top they are tightened as {words}")
+    return Cover(
+        tuple(bolts),
+        tr(
+            "Cover with {number} bolts; clockwise from the top they are tightened as {words}", number=count, words=words
+        ),
+    )

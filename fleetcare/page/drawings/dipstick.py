@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from fleetcare.language import later, tr
 from fleetcare.page.drawings.numbers import coordinate
 from fleetcare.wording import percent
 
@@ -17,10 +18,10 @@ LEAST_ZONE = 8.0
 class Standing(StrEnum):
     """Where today lies, told by the dates; the drawing must never say otherwise."""
 
-    AHEAD = "window ahead"
-    OPEN = "window open"
-    PAST_LATE = "past late"
-    NO_DATE = "no date in sight"
+    AHEAD = later("window ahead")
+    OPEN = later("window open")
+    PAST_LATE = later("past late")
+    NO_DATE = later("no date in sight")
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,14 +196,23 @@ def dipstick(
 def dipstick_label(q_read: float | None, q_now: float | None, q_early: float | None, q_late: float | None) -> str:
     """The rod in a sentence, for those who do not see it."""
     if q_now is None:
-        return "Wear cannot be said without a reading."
+        return tr("Wear cannot be said without a reading.")
     if q_read is None or abs(q_now - q_read) < 1e-9:
-        wear = f"Wear {percent(q_now)} percent."
+        wear = tr("Wear {percent} percent.", percent=percent(q_now))
     else:
-        wear = f"Wear {percent(q_now)} percent by reckoning, {percent(q_read)} percent by the last reading."
+        wear = tr(
+            "Wear {percent} percent by reckoning, {percent2} percent by the last reading.",
+            percent=percent(q_now),
+            percent2=percent(q_read),
+        )
     if q_early is None or q_late is None:
-        return f"{wear} No date in sight."
-    return f"{wear} Due window from {percent(q_early)} to {percent(q_late)} percent."
+        return tr("{wear} No date in sight.", wear=wear)
+    return tr(
+        "{wear} Due window from {percent} to {percent2} percent.",
+        wear=wear,
+        percent=percent(q_early),
+        percent2=percent(q_late),
+    )
 
 
 def _place(share: float, form: RodForm) -> float:

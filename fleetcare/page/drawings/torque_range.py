@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from fleetcare.fleet.tag import Torque
+from fleetcare.language import tr
 from fleetcare.quantities import TorqueUnit
 
 
@@ -24,8 +25,8 @@ def torque_range(torque: Torque) -> TorqueRange:
     """In N·m with lb·ft below, whichever was printed; figures in lb·ft as printed are kept where there is a pair."""
     low, mid, high = _figures(torque, TorqueUnit.NM)
     other = _figures(torque, TorqueUnit.LBF_FT)
-    beside = f"{other[0]} to {other[2]} lb·ft, middle {other[1]}"
-    label = f"{low} to {high} N·m, aim for {mid}; {beside}"
+    beside = tr("{other} to {other2} lb·ft, middle {other3}", other=other[0], other2=other[2], other3=other[1])
+    label = tr("{low} to {high} N·m, aim for {mid}; {beside}", low=low, high=high, mid=mid, beside=beside)
     return TorqueRange(low, mid, high, TorqueUnit.NM.value, beside, label)
 
 

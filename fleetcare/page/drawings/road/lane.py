@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from fleetcare.language import tr
 from fleetcare.page.drawings.lettering import Lettering, width_of
 from fleetcare.page.drawings.numbers import coordinate as c
 from fleetcare.page.drawings.road.form import Axis
@@ -254,9 +255,9 @@ def _rings(
         rings.append(Knob(c(x), c(bottom - 8)))
         if axis.form.named:
             begin = x + 9
-            span = (begin, begin + width_of("look again", SPOKEN_SIZE))
+            span = (begin, begin + width_of(tr("look again"), SPOKEN_SIZE))
             if span[1] <= axis.form.right and _is_free(span, taken):
-                words.append(Word("look again", c(begin), c(bottom - 4), "start", "spoken"))
+                words.append(Word(tr("look again"), c(begin), c(bottom - 4), "start", "spoken"))
             taken.append((x - RING, span[1]))
     return tuple(rings), words
 
