@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
-from datetime import date, datetime
+from datetime import datetime
 
 from fleetcare.actions.gather import Rules, facts_of, garage_day
 from fleetcare.actions.ports import Change, Store, WriteUnit
@@ -17,6 +17,7 @@ from fleetcare.fleet.bay_visit import BayVisit
 from fleetcare.fleet.booking import Booking, UseEvent
 from fleetcare.fleet.busy import CalendarSource, pointed_elsewhere
 from fleetcare.fleet.calendar_address import shown_address
+from fleetcare.fleet.entering import entered, refuse_taken
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.meter.reading import Reading
@@ -169,16 +170,12 @@ def _nouns(unit: WriteUnit, arrivals: Arrivals, now: datetime, garage: Garage) -
             unit.log_change(person.key, "person", "" if person.key not in stored else "changed", person.name)
             people += 1
     by_mark = {vehicle.mark: vehicle for vehicle in unit.vehicles()}
-    by_name = {vehicle.name.casefold(): vehicle.mark for vehicle in by_mark.values()}
+    by_name = {vehicle.name.casefold(): vehicle for vehicle in by_mark.values()}
     vehicles = 0
     today = garage_day(garage, now)
     for given in arrivals.vehicles:
-        vehicle = _entered(given, by_mark.get(given.mark), today)
-        if by_name.get(vehicle.name.casefold(), vehicle.mark) != vehicle.mark:
-            raise Clash(
-                f"{vehicle.name} stands here already with the mark {by_name[vehicle.name.casefold()]}. "
-                "Give this one another name."
-            )
+        vehicle = entered(given, by_mark.get(given.mark), today)
+        refuse_taken(vehicle, (by_name[name] for name in [vehicle.name.casefold()] if name in by_name))
         if by_mark.get(vehicle.mark) != vehicle:
             unit.put_vehicle(vehicle)
             unit.log_change(vehicle.mark, "vehicle", "" if vehicle.mark not in by_mark else "changed", vehicle.name)
@@ -217,13 +214,6 @@ def _take_orders(unit: WriteUnit, arrivals: Arrivals) -> None:
         if move not in there_already:
             unit.put_move(move)
             unit.log_change(move.to_mark, "component", f"{move.from_mark}/{move.from_component}", move.to_component)
-
-
-def _entered(given: Vehicle, stored: Vehicle | None, today: date) -> Vehicle:
-    """The vehicle with the day it was entered, which a file need not give."""
-    if given.entered_on is not None:
-        return given
-    return replace(given, entered_on=stored.entered_on if stored and stored.entered_on else today)
 
 
 def _refuse_days_to_come(arrivals: Arrivals, garage: Garage, now: datetime) -> None:

@@ -13,6 +13,7 @@ from pydantic_core import PydanticCustomError
 from fleetcare.errors import BadInput, shown
 from fleetcare.fleet.calendar_address import calendar_address
 from fleetcare.fleet.component import History
+from fleetcare.fleet.entering import checked_mark
 from fleetcare.fleet.people import Role
 from fleetcare.fleet.vehicle import VehicleKind
 from fleetcare.intake.dates import FIRST_YEAR, LAST_YEAR
@@ -23,7 +24,6 @@ from fleetcare.wording import WEEKDAYS
 NEVER = "never"
 WEEKDAY_WORDS = tuple(day.casefold() for day in WEEKDAYS)
 
-_MARK = re.compile(r"[A-Z0-9]{2,6}")
 _KEY = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 
 
@@ -64,9 +64,10 @@ def _a_key(text: str) -> str:
 
 
 def _a_mark(text: str) -> str:
-    if not _MARK.fullmatch(text):
-        raise _said(f"{shown(text, 40)} cannot be a mark.", "Use two to six capitals or digits, such as AN.")
-    return text
+    try:
+        return checked_mark(text)
+    except BadInput as bad:
+        raise _said(bad.what, bad.remedy) from None
 
 
 def _whole_as_decimal(value: Any) -> Any:

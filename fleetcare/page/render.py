@@ -16,6 +16,7 @@ from markupsafe import Markup, escape
 
 from fleetcare.language import in_force
 from fleetcare.language.templates import say_in_language
+from fleetcare.page.cards.asking import AskCard
 from fleetcare.page.cards.bay_days import BayDaysCard
 from fleetcare.page.cards.bay_why import BayWhyCard
 from fleetcare.page.cards.book_row import BookRowCard
@@ -42,6 +43,7 @@ from fleetcare.page.cards.stickers import StickersCard
 from fleetcare.page.cards.stop_letters import StopLettersCard
 from fleetcare.page.cards.trust import TrustCard
 from fleetcare.page.cards.vehicle import VehicleCard
+from fleetcare.page.cards.vehicle_told import VehicleToldCard
 from fleetcare.page.cards.vehicles import VehiclesCard
 from fleetcare.page.cards.your_calendar import AddCard, YourCalendarCard
 from fleetcare.page.style import STYLE_SHEET, style_sheet
@@ -104,6 +106,14 @@ class Pages:
     def vehicle(self, card: VehicleCard) -> str:
         """The page about one vehicle."""
         return self._page("vehicle.html", card)
+
+    def ask(self, card: AskCard, seal: str = "") -> str:
+        """A page that asks for something about a vehicle."""
+        return self._page("ask.html", card, seal)
+
+    def vehicle_told(self, card: VehicleToldCard) -> str:
+        """What came of a change to a vehicle."""
+        return self._page("vehicle_told.html", card)
 
     def trust(self, card: TrustCard) -> str:
         """How good the garage's dates were."""

@@ -26,6 +26,7 @@ from fleetcare.web import (
     lay_up,
     letter_choice,
     letters,
+    new_vehicle,
     odometer,
     pages,
     proposals,
@@ -84,7 +85,7 @@ def create_app(
     answer = add_error_answers(app, parts)
     app.add_middleware(Turnstile, parts=parts, answer=answer)
     app.add_middleware(SmallAnswers)
-    of_vehicles = (pages, find, handbook, odometer, held_readings, stickers, lay_up, history)
+    of_vehicles = (pages, find, handbook, odometer, held_readings, stickers, lay_up, history, new_vehicle)
     of_the_bay = (work, sheets, shopping)
     plans = planner or Planner(parts)
     app.include_router(proposals.routes(parts, plans))

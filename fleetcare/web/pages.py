@@ -16,6 +16,7 @@ from fleetcare.assemble import Parts
 from fleetcare.due.change_words import WindowChange
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.component import LineKey
+from fleetcare.fleet.entering import may_add
 from fleetcare.fleet.naming import answers_for, may_enter, vehicle_called
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.meter.reading import Reading
@@ -72,6 +73,7 @@ def routes(parts: Parts) -> APIRouter:
             names={person.key: person.first_name for person in ahead.people},
             visits=ahead.visits,
             bookings=ahead.bookings,
+            may_add=reader is not None and may_add(reader, ahead.garage),
             letter_notes=(
                 *notes_on_letters(parts, reader, ahead.garage, ahead.people),
                 *notes_on_calendars(parts, reader, ahead.garage),
@@ -93,6 +95,7 @@ def routes(parts: Parts) -> APIRouter:
             can_enter=reader is not None and bool(_may_enter(reader, ahead)),
             find=find[:LONGEST_FIND],
             start=_count(start),
+            may_add=reader is not None and may_add(reader, ahead.garage),
         )
         return HTMLResponse(parts.pages.vehicles(card))
 

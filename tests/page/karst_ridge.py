@@ -31,6 +31,7 @@ from fleetcare.page.cards import held as held_page
 from fleetcare.page.cards import stickers as stickers_page
 from fleetcare.page.cards import vehicle as vehicle_cards
 from fleetcare.page.cards import vehicles as vehicles_cards
+from fleetcare.page.cards.frame import Link
 from fleetcare.page.cards.laid_up import Tried
 from fleetcare.page.render import Pages
 from fleetcare.quantities import DateSpan, DistanceUnit, MeterUnit
@@ -485,6 +486,7 @@ def garage_of(vehicles: int) -> tuple[VehicleOutlook, ...]:
 
 def every_page(pages: Pages | None = None) -> dict[str, str]:
     """Every page of this room by a short name."""
+    from tests.page.asking_pages import asking_pages
     from tests.page.bay_pages import bay_pages
     from tests.page.found_things import find_pages
     from tests.page.past_garage import trust_cards
@@ -497,10 +499,11 @@ def every_page(pages: Pages | None = None) -> dict[str, str]:
         **find_pages(made),
         "road": made.road(road_card()),
         "road-stranger": made.road(road_card(reader=None, unit=DistanceUnit.KM, note="")),
-        "road-empty": made.road(road_card(())),
+        "road-empty": made.road(replace(road_card(()), add=Link("Put the first vehicle on the road", "/new-vehicle"))),
         "road-many": made.road(road_card(garage_of(400), start=50)),
         **{name: made.trust(card) for name, card in trust_cards().items()},
         **bay_pages(made),
+        **asking_pages(made),
         **sheet_pages(made),
         "vehicles": made.vehicles(vehicles_card()),
         "vehicles-many": made.vehicles(vehicles_card(garage_of(400), start=100, reader=None)),

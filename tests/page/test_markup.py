@@ -14,6 +14,7 @@ from tests.page.karst_ridge import OUTLOOKS, WORK, entry_card, every_page, garag
 
 VOID = {"meta", "link", "input", "br", "img", "hr"}
 PAGES = every_page()
+ONLY_ASK = [f"new-vehicle{step}" for step in ("", "-problem", "-dial", "-trailer", "-parts", "-when")]
 LARGEST_PAGE = 100_000
 
 
@@ -136,7 +137,15 @@ def test_front_page_of_a_large_garage_is_under_100_kb_on_every_page_of_its_list(
 def test_form_buttons_change_things_by_post_and_links_only_lead_somewhere(name: str) -> None:
     page = Reader(PAGES[name])
     for attributes in page.all("form"):
-        assert attributes["method"] == ("get" if attributes.get("role") == "search" else "post")
+        # The steps of a new vehicle only lead on: each can be opened again by its address, and none changes anything.
+        leads_on = attributes.get("role") == "search" or name in ONLY_ASK
+        assert attributes["method"] == ("get" if leads_on else "post")
+
+
+def test_what_is_only_asked_carries_no_seal_and_what_changes_something_does() -> None:
+    for name in ONLY_ASK:
+        assert 'name="seal"' not in PAGES[name]
+    assert 'name="seal" value="s3al"' in PAGES["new-vehicle-review"]
 
 
 @pytest.mark.parametrize("name", PAGES)
@@ -153,7 +162,7 @@ def test_links_lead_only_to_pages_that_are_there() -> None:
         r"/|/calendar|/find|/letters|/plan(#\S+|/proposal|/[A-Z]{2}/\d+)?|/readings(/held)?|/stickers|/sign-in|/trust"
         r"|/o/k3y|#\S+|\?\S+|/static/\S+"
         r"|/shopping(\.csv)?(\?\S+)?|/handbook(/[a-z0-9-]+)?|/vehicles(/[^/]+(/reading(\?meter=\w+)?|/work|/history(\.csv)?)?)?"
-        r"|/work/\d+(/hand-in)?"
+        r"|/work/\d+(/hand-in)?|/new-vehicle(\?\S+)?"
     )
     for name, text in PAGES.items():
         for tag, attributes in Reader(text).elements:

@@ -33,6 +33,7 @@ PAGES: dict[str, int] = {
     "/vehicles/AN/work": 25,
     "/vehicles/AN/history": 30,
     "/stickers": 18,
+    "/new-vehicle": 13,
     "/calendar": 23,
     "/calendar/shared": 16,
     "/letters": 12,

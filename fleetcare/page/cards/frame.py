@@ -15,6 +15,7 @@ from fleetcare.wording import day_in_head, unit_name
 
 ROAD_URL = "/"
 VEHICLES_URL = "/vehicles"
+NEW_URL = "/new-vehicle"
 HANDBOOK_URL = "/handbook"
 CHOOSE_URL = "/readings"
 COME_IN_URL = "/sign-in"

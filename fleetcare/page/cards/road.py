@@ -13,7 +13,7 @@ from fleetcare.fleet.booking import Booking
 from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.language import tr
-from fleetcare.page.cards.frame import ROAD_URL, Frame, Link, full_frame, vehicle_url
+from fleetcare.page.cards.frame import NEW_URL, ROAD_URL, Frame, Link, full_frame, vehicle_url
 from fleetcare.page.cards.held import HELD_URL
 from fleetcare.page.cards.laid_up import Asked, asked_after
 from fleetcare.page.cards.opening import opening
@@ -94,6 +94,8 @@ class RoadCard:
     settle: Link | None
     undated: tuple[Undated, ...]
     undated_more: str
+    add: Link | None = None
+    """Where the first vehicle is put on the road, for who may."""
     strip: StripCard | None = None
     """Only above the first page of the list."""
 
@@ -113,13 +115,15 @@ def road_card(
     letter_notes: Sequence[str] = (),
     visits: Sequence[BayVisit] = (),
     bookings: Sequence[Booking] = (),
+    may_add: bool = False,
 ) -> RoadCard:
     """The front page of a garage.
 
     outlooks: in the garage's order. work: every record, for its findings. mail_folder_note: said on top if letters
     cannot go out, else empty. can_enter: the reader may give readings. start: how many windows of the list to leave
     out, for its further pages. names: first names by person key. letter_notes: what a keeper has to know of letters.
-    visits: those that take place and are not over. bookings: spells in which vehicles are spoken for.
+    visits: those that take place and are not over. bookings: spells in which vehicles are spoken for. may_add: the
+    reader may put vehicles on the road.
     """
     called = names or {}
     zone = ZoneInfo(garage.zone)
@@ -173,6 +177,7 @@ def road_card(
         settle=Link(tr("Settle them"), HELD_URL) if held and can_enter else None,
         undated=without,
         undated_more=without_more,
+        add=Link(tr("Put the first vehicle on the road"), NEW_URL, is_main=True) if may_add and not outlooks else None,
         strip=drawn,
     )
 

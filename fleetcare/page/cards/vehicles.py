@@ -10,7 +10,7 @@ from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.language import tr
 from fleetcare.page.cards.choose import FIND_FROM, VEHICLES_A_PAGE, range_told, turn_link
-from fleetcare.page.cards.frame import VEHICLES_URL, Frame, Link, full_frame, vehicle_url
+from fleetcare.page.cards.frame import NEW_URL, VEHICLES_URL, Frame, Link, full_frame, vehicle_url
 from fleetcare.wording import day_words, days_words, meter_words
 
 
@@ -38,6 +38,8 @@ class VehiclesCard:
     find: str
     earlier: Link | None
     later: Link | None
+    add: Link | None = None
+    """Where one more is put on the road, for who may."""
 
 
 def vehicles_card(
@@ -49,10 +51,12 @@ def vehicles_card(
     can_enter: bool,
     find: str = "",
     start: int = 0,
+    may_add: bool = False,
 ) -> VehiclesCard:
     """Vehicles in the garage's order.
 
     find: leaves those whose name, mark or kind holds this text. start: how many to leave out, for further pages.
+    may_add: the reader may put one more on the road.
     """
     find = find.strip()
     wanted = find.casefold()
@@ -71,6 +75,7 @@ def vehicles_card(
         find=find,
         earlier=turn_link(tr("Earlier ones"), VEHICLES_URL, find, start - VEHICLES_A_PAGE) if start else None,
         later=turn_link(tr("Later ones"), VEHICLES_URL, find, later) if later < len(found) else None,
+        add=Link(tr("Put a vehicle on the road"), NEW_URL) if may_add else None,
     )
 
 

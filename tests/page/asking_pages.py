@@ -1,0 +1,74 @@
+"""Pages that ask for a vehicle, and what came of it, in the invented garage."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from decimal import Decimal
+
+from fleetcare.fleet.vehicle import VehicleKind
+from fleetcare.page.cards.frame import Link
+from fleetcare.page.cards.new_vehicle import Around, Typed, before_saving, done_when, its_dial, its_parts, what_it_is
+from fleetcare.page.cards.vehicle_told import moved_lines, vehicle_told_card
+from fleetcare.page.render import Pages
+from fleetcare.quantities import MeterUnit
+from fleetcare.settings.book_files import load_book
+from fleetcare.settings.places import SHIPPED_BOOK, shipped_config
+from fleetcare.work.new_vehicle import Answer, Past, Said, components_of, parts_chosen, parts_offered
+from tests.page.karst_ridge import ANVIL, ANVIL_OUTLOOK, BELLOWS, DUTIES, GARAGE, INES, PLANK, TODAY
+
+TEO = replace(INES, key="teo", name="Teo Lindqvist")
+AROUND = Around(GARAGE, INES, TODAY, (INES, TEO), (ANVIL, BELLOWS, PLANK))
+TYPED = Typed(
+    (
+        ("name", "Quarry"),
+        ("kind", "light truck"),
+        ("keeper", "ines"),
+        ("mark", "QU"),
+        ("unit", "mi"),
+        ("dial", "84 210"),
+        ("part", "engine"),
+        ("past.engine.engine-oil", "done"),
+    )
+)
+
+
+def asking_pages(made: Pages) -> dict[str, str]:
+    """Each step, with a problem where one can be, and the page after the last."""
+    book = load_book(shipped_config() / SHIPPED_BOOK, duties=())
+    parts = parts_chosen(book, VehicleKind.LIGHT_TRUCK, ["engine", "brakes"])
+    said = Said(TODAY, Decimal(84210), {("engine", "engine-oil"): Answer(Past.DONE, TODAY)}, "ines")
+    quarry = replace(ANVIL, mark="QU", name="Quarry", in_service_on=TODAY, components=components_of(parts, said))
+    odd = replace(TYPED, problem="Done when? Give the day.", problem_field="past.engine.engine-oil")
+    moved = [(line, None, line.window) for line in ANVIL_OUTLOOK.lines if line.window]
+    dial = {"name": "Quarry", "mark": "QU", "duties": DUTIES}
+    return {
+        "new-vehicle": made.ask(what_it_is(AROUND, Typed()), "s3al"),
+        "new-vehicle-problem": made.ask(
+            what_it_is(AROUND, replace(TYPED, problem="The name is empty.", problem_field="name")), "s3al"
+        ),
+        "new-vehicle-dial": made.ask(its_dial(AROUND, TYPED, kind=VehicleKind.LIGHT_TRUCK, **dial), "s3al"),  # type: ignore[arg-type]
+        "new-vehicle-trailer": made.ask(its_dial(AROUND, Typed(), kind=VehicleKind.TRAILER, **dial), "s3al"),  # type: ignore[arg-type]
+        "new-vehicle-parts": made.ask(
+            its_parts(AROUND, TYPED, name="Quarry", parts=parts_offered(book, VehicleKind.HEAVY_TRUCK)), "s3al"
+        ),
+        "new-vehicle-when": made.ask(done_when(AROUND, odd, name="Quarry", parts=parts, unit=MeterUnit.MI), "s3al"),
+        "new-vehicle-review": made.ask(
+            before_saving(
+                AROUND, TYPED, vehicle=quarry, said=said, duties={d.key: d for d in DUTIES}, once=("once", "k3y")
+            ),
+            "s3al",
+        ),
+        "new-vehicle-made": made.vehicle_told(
+            vehicle_told_card(
+                garage=GARAGE,
+                vehicle=ANVIL,
+                today=TODAY,
+                heading="Anvil is on the road",
+                told=["It stands in the list."],
+                changed=["Name: was Hammer, is Anvil."],
+                lines_title="Its services",
+                lines=moved_lines([ANVIL_OUTLOOK], moved, TODAY),
+                links=[Link("To Anvil", "/vehicles/AN", is_main=True)],
+            )
+        ),
+    }
