@@ -1,7 +1,7 @@
 """Cards into whole HTML pages. Built once; the same card always gives the same text.
 
-The pages hold nothing inline and ask nothing of another host, so they live under a content security policy of
-`default-src 'none'` with `'self'` for style, font, script and form-action.
+The pages ask nothing of another host and hold nothing inline but one script, so they live under a content security
+policy of `default-src 'none'` with `'self'` for style, font, script and form-action, and that script's hash.
 """
 
 from __future__ import annotations
@@ -46,12 +46,9 @@ from fleetcare.page.cards.vehicle import VehicleCard
 from fleetcare.page.cards.vehicle_told import VehicleToldCard
 from fleetcare.page.cards.vehicles import VehiclesCard
 from fleetcare.page.cards.your_calendar import AddCard, YourCalendarCard
-from fleetcare.page.style import STYLE_SHEET, style_sheet
+from fleetcare.page.scripts import FIND_SCRIPT, WAIT_SCRIPT, entry_script
+from fleetcare.page.style import LINK_STYLE_SHEET, STYLE_SHEET, link_style_sheet, style_sheet
 from fleetcare.wording import THIN_SPACE
-
-ENTRY_SCRIPT = "entry.js"
-FIND_SCRIPT = "find.js"
-WAIT_SCRIPT = "wait.js"
 
 _NUMBERS = (
     rf"\d{{1,3}}(?:{THIN_SPACE}\d{{3}})+(?:[.,]\d)?(?: (?:mi|km|h)\b)?"
@@ -90,8 +87,9 @@ class Pages:
         say_in_language(self._environment)
         self._environment.filters["together"] = together
         self._environment.globals["style_url"] = _marked(static_url, STYLE_SHEET, style_sheet().encode())
-        scripts = (ENTRY_SCRIPT, FIND_SCRIPT, WAIT_SCRIPT)
-        for named, script in zip(("entry_script_url", "find_script_url", "wait_script_url"), scripts, strict=True):
+        self._environment.globals["link_style_url"] = _marked(static_url, LINK_STYLE_SHEET, link_style_sheet().encode())
+        self._environment.globals["entry_script"] = Markup(entry_script())  # noqa: S704  our own file
+        for named, script in (("find_script_url", FIND_SCRIPT), ("wait_script_url", WAIT_SCRIPT)):
             content = (static_folder() / script).read_bytes()
             self._environment.globals[named] = _marked(static_url, script, content)
 

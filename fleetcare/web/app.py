@@ -12,7 +12,7 @@ from starlette.types import ASGIApp, Scope
 
 from fleetcare import __version__
 from fleetcare.assemble import Parts
-from fleetcare.page.style import STYLE_SHEET, style_sheet
+from fleetcare.page.style import SHEETS
 from fleetcare.planner import Planner
 from fleetcare.web import (
     api,
@@ -53,9 +53,9 @@ class LongLived(StaticFiles):
     """Fonts, scripts and the style sheet; their addresses change with their content, so they may be kept for long."""
 
     async def get_response(self, path: str, scope: Scope) -> Response:
-        """The style sheet, which is put together from its parts, or the file of that name."""
-        if path == STYLE_SHEET and scope["method"] in ("GET", "HEAD"):
-            return Response(style_sheet(), media_type="text/css", headers={"Cache-Control": KEEP})
+        """A style sheet, which is put together from its parts, or the file of that name."""
+        if path in SHEETS and scope["method"] in ("GET", "HEAD"):
+            return Response(SHEETS[path](), media_type="text/css", headers={"Cache-Control": KEEP})
         return await super().get_response(path, scope)
 
     def file_response(self, *args, **kwargs):  # type: ignore[no-untyped-def]

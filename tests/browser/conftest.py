@@ -15,13 +15,10 @@ import pytest
 from playwright.sync_api import Browser, sync_playwright
 
 from fleetcare.page.render import static_folder
-from fleetcare.page.style import STYLE_SHEET, style_sheet
+from fleetcare.page.style import SHEETS
+from fleetcare.web.safety import CONTENT_POLICY
 from tests.page.karst_ridge import every_page
 
-POLICY = (
-    "default-src 'none'; style-src 'self'; font-src 'self'; script-src 'self'; img-src 'self'; form-action 'self'; "
-    "base-uri 'none'; frame-ancestors 'none'"
-)
 PICTURE = base64.b64decode(
     "iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAAAAAA6fptVAAAACklEQVR4nGNgAAAAAgABSK+kcQAAAABJRU5ErkJggg=="
 )
@@ -62,8 +59,8 @@ def shown() -> Iterator[Shown]:
     class Hand(BaseHTTPRequestHandler):
         def do_GET(self) -> None:
             path = self.path.partition("?")[0]
-            if path == f"/static/{STYLE_SHEET}":
-                self._answer(style_sheet().encode(), "text/css")
+            if (made := SHEETS.get(path.removeprefix("/static/"))) is not None:
+                self._answer(made().encode(), "text/css")
             elif path.startswith("/static/"):
                 asset = static_folder() / path.removeprefix("/static/")
                 self._answer(asset.read_bytes(), _TYPES[Path(path).suffix])
@@ -83,7 +80,7 @@ def shown() -> Iterator[Shown]:
             self.send_response(status)
             self.send_header("Content-Type", kind)
             self.send_header("Content-Length", str(len(body)))
-            self.send_header("Content-Security-Policy", POLICY)
+            self.send_header("Content-Security-Policy", CONTENT_POLICY)
             self.end_headers()
             self.wfile.write(body)
 

@@ -14,6 +14,7 @@ from decimal import Decimal
 from email.message import Message
 from pathlib import Path
 from typing import Any, Literal
+from urllib.parse import urlsplit
 
 import httpx
 import pytest
@@ -57,7 +58,8 @@ def device(request: pytest.FixtureRequest, chromium: Browser, garage: Served) ->
         "console", lambda told: trouble.append(told.text) if told.type == "error" and "409" not in told.text else None
     )
     context.on("weberror", lambda told: trouble.append(str(told.error)))
-    context.on("request", lambda sent: trouble.append(sent.url) if not sent.url.startswith(garage.url) else None)
+    ours = (f"{garage.url}/", "data:font/")
+    context.on("request", lambda sent: trouble.append(sent.url) if not sent.url.startswith(ours) else None)
     yield context
     context.close()
     assert trouble == []
@@ -118,11 +120,17 @@ def test_a_reading_from_a_letter_shows_on_the_road_at_the_next_look(device: Brow
         each for each in posted(garage) if "teo@" in str(each["To"]) and re.search(r"Bellows", str(each["Subject"]))
     ]
     page = device.new_page()
+    fetched: list[str] = []
+    device.on("request", lambda sent: fetched.append(urlsplit(sent.url).path))
     page.goto(re.findall(r"http://\S+/o/[\w-]+", plain(letter))[0])
     expect(page.get_by_role("heading", level=1)).to_contain_text("What does the odometer show?")
     page.get_by_role("textbox", name=NOW).fill("84 210")
     page.get_by_role("button", name="Save the reading").click()
     expect(page.get_by_role("heading", level=1)).to_contain_text("Saved: 84")
+    page.wait_for_load_state("networkidle")
+    # The page, its style sheet with the font in it, the answer; beside them the worker that nothing waits for.
+    waited_for = [path[:3] for path in fetched if path.startswith("/") and path != "/reading-worker.js"]
+    assert waited_for == ["/o/", "/st", "/o/"], fetched
     assert last(garage.parts.store, "BE") == (date(2026, 4, 14), Decimal(84210))
     page = came_in(device, garage, "teo")
     page.goto(f"{garage.url}/vehicles")

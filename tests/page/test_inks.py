@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import base64
 import gzip
 import re
 
 import pytest
 
 from fleetcare.page.render import static_folder
-from fleetcare.page.style import PARTS, style_sheet
+from fleetcare.page.style import LINK_FONT, LINK_PARTS, PARTS, link_style_sheet, style_sheet
 
 AAA_TEXT = 7.0
 MEANINGFUL_LINE = 3.0
@@ -77,6 +78,17 @@ def test_style_sheet_is_small_and_asks_nothing_of_another_host() -> None:
     assert fetched
     for address in fetched:
         assert (static_folder() / address.decode()).is_file()
+
+
+def test_the_sheet_of_link_pages_holds_the_font_they_need_and_is_the_other_one_in_small() -> None:
+    raw = link_style_sheet()
+    assert f"url({LINK_FONT})" in style_sheet()
+    assert f"url({LINK_FONT})" not in raw
+    (font,) = re.findall(r"url\(data:font/woff2;base64,([^)]+)\)", raw)
+    assert base64.b64decode(font) == (static_folder() / LINK_FONT).read_bytes()
+    assert len(gzip.compress(raw.encode(), 6)) < 45_000
+    for part in LINK_PARTS[1:]:
+        assert (PARTS / f"{part}.css").read_text("utf-8") in raw
 
 
 def test_fonts_come_with_their_licence() -> None:

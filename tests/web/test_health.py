@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import base64
+import hashlib
 import io
 import logging
 import re
@@ -22,14 +24,18 @@ from fleetcare.assemble import Parts, assemble
 from fleetcare.calendar_feed.values import FeedBody, FeedStamp
 from fleetcare.errors import StoreBusy, StoreFull, StoreTrouble
 from fleetcare.fleet.access import Fetch, Purpose
+from fleetcare.page.render import static_folder
 from fleetcare.settings.new_home import write_new_home
 from fleetcare.web.app import STATIC_LIFE_S, create_app
 from fleetcare.web.server import open_socket, port_of
 from tests.web.conftest import Served, answering
 from tests.web.pages import page_of
 
+ENTRY = "sha256-" + base64.b64encode(hashlib.sha256((static_folder() / "entry.js").read_bytes()).digest()).decode(
+    "ascii"
+)
 POLICY = (
-    "default-src 'none'; style-src 'self'; font-src 'self'; script-src 'self'; img-src 'self'; "
+    f"default-src 'none'; style-src 'self'; font-src 'self' data:; script-src 'self' '{ENTRY}'; img-src 'self'; "
     "form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 )
 ALWAYS = {

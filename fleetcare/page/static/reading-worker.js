@@ -31,7 +31,7 @@ function told(digits) {
     "<p><a class=btn href=\"\">Try now</a></p></main></div>";
   return new Response(head + style + words, { status: 503, headers: {
     "Content-Type": "text/html; charset=utf-8", "Cache-Control": "no-store",
-    "Content-Security-Policy": "default-src 'none'; style-src 'self'; font-src 'self'" } });
+    "Content-Security-Policy": "default-src 'none'; style-src 'self'; font-src 'self' data:" } });
 }
 
 async function send(one) {
