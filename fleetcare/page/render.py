@@ -25,6 +25,7 @@ from fleetcare.page.cards.come_in import ComeInCard, ConfirmCard, LookInMailCard
 from fleetcare.page.cards.doubt import DoubtCard
 from fleetcare.page.cards.entry import EntryCard
 from fleetcare.page.cards.find import FindCard
+from fleetcare.page.cards.findings import FindingsCard
 from fleetcare.page.cards.hand_in import HandInCard, ReviewCard
 from fleetcare.page.cards.handbook import HandbookCard
 from fleetcare.page.cards.held import HeldCard
@@ -128,6 +129,10 @@ class Pages:
     def find(self, card: FindCard) -> str:
         """What was found by words."""
         return self._page("find.html", card)
+
+    def findings(self, card: FindingsCard, seal: str = "") -> str:
+        """The findings that wait."""
+        return self._page("findings.html", card, seal)
 
     def choose(self, card: ChooseCard) -> str:
         """The list of vehicles to enter a reading for."""

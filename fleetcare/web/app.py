@@ -19,6 +19,7 @@ from fleetcare.web import (
     api_readings,
     bay_days,
     find,
+    findings,
     handbook,
     health,
     held_readings,
@@ -86,7 +87,7 @@ def create_app(
     app.add_middleware(Turnstile, parts=parts, answer=answer)
     app.add_middleware(SmallAnswers)
     of_vehicles = (pages, find, handbook, odometer, held_readings, stickers, lay_up, history, new_vehicle)
-    of_the_bay = (work, sheets, shopping)
+    of_the_bay = (work, sheets, shopping, findings)
     plans = planner or Planner(parts)
     app.include_router(proposals.routes(parts, plans))
     app.include_router(bay_days.routes(parts, plans))

@@ -488,6 +488,7 @@ def every_page(pages: Pages | None = None) -> dict[str, str]:
     """Every page of this room by a short name."""
     from tests.page.asking_pages import asking_pages
     from tests.page.bay_pages import bay_pages
+    from tests.page.finding_pages import finding_pages
     from tests.page.found_things import find_pages
     from tests.page.past_garage import trust_cards
     from tests.page.sheet_garage import sheet_pages
@@ -497,6 +498,7 @@ def every_page(pages: Pages | None = None) -> dict[str, str]:
     long = replace(ANVIL, name="Constellation", mark="CO")
     return {
         **find_pages(made),
+        **finding_pages(made),
         "road": made.road(road_card()),
         "road-stranger": made.road(road_card(reader=None, unit=DistanceUnit.KM, note="")),
         "road-empty": made.road(replace(road_card(()), add=Link("Put the first vehicle on the road", "/new-vehicle"))),

@@ -27,6 +27,7 @@ PAGES: dict[str, int] = {
     "/vehicles/AN/reading": 53,
     "/readings/held": 28,
     "/plan": 42,
+    "/findings": 29,
     "/shopping": 40,
     "/handbook": 12,
     "/handbook/rear-axle-fluid": 12,

@@ -11,6 +11,7 @@ import pytest
 from starlette.applications import Starlette
 from starlette.routing import BaseRoute, Route
 
+from fleetcare.actions.look_at_findings import findings_waiting
 from fleetcare.actions.order_work import Opening, open_order
 from fleetcare.actions.ports import Change
 from fleetcare.actions.record_reading import Given, Recorded, record_reading
@@ -189,6 +190,9 @@ def filled_in(house: Served, row: Row, mark: str) -> str:
         path = path.replace("{component}", line.component).replace("{service}", line.service)
     if "{sheet}" in path:
         path = path.replace("{sheet}", str(open_sheet(house, mark)))
+    if "{finding}" in path:
+        waiting = findings_waiting(house.parts.store, house.parts.rules, now=house.clock.now()).findings
+        path = path.replace("{finding}", next(each.key for each in waiting if each.line.mark == mark))
     if row.path.startswith("/plan/"):
         return path.replace("{number}", "1").replace("{what}", "pencil")
     if "{number}" in path:

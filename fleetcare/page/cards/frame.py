@@ -21,6 +21,7 @@ CHOOSE_URL = "/readings"
 COME_IN_URL = "/sign-in"
 CALENDAR_URL = "/calendar"
 BAY_URL = "/plan"
+FINDINGS_URL = "/findings"
 LETTERS_URL = "/letters"
 FIND_URL = "/find"
 SEAL_FIELD = "seal"
@@ -33,6 +34,7 @@ PAGES = (
     (later("Road ahead"), ROAD_URL),
     (later("Vehicles"), VEHICLES_URL),
     (later("Bay days"), BAY_URL),
+    (later("Findings"), FINDINGS_URL),
     (later("Handbook"), HANDBOOK_URL),
 )
 """The words of the head, in order; a word stands here once it has a page."""

@@ -1,0 +1,82 @@
+"""What a change did, said on top of the page one comes back to: what was written, and which dates moved by it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Protocol
+
+from fleetcare.due.change_words import LINE_GONE, change_words, state_read_back
+from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.page.cards.sentences import lower_first
+from fleetcare.wording import counted, sentence
+
+DONE_FIELD = "done"
+"""Carries the instant of a change to the page that tells of it."""
+_WINDOW = "due window"
+_ROWS_AT_MOST = 12
+
+
+class Written(Protocol):
+    """A line of the log."""
+
+    @property
+    def subject(self) -> str: ...
+    @property
+    def what(self) -> str: ...
+    @property
+    def before(self) -> str: ...
+    @property
+    def after(self) -> str: ...
+
+
+@dataclass(frozen=True, slots=True)
+class Changed:
+    """told: what was done. moved: a row for each date that moved; empty: `still` says that none did."""
+
+    told: str
+    moved: tuple[str, ...] = ()
+    more: str = ""
+    still: str = ""
+
+
+def changed_card(
+    entries: Sequence[Written], *, vehicles: Sequence[Vehicle], shorts: Mapping[str, str], today: date
+) -> Changed | None:
+    """What the lines of one change say, None if there are none. shorts: short names of services, by key."""
+    names = {vehicle.mark: vehicle.name for vehicle in vehicles}
+    done = [_done(entry, names) for entry in entries if entry.what != _WINDOW]
+    moved = [_moved(entry, names, shorts, today) for entry in entries if entry.what == _WINDOW]
+    if not done and not moved:
+        return None
+    more = len(moved) - _ROWS_AT_MOST
+    return Changed(
+        " ".join(done),
+        tuple(moved[:_ROWS_AT_MOST]),
+        f"And {counted(more, 'date more', 'dates more')}." if more > 0 else "",
+        "" if moved else "No date moved by it.",
+    )
+
+
+def _done(entry: Written, names: Mapping[str, str]) -> str:
+    mark = entry.subject.partition("/")[0]
+    whose = f"{names[mark]}, " if mark in names else ""
+    if entry.what == "finding":
+        return f"{whose}{lower_first(entry.before.rstrip('.'))}: {entry.after.rstrip('.')}."
+    told = entry.after or f"{entry.before} is taken away"
+    was = f", it was {entry.before}" if entry.before and entry.after else ""
+    return sentence(f"{whose}{entry.what}: {told}{was}.")
+
+
+def _moved(entry: Written, names: Mapping[str, str], shorts: Mapping[str, str], today: date) -> str:
+    mark, _, rest = entry.subject.partition("/")
+    service = rest.rpartition("/")[2]
+    called = "look again" if service.startswith("look-") else shorts.get(service, service.replace("-", " "))
+    line = f"{names.get(mark, mark)}, {lower_first(called)}"
+    try:
+        before, after = state_read_back(entry.before), state_read_back(entry.after)
+    except ValueError:
+        return f"{line}: from {entry.before or 'nothing'} to {entry.after}."
+    told = change_words(before, after, today)
+    return f"{line}: {'nothing to look at any more' if told == LINE_GONE else told}."

@@ -1,0 +1,218 @@
+"""The findings that wait for somebody: by vehicle and age, what follows from each, and what one can say of it."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from fleetcare.due.outlook import LineOutlook, VehicleOutlook
+from fleetcare.fleet.people import Garage, Person
+from fleetcare.page.cards.changed import Changed
+from fleetcare.page.cards.follow_words import follow_words
+from fleetcare.page.cards.frame import FINDINGS_URL, Frame, Plate, full_frame, vehicle_plate, vehicle_url
+from fleetcare.page.cards.sentences import lower_first
+from fleetcare.page.cards.sheet import sheet_url
+from fleetcare.wording import count_words, counted_words, day_words, days_words, joined, of_vehicle, sentence
+from fleetcare.work.found import look_of
+from fleetcare.work.open_findings import WaitingFinding
+
+NOTE_FIELD, BY_FIELD, SHOWN_FIELD = "note", "by", "shown"
+_NAMED_AT_MOST = 4
+
+
+@dataclass(frozen=True, slots=True)
+class FindingRow:
+    """One finding. follows: what follows from it. sooner: how that brings the next look forward.
+
+    is_mind: somebody must act. forms: address under which one answers, empty for who may not. state: of the finding
+    as shown. note_again, by_again, problem: of an answer that was not taken.
+    """
+
+    key: str
+    text: str
+    found: str
+    note: str
+    sheet: str
+    sheet_url: str
+    follows: str
+    sooner: str
+    is_mind: bool
+    may_wait: bool
+    forms: str
+    state: str
+    note_again: str
+    by_again: str
+    problem: str
+
+    @property
+    def anchor(self) -> str:
+        """Its place on the page."""
+        return f"finding-{self.key}"
+
+
+@dataclass(frozen=True, slots=True)
+class VehicleFindings:
+    """The findings of one vehicle."""
+
+    plate: Plate
+    url: str
+    told: str
+    rows: tuple[FindingRow, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TriedAnswer:
+    """An answer that could not be taken. key: of its finding; note, by: as typed."""
+
+    key: str
+    problem: str
+    note: str = ""
+    by: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class FindingsCard:
+    """The page. problem: of an answer to a finding that is not on the page any more. done: what was just changed."""
+
+    frame: Frame
+    lead: str
+    vehicles: tuple[VehicleFindings, ...]
+    done: Changed | None
+    problem: str
+
+
+def findings_card(
+    *,
+    garage: Garage,
+    reader: Person | None,
+    today: date,
+    findings: Sequence[WaitingFinding],
+    outlooks: Mapping[str, VehicleOutlook],
+    names: Mapping[str, str],
+    may_answer: Collection[str],
+    can_enter: bool,
+    done: Changed | None = None,
+    tried: TriedAnswer | None = None,
+) -> FindingsCard:
+    """The page. findings: what waits, in order. outlooks: of their vehicles. may_answer: marks the reader answers for.
+
+    names: first names by person key.
+    """
+    by_mark: dict[str, list[FindingRow]] = {}
+    for each in findings:
+        mark = each.line.mark
+        row = _row(each, outlooks[mark], names, today, may_answer=mark in may_answer, tried=tried)
+        by_mark.setdefault(mark, []).append(row)
+    keys = {each.key for each in findings}
+    return FindingsCard(
+        frame=full_frame("Findings", garage=garage, reader=reader, today=today, here=FINDINGS_URL, can_enter=can_enter),
+        lead=_lead(findings, outlooks, today),
+        vehicles=tuple(
+            VehicleFindings(
+                vehicle_plate(outlooks[mark].vehicle),
+                vehicle_url(mark),
+                sentence(counted_words(len(rows), "finding")) if len(rows) > 1 else "",
+                tuple(rows),
+            )
+            for mark, rows in by_mark.items()
+        ),
+        done=done,
+        problem=tried.problem if tried is not None and tried.key not in keys else "",
+    )
+
+
+def _lead(findings: Sequence[WaitingFinding], outlooks: Mapping[str, VehicleOutlook], today: date) -> str:
+    if not findings:
+        return "No findings open."
+    told = [f"{sentence(counted_words(len(findings), 'finding'))} {'waits' if len(findings) == 1 else 'wait'}."]
+    held = list(dict.fromkeys(outlooks[each.line.mark].vehicle.name for each in findings if each.holds))
+    if held:
+        stands = "is not driven until its finding is" if len(held) == 1 else "are not driven until their findings are"
+        told.append(f"{joined(held[:_NAMED_AT_MOST])} {stands} settled.")
+    late = [each for each in findings if each.look_by is not None and each.look_by < today]
+    if late:
+        was = "look was" if len(late) == 1 else "looks were"
+        told.append(f"{sentence(count_words(len(late)))} {was} wanted before today.")
+    following = [each for each in findings if each.look_by is not None and each.look_by >= today]
+    if following:
+        first = min(following, key=lambda each: (each.look_by or today, each.key))
+        name = outlooks[first.line.mark].vehicle.name
+        told.append(f"The next look is {of_vehicle(name)}, by {day_words(first.look_by or today, today)}.")
+    return " ".join(told)
+
+
+def _row(
+    finding: WaitingFinding,
+    outlook: VehicleOutlook,
+    names: Mapping[str, str],
+    today: date,
+    *,
+    may_answer: bool,
+    tried: TriedAnswer | None,
+) -> FindingRow:
+    by = f" by {names.get(finding.by, finding.by)}" if finding.by else ""
+    age = (today - finding.on).days
+    ago = f", {days_words(age)} ago" if age > 0 else ""
+    here = tried if tried is not None and tried.key == finding.key else None
+    look_by = finding.look_by
+    return FindingRow(
+        key=finding.key,
+        text=_ended(sentence(finding.words)),
+        found=f"Found {day_words(finding.on, today)}{by}{ago}.",
+        note=_ended(sentence(finding.note)) if finding.note else "",
+        sheet=f"{finding.sheet:04d}" if finding.sheet else "",
+        sheet_url=sheet_url(finding.sheet) if finding.sheet else "",
+        follows=_follows(finding, today),
+        sooner=_sooner(finding, outlook, today),
+        is_mind=finding.holds or (look_by is not None and look_by < today),
+        may_wait=not finding.holds,
+        forms=f"{FINDINGS_URL}/{finding.key}" if may_answer else "",
+        state=finding.state,
+        note_again=here.note if here else "",
+        by_again=here.by if here else "",
+        problem=here.problem if here else "",
+    )
+
+
+def _follows(finding: WaitingFinding, today: date) -> str:
+    if finding.follow is None:
+        return "No day to look again is set."
+    look_by = finding.look_by
+    if look_by is not None and look_by < today:
+        late = f"Look again was for {day_words(look_by, today)}, {days_words((today - look_by).days)} ago"
+        return f"{late}{f': {finding.follow.todo}' if finding.follow.todo else ''}."
+    return follow_words(finding.follow, finding.on, today)
+
+
+def _sooner(finding: WaitingFinding, outlook: VehicleOutlook, today: date) -> str:
+    """When the next look is by reckoning, and when somebody would have looked without the finding."""
+    look = next((line for line in outlook.lines if line.key == finding.line and look_of(line.key) is not None), None)
+    told = ""
+    if look is not None and look.window is not None and not finding.holds:
+        late = day_words(look.window.late, today)
+        told = f"On the road it is likely {day_words(look.window.likely, today)}, {late} at the latest."
+    elif finding.look_by is not None and not finding.holds:
+        told = "It stands in the calendar on that day."
+    usual = _usual(finding, outlook)
+    if usual is None or usual.window is None:
+        return told
+    when, short = day_words(usual.window.likely, today), lower_first(usual.row.short)
+    wanted = look.window.likely if look is not None and look.window is not None else finding.look_by
+    if wanted is not None and usual.window.likely <= wanted:
+        return f"{told} A hand comes there before, for {short}, likely {when}.".strip()
+    return f"{told} Without it the next hand there would be for {short}, likely {when}.".strip()
+
+
+def _usual(finding: WaitingFinding, outlook: VehicleOutlook) -> LineOutlook | None:
+    """The service by which somebody comes to that component next in any case."""
+    there = [
+        line
+        for line in outlook.lines
+        if line.key.component == finding.line.component and line.window is not None and look_of(line.key) is None
+    ]
+    return min(there, key=lambda line: (line.window.likely if line.window else date.max, line.key), default=None)
+
+
+def _ended(text: str) -> str:
+    return text if text.endswith((".", "?", "!")) else f"{text}."
