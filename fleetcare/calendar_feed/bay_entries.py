@@ -18,8 +18,9 @@ from fleetcare.fleet.bay_visit import BayVisit, Stretch, StretchKind, VisitState
 from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.feed_choice import Topic
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import tr
 from fleetcare.quantities import DateSpan
-from fleetcare.wording import WEEKDAYS, joined, span_words
+from fleetcare.wording import joined, span_words, weekday_short
 from fleetcare.work.order import OrderState, WorkOrder
 
 _LAST_MOMENT = timedelta(microseconds=1)
@@ -100,7 +101,7 @@ def planned_sheets(
         FeedEntry(
             seed=seed_of("sheet", outlook.vehicle.mark, str(order.number)),
             kind=EntryKind.BAY_DAY,
-            title=one_line(f"{name} in the bay, sheet {order.sheet}"),
+            title=one_line(tr("{name} in the bay, sheet {sheet}", name=name, sheet=order.sheet)),
             days=DateSpan.of_days(order.planned_on, order.planned_on),
             text=f"{one_line(outlook.vehicle.name)}: {joined([_service(line, outlook) for line in order.lines])}.",
             path=f"/work/{order.number}",
@@ -126,7 +127,7 @@ def taken_in_bay(
 
 def bay_taken(visits: Iterable[BayVisit], *, zone: ZoneInfo, today: date, rules: FeedRules) -> tuple[FeedEntry, ...]:
     """When the bay is taken, by what does not matter: a vehicle that stands takes it as well."""
-    found = [_taken(visit, words.BAY_TAKEN, zone, path="/") for visit in visits if visit.takes_place]
+    found = [_taken(visit, tr(words.BAY_TAKEN), zone, path="/") for visit in visits if visit.takes_place]
     return told_apart(put_in_frame(found, today, rules))
 
 
@@ -154,7 +155,13 @@ def _of_visit(
                 seed=seed_of("bay", visit.mark, str(visit.number), str(place)),
                 kind=EntryKind.BAY_DAY,
                 title=_with_state(
-                    f"{name} in the bay{' again' if place else ''}, {_minutes(session.hands_on)}", pencilled
+                    tr(
+                        "{name} in the bay{word}, {minutes}",
+                        name=name,
+                        word=tr(" again") if place else "",
+                        minutes=_minutes(session.hands_on),
+                    ),
+                    pencilled,
                 ),
                 days=_days(session.begins_at, session.ends_at, zone),
                 text=_visit_text(visit, outlook, mechanic, "" if form.plain else visit.reason, sheet, zone),
@@ -169,7 +176,9 @@ def _of_visit(
             yield FeedEntry(
                 seed=seed_of("stands", visit.mark, str(visit.number), str(place)),
                 kind=EntryKind.STANDING,
-                title=_with_state(f"{name} stands until {_moment(session.stands_until, zone)}", pencilled),
+                title=_with_state(
+                    tr("{name} stands until {moment}", name=name, moment=_moment(session.stands_until, zone)), pencilled
+                ),
                 days=_days(session.ends_at, session.stands_until, zone),
                 text=_standing_text(visit, outlook, session.is_last),
                 path=page_of(visit.mark),
@@ -199,18 +208,23 @@ def _visit_text(
     services = joined([_service(line, outlook) for line in visit.lines])
     parts = (
         f"{one_line(outlook.vehicle.name)}: {services}.",
-        f"Mechanic: {one_line(mechanic)}." if mechanic else "",
+        tr("Mechanic: {name}.", name=one_line(mechanic)) if mechanic else "",
         one_line(reason),
-        f"Sheet {sheet:04d}." if sheet else "",
-        f"Free again {_moment(visit.free_at, zone)}.",
+        tr("Sheet {sheet}.", sheet=f"{sheet:04d}") if sheet else "",
+        tr("Free again {moment}.", moment=_moment(visit.free_at, zone)),
     )
     return "\n".join(part for part in parts if part)
 
 
 def _standing_text(visit: BayVisit, outlook: VehicleOutlook, is_last: bool) -> str:
     services = joined([_service(line, outlook) for line in visit.lines])
-    after = "Then it is free again." if is_last else "Then hands are needed again."
-    return f"{one_line(outlook.vehicle.name)}: {services}.\nDo not move it meanwhile. {after}"
+    after = tr("Then it is free again.") if is_last else tr("Then hands are needed again.")
+    return tr(
+        "{vehicle}: {services}.\nDo not move it meanwhile. {after}",
+        vehicle=one_line(outlook.vehicle.name),
+        services=services,
+        after=after,
+    )
 
 
 def _service(line: LineKey, outlook: VehicleOutlook) -> str:
@@ -221,7 +235,7 @@ def _service(line: LineKey, outlook: VehicleOutlook) -> str:
 
 def _with_state(title: str, pencilled: bool) -> str:
     """The title, which a long one must not push off its end."""
-    return f"{one_line(title, 88)}, pencilled" if pencilled else one_line(title)
+    return tr("{title}, pencilled", title=one_line(title, 88)) if pencilled else one_line(title)
 
 
 def _minutes(span: timedelta) -> str:
@@ -230,7 +244,7 @@ def _minutes(span: timedelta) -> str:
 
 def _moment(at: datetime, zone: ZoneInfo) -> str:
     local = at.astimezone(zone)
-    return f"{WEEKDAYS[local.weekday()][:3]} {local:%H:%M}"
+    return f"{weekday_short(local.weekday())} {local:%H:%M}"
 
 
 def _day(at: datetime, zone: ZoneInfo) -> date:

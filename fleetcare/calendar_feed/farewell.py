@@ -7,10 +7,11 @@ from datetime import date, datetime, timedelta
 from fleetcare.calendar_feed.publishing import draft_of, press_at
 from fleetcare.calendar_feed.render import feed_etag, feed_head
 from fleetcare.calendar_feed.values import FEED_END, EntryKind, FeedBody, FeedEntry
+from fleetcare.language import later, tr
 from fleetcare.quantities import DateSpan
 
-TITLE = "This calendar address was replaced"
-TEXT = "Take this calendar away and put the new address in its place. The page Your calendar has it."
+TITLE = later("This calendar address was replaced")
+TEXT = later("Take this calendar away and put the new address in its place. The page Your calendar has it.")
 
 
 def farewell(
@@ -20,9 +21,9 @@ def farewell(
     entry = FeedEntry(
         seed="address-replaced",
         kind=EntryKind.REPLACED,
-        title=TITLE,
+        title=tr(TITLE),
         days=DateSpan(today, today + timedelta(days=days)),
-        text=TEXT,
+        text=tr(TEXT),
     )
     press = press_at(now)
     press.next(None, draft_of(entry, garage_id=garage_id, base=""))

@@ -13,6 +13,7 @@ from fleetcare.calendar_feed.place import place_days
 from fleetcare.calendar_feed.plain_text import one_line
 from fleetcare.calendar_feed.values import FEED_END, FeedBody, FeedContents, FeedEntry, PublishedEntry, Revision
 from fleetcare.fleet.feed_choice import FeedAlarm
+from fleetcare.language import tr
 
 if TYPE_CHECKING:
     from icalendar import Alarm, Calendar, Event
@@ -57,7 +58,7 @@ def event_bytes(
 
 def feed_head(calendar_name: str, refresh_hours: int = REFRESH_HOURS) -> bytes:
     """Everything of a calendar before its first entry."""
-    return _head(one_line(calendar_name, CALENDAR_NAME_LENGTH) or "Garage", refresh_hours)
+    return _head(one_line(calendar_name, CALENDAR_NAME_LENGTH) or tr("Garage"), refresh_hours)
 
 
 def standing(revisions: Iterable[R], *, head: bytes, today: date) -> tuple[R, ...]:

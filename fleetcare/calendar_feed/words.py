@@ -18,15 +18,16 @@ from fleetcare.due.outlook import Cause, DueWindow, LineOutlook, VehicleOutlook
 from fleetcare.fleet.booking import Booking
 from fleetcare.fleet.feed_choice import WindowDate
 from fleetcare.fleet.vehicle import Vehicle, VehicleKind
+from fleetcare.language import later, tr
 from fleetcare.quantities import DAYS_PER_YEAR, DateSpan, DistanceUnit, MeterUnit, km_from, km_to
 from fleetcare.wording import counted, day_words, distance_words, grouped, joined, share_words, whole
 
 NAME_ROOM = 16
 """A longer name would leave a narrow screen no room for the rest of the title; then the mark stands for it."""
-READING_TEXT = "The link is in that day's mail, or scan the sticker."
+READING_TEXT = later("The link is in that day's mail, or scan the sticker.")
 
-BAY_TAKEN = "Bay taken"
-BAY_FREE = "The bay is free"
+BAY_TAKEN = later("Bay taken")
+BAY_FREE = later("The bay is free")
 
 _NO_YEAR = date.min
 """Days told against this one always have their year, so that a text does not change at New Year."""
@@ -45,11 +46,11 @@ _FRICTION = "friction modifier"
 _TAKES_FLUID = ("refill", "change", "flush")
 _FACTS_WANTED = {_FRICTION: _TAKES_FLUID, "closure": ("reseal", "cover off")}
 _CAUSES = {
-    Cause.DISTANCE: "Distance comes first.",
-    Cause.HOURS: "Running hours come first.",
-    Cause.DATE: "The date comes first.",
-    Cause.EVENT: "It is counted from an event.",
-    Cause.UNKNOWN_HISTORY: "Nobody knows when it was last done, so a look at it comes first.",
+    Cause.DISTANCE: later("Distance comes first."),
+    Cause.HOURS: later("Running hours come first."),
+    Cause.DATE: later("The date comes first."),
+    Cause.EVENT: later("It is counted from an event."),
+    Cause.UNKNOWN_HISTORY: later("Nobody knows when it was last done, so a look at it comes first."),
 }
 
 
@@ -82,29 +83,29 @@ def services_in_titles(outlook: VehicleOutlook) -> dict[tuple[str, str], str]:
 
 def due_title(name: str, service: str, cause: Cause, which: WindowDate = WindowDate.LIKELY) -> str:
     """`Anvil: engine oil likely due`, `... window opens`, `..., late date`; of unknown history it is a first look."""
-    look = ", first look" if cause is Cause.UNKNOWN_HISTORY else ""
+    look = tr(", first look") if cause is Cause.UNKNOWN_HISTORY else ""
     said = {
-        WindowDate.EARLY: f"{look} window opens",
-        WindowDate.LIKELY: f"{look} due" if look else " likely due",
-        WindowDate.LATE: f"{look}, late date",
+        WindowDate.EARLY: tr("{look} window opens", look=look),
+        WindowDate.LIKELY: tr("{look} due", look=look) if look else tr(" likely due"),
+        WindowDate.LATE: tr("{look}, late date", look=look),
     }
     return one_line(f"{name}: {service}{said[which]}")
 
 
 def past_late_title(name: str, service: str, cause: Cause) -> str:
     """`Raft: coupling past late`."""
-    look = ", first look" if cause is Cause.UNKNOWN_HISTORY else ""
-    return one_line(f"{name}: {service}{look} past late")
+    look = tr(", first look") if cause is Cause.UNKNOWN_HISTORY else ""
+    return one_line(tr("{name}: {service}{look} past late", name=name, service=service, look=look))
 
 
 def reading_title(name: str, vehicle: Vehicle, meter: str) -> str:
     """`Bellows: odometer, please`."""
-    return one_line(f"{name}: {_meter_name(vehicle, meter)}, please")
+    return one_line(tr("{name}: {meter_name}, please", name=name, meter_name=_meter_name(vehicle, meter)))
 
 
 def look_again_title(name: str, finding: str) -> str:
     """`Bellows: look again, rear cover damp`."""
-    return one_line(f"{name}: look again, {one_line(finding).rstrip('.')}".rstrip(", "))
+    return one_line(tr("{name}: look again, {finding}", name=name, finding=one_line(finding).rstrip(".")).rstrip(", "))
 
 
 def booking_title(booking: Booking, marks: Sequence[str], names: Mapping[str, str]) -> str:
@@ -114,28 +115,34 @@ def booking_title(booking: Booking, marks: Sequence[str], names: Mapping[str, st
     elif len(marks) <= _MARKS_IN_TITLE:
         who = ", ".join(marks)
     else:
-        who = f"{', '.join(marks[:_MARKS_IN_TITLE])} and {len(marks) - _MARKS_IN_TITLE} more"
-    return one_line(f"{who} spoken for: {one_line(booking.title)}".rstrip(": "))
+        who = tr(
+            "{marks} and {number} more", marks=", ".join(marks[:_MARKS_IN_TITLE]), number=len(marks) - _MARKS_IN_TITLE
+        )
+    return one_line(tr("{who} spoken for: {title}", who=who, title=one_line(booking.title)).rstrip(": "))
 
 
 def laid_up_title(name: str) -> str:
     """`Nettle laid up`."""
-    return one_line(f"{name} laid up")
+    return one_line(tr("{name} laid up", name=name))
 
 
 def laid_up_text(vehicle: Vehicle, days: DateSpan) -> str:
     """Which vehicle, from when to when, and what that does to its dates."""
-    return f"{_full_name(vehicle)} is laid up.\n{_span_words(days)}.\nIts distances wait meanwhile; dates go on."
+    return tr(
+        "{full_name} is laid up.\n{span}.\nIts distances wait meanwhile; dates go on.",
+        full_name=_full_name(vehicle),
+        span=_span_words(days),
+    )
 
 
 def busy_title(name: str) -> str:
     """`Anvil taken`: that it is, and not why."""
-    return one_line(f"{name} taken")
+    return one_line(tr("{name} taken", name=name))
 
 
 def free_title(name: str) -> str:
     """`Anvil is free`: what the only entry says of a vehicle that is not taken on any day shown."""
-    return one_line(f"{name} is free")
+    return one_line(tr("{name} is free", name=name))
 
 
 def full_text(entry: FeedEntry) -> str:
@@ -152,13 +159,13 @@ def line_text(outlook: VehicleOutlook, line: LineOutlook, unit: DistanceUnit, sh
     """
     cause = shown.window.cause
     done = (
-        f"Last done {day_words(line.last_done_on, _NO_YEAR)}."
+        tr("Last done {day}.", day=day_words(line.last_done_on, _NO_YEAR))
         if line.last_done_on
-        else "There is no record of it here."
+        else tr("There is no record of it here.")
     )
     parts = (
         f"{_full_name(outlook.vehicle)}: {one_line(line.row.title)}.",
-        " ".join(part for part in (_CAUSES[cause], _worn_words(shown.worn, cause)) if part),
+        " ".join(part for part in (tr(_CAUSES[cause]), _worn_words(shown.worn, cause)) if part),
         done,
         _pace_words(outlook, shown.pace_km_per_day, unit) if cause is Cause.DISTANCE else "",
         _have_ready(line),
@@ -168,44 +175,56 @@ def line_text(outlook: VehicleOutlook, line: LineOutlook, unit: DistanceUnit, sh
 
 def reading_text(last_on: date | None, *, on: date) -> str:
     """Where to enter a reading, and when the last one was; never a link, and never what the dial should show."""
-    return f"{READING_TEXT}\nLast read {day_words(last_on, on)}." if last_on else READING_TEXT
+    return f"{tr(READING_TEXT)}\n{tr('Last read {day}.', day=day_words(last_on, on))}" if last_on else tr(READING_TEXT)
 
 
 def look_again_text(vehicle: Vehicle, finding: str, found_on: date) -> str:
     """The finding, on which vehicle, and when it was found."""
-    return f"{_full_name(vehicle)}: {finding}\nFound {day_words(found_on, _NO_YEAR)}."
+    return tr(
+        "{full_name}: {finding}\nFound {day}.",
+        full_name=_full_name(vehicle),
+        finding=finding,
+        day=day_words(found_on, _NO_YEAR),
+    )
 
 
 def booking_text(booking: Booking, vehicles: Sequence[Vehicle], unit: DistanceUnit) -> str:
     """What it is, for which vehicles, from when to when, and the distance expected of each."""
-    each = " each" if len(vehicles) > 1 else ""
+    each = tr(" each") if len(vehicles) > 1 else ""
     distance = ""
     if booking.distance is not None and 0 < booking.distance < _NO_SUCH_DISTANCE:
         duty = f", {one_line(booking.duty)}" if booking.duty else ""
         words = distance_words(km_from(booking.distance, booking.unit), unit)
-        distance = f"Expected: about {words}{each}{duty}."
+        distance = tr("Expected: about {words}{each}{duty}.", words=words, each=each, duty=duty)
     names = joined([f"{_full_name(vehicle)} ({one_line(vehicle.mark)})" for vehicle in vehicles])
     said = one_line(booking.title)
-    parts = (f"{said}." if said else "", f"Spoken for: {names}.", f"{_span_words(booking.days)}.", distance)
+    parts = (
+        f"{said}." if said else "",
+        tr("Spoken for: {names}.", names=names),
+        f"{_span_words(booking.days)}.",
+        distance,
+    )
     return "\n".join(part for part in parts if part)
 
 
 def nothing_due_title(undated: int, end: date, vehicles: int) -> str:
     """What the only entry of a feed says: nothing due before the end of what it shows, or no date in sight."""
     if vehicles == 0:
-        return "No vehicle of yours yet"
+        return tr("No vehicle of yours yet")
     if undated:
-        return "No date in sight"
-    return f"Nothing due before {day_words(end, _NO_YEAR)}"
+        return tr("No date in sight")
+    return tr("Nothing due before {day}", day=day_words(end, _NO_YEAR))
 
 
 def nothing_due_text(undated: int, vehicles: int) -> str:
     """What to do about it, if anything."""
     if vehicles == 0:
-        return "Vehicles you keep or drive will show here."
+        return tr("Vehicles you keep or drive will show here.")
     if undated:
-        return f"{counted(undated, 'service has', 'services have')} no date; the page of the vehicle says why."
-    return "The feed works; there is nothing to show."
+        return tr(
+            "{have} no date; the page of the vehicle says why.", have=counted(undated, "service has", "services have")
+        )
+    return tr("The feed works; there is nothing to show.")
 
 
 def _name_in_title(mark: str, name: str, *, alone: bool) -> str:
@@ -229,31 +248,35 @@ def _lower_first(text: str) -> str:
 
 def _meter_name(vehicle: Vehicle, key: str) -> str:
     if any(meter.key == key and meter.unit is MeterUnit.HOURS for meter in vehicle.meters):
-        return "hour meter"
-    return "hub odometer" if vehicle.kind is VehicleKind.TRAILER else "odometer"
+        return tr("hour meter")
+    return tr("hub odometer") if vehicle.kind is VehicleKind.TRAILER else "odometer"
 
 
 def _window_words(kind: EntryKind, window: DueWindow, on: date) -> str:
     early, likely, late = (day_words(day, on) for day in (window.early, window.likely, window.late))
     if kind is EntryKind.PAST_LATE:
-        return f"Past late since {late}. Early was {early}, likely {likely}."
-    return f"Early {early}, likely {likely}, late {late}."
+        return tr("Past late since {late}. Early was {early}, likely {likely}.", late=late, early=early, likely=likely)
+    return tr("Early {early}, likely {likely}, late {late}.", early=early, likely=likely, late=late)
 
 
 def _worn_words(worn: float | None, cause: Cause) -> str:
     if worn is None or not math.isfinite(worn) or cause is Cause.UNKNOWN_HISTORY:
         return ""
     rounded = math.floor(min(max(worn, 0.0), _MOST_WORN) / _WORN_STEP + 0.5) * _WORN_STEP
-    by_reading = " at the last reading" if cause in {Cause.DISTANCE, Cause.HOURS} else ""
-    return f"Worn about {share_words(round(rounded, 2))}{by_reading}."
+    by_reading = tr(" at the last reading") if cause in {Cause.DISTANCE, Cause.HOURS} else ""
+    return tr("Worn about {share}{by_reading}.", share=share_words(round(rounded, 2)), by_reading=by_reading)
 
 
 def _pace_words(outlook: VehicleOutlook, pace: float | None, unit: DistanceUnit) -> str:
     if pace is None or not 0 <= pace < _NO_SUCH_KM_PER_DAY:  # not a number is in no range
         return ""
     a_month = _in_coarse_steps(km_to(pace * DAYS_PER_YEAR / 12, unit))
-    runs = f"about {whole(a_month)} {unit} a month" if a_month >= 1 else f"less than 1 {unit} a month"
-    return f"It runs {runs}{_basis_words(outlook)}."
+    runs = (
+        tr("about {a_month} {unit} a month", a_month=whole(a_month), unit=unit)
+        if a_month >= 1
+        else tr("less than 1 {unit} a month", unit=unit)
+    )
+    return tr("It runs {runs}{basis}.", runs=runs, basis=_basis_words(outlook))
 
 
 def _have_ready(line: LineOutlook) -> str:
@@ -262,7 +285,11 @@ def _have_ready(line: LineOutlook) -> str:
     fluid = ""
     if component.fluid_grade and any(word in does for word in _TAKES_FLUID):
         capacity = component.fluid_capacity_l
-        amount = f"{grouped(capacity)} L of " if capacity is not None and 0 < capacity < _NO_SUCH_CAPACITY_L else ""
+        amount = (
+            tr("{capacity} L of ", capacity=grouped(capacity))
+            if capacity is not None and 0 < capacity < _NO_SUCH_CAPACITY_L
+            else ""
+        )
         fluid = f"{amount}{one_line(component.fluid_grade, _FACT_ROOM)}"
     wanted = [name for name, words in _FACTS_WANTED.items() if any(word in does for word in words)]
     facts = [
@@ -274,15 +301,15 @@ def _have_ready(line: LineOutlook) -> str:
         if fact.name.casefold() == name
     ]
     ready = "; ".join(part for part in (fluid, *facts) if part)
-    return f"Have ready: {ready.rstrip('.')}." if ready else ""
+    return tr("Have ready: {ready}.", ready=ready.rstrip(".")) if ready else ""
 
 
 def _basis_words(outlook: VehicleOutlook) -> str:
     # The exact number of readings would change the text with every one of them.
     if outlook.readings_used >= _FEW_READINGS:
-        return ", by its readings"
+        return tr(", by its readings")
     if outlook.readings_used > 1:
-        return ", by a few readings"
+        return tr(", by a few readings")
     basis = one_line(outlook.basis).rstrip(".")
     return f" ({basis})" if basis else ""
 
@@ -302,5 +329,5 @@ def _span_words(days: DateSpan) -> str:
     if first == last:
         return day_words(first, first)
     if (first.year, first.month) == (last.year, last.month):
-        return f"{first.day} to {day_words(last, first)}"
-    return f"{day_words(first, first)} to {day_words(last, first)}"
+        return tr("{day} to {day2}", day=first.day, day2=day_words(last, first))
+    return tr("{day} to {day2}", day=day_words(first, first), day2=day_words(last, first))

@@ -11,7 +11,8 @@ from fleetcare.digest.envelope import dated, lead, letter_of, road, stop_lines
 from fleetcare.digest.standing_words import SAFETY
 from fleetcare.digest.values import Letter, LetterKind
 from fleetcare.fleet.people import Garage, Person
-from fleetcare.wording import WEEKDAYS, day_words, joined, of_vehicle, span_words
+from fleetcare.language import tr
+from fleetcare.wording import day_words, joined, of_vehicle, span_words, weekday_name
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,19 +52,29 @@ def bay_day_letter(
 ) -> Letter:
     """The word to the mechanic, two days ahead. today: in the person's zone."""
     name, on = phrases.one_line(notice.name), notice.starts_at.date()
-    weekday = WEEKDAYS[on.weekday()]
+    weekday = weekday_name(on.weekday())
     card = LetterCard(
         garage=phrases.garage_title(garage),
         dated=dated(person, today),
-        subject=f"You in the bay on {weekday}: {name}",
+        subject=tr("You in the bay on {weekday}: {name}", weekday=weekday, name=name),
         lead=lead(
             person,
-            [(f"{name} is in the bay on {_day(on, today)} at {notice.starts_at:%H:%M}", ", and you are down for it")],
-            "It is pencilled, not inked yet." if not notice.is_inked else "",
+            [
+                (
+                    tr(
+                        "{name} is in the bay on {day} at {starts_at}",
+                        name=name,
+                        day=_day(on, today),
+                        starts_at=f"{notice.starts_at:%H:%M}",
+                    ),
+                    tr(", and you are down for it"),
+                )
+            ],
+            tr("It is pencilled, not inked yet.") if not notice.is_inked else "",
         ),
         button=_sheet(notice, base_url),
         sections=(*_cautions(notice), _section(notice, today)),
-        foot=((SAFETY, None), _road_line(base_url), *stop_lines(stop_url)),
+        foot=((tr(SAFETY), None), _road_line(base_url), *stop_lines(stop_url)),
     )
     return letter_of(LetterKind.BAY_DAY, person, card, stop_url)
 
@@ -79,30 +90,53 @@ def bay_day_moved_letter(
     card = LetterCard(
         garage=phrases.garage_title(garage),
         dated=dated(person, today),
-        subject=f"{of_vehicle(name)} bay day moved: {day_words(on, today)}, was {was}",
+        subject=tr(
+            "{of_vehicle} bay day moved: {day}, was {was}",
+            of_vehicle=of_vehicle(name),
+            day=day_words(on, today),
+            was=was,
+        ),
         lead=lead(
             person,
-            [(f"{of_vehicle(name)} bay day moved to {_day(on, today)} at {notice.starts_at:%H:%M}", f"; it was {was}")],
-            "It is pencilled, not inked yet." if not notice.is_inked else "",
+            [
+                (
+                    tr(
+                        "{of_vehicle} bay day moved to {day} at {starts_at}",
+                        of_vehicle=of_vehicle(name),
+                        day=_day(on, today),
+                        starts_at=f"{notice.starts_at:%H:%M}",
+                    ),
+                    tr("; it was {was}", was=was),
+                )
+            ],
+            tr("It is pencilled, not inked yet.") if not notice.is_inked else "",
         ),
         button=_sheet(notice, base_url),
         sections=(*_cautions(notice), _section(notice, today)),
-        foot=((SAFETY, None), _road_line(base_url), *stop_lines(stop_url)),
+        foot=((tr(SAFETY), None), _road_line(base_url), *stop_lines(stop_url)),
     )
     return letter_of(LetterKind.BAY_DAY_MOVED, person, card, stop_url)
 
 
 def _day(on: date, today: date) -> str:
-    return f"{WEEKDAYS[on.weekday()]} {day_words(on, today)}"
+    return f"{weekday_name(on.weekday())} {day_words(on, today)}"
 
 
 def bay_day_line(notice: BayDayNotice, today: date) -> LineCard:
     """One bay day in a letter: the vehicle's mark, what is to be done, when, and with whom."""
     services = "; ".join(phrases.inside(phrases.one_line(each)) for each in notice.services)
-    beside = f", with {joined([phrases.one_line(each) for each in notice.with_names])}" if notice.with_names else ""
+    beside = (
+        tr(", with {names}", names=joined([phrases.one_line(each) for each in notice.with_names]))
+        if notice.with_names
+        else ""
+    )
     told = [
-        f"{_day(notice.starts_at.date(), today)}, {notice.starts_at:%H:%M}{'' if notice.is_inked else ', pencilled'}.",
-        f"Hands-on {span_words(notice.hands_on_minutes)}{beside}.",
+        tr("{day}, {time}.", day=_day(notice.starts_at.date(), today), time=f"{notice.starts_at:%H:%M}")
+        if notice.is_inked
+        else tr(
+            "{day}, {time}, pencilled.", day=_day(notice.starts_at.date(), today), time=f"{notice.starts_at:%H:%M}"
+        ),
+        tr("Hands-on {span}{beside}.", span=span_words(notice.hands_on_minutes), beside=beside),
         phrases.one_line(notice.then),
     ]
     return LineCard(
@@ -119,20 +153,22 @@ def bay_day_line(notice: BayDayNotice, today: date) -> LineCard:
 
 def _section(notice: BayDayNotice, today: date) -> SectionCard:
     why = phrases.one_line(notice.why)
-    return SectionCard("What is to be done", lines=(bay_day_line(notice, today),), notes=(why,) if why else ())
+    return SectionCard(tr("What is to be done"), lines=(bay_day_line(notice, today),), notes=(why,) if why else ())
 
 
 def _cautions(notice: BayDayNotice) -> tuple[SectionCard, ...]:
     told = tuple(phrases.one_line(each) for each in notice.cautions)
-    return (SectionCard("Before you begin", notes=told),) if told else ()
+    return (SectionCard(tr("Before you begin"), notes=told),) if told else ()
 
 
 def _sheet(notice: BayDayNotice, base_url: str) -> ButtonCard | None:
     if not notice.sheet:
         return None
     address = f"{base_url}/work/{notice.sheet}"
-    return ButtonCard(f"Open sheet {notice.sheet:04d}", address, "What to do, in order, with its figures.")
+    return ButtonCard(
+        tr("Open sheet {sheet}", sheet=f"{notice.sheet:04d}"), address, tr("What to do, in order, with its figures.")
+    )
 
 
 def _road_line(base_url: str) -> tuple[str, LinkCard]:
-    return ("All that lies ahead:", LinkCard("the road ahead", road(base_url)))
+    return (tr("All that lies ahead:"), LinkCard(tr("the road ahead"), road(base_url)))

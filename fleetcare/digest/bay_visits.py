@@ -15,7 +15,8 @@ from fleetcare.digest.values import LetterKind
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.bay_visit import BayVisit, StretchKind, VisitState
 from fleetcare.fleet.people import Garage, Person
-from fleetcare.wording import WEEKDAYS, span_words
+from fleetcare.language import tr
+from fleetcare.wording import span_words, weekday_name
 
 IN_GARAGE_LETTER = timedelta(days=14)
 """Bay days so far ahead stand in the weekly letter: the next week's letter comes before any later one."""
@@ -146,17 +147,19 @@ def _then(visit: BayVisit, zone: ZoneInfo) -> str:
     for stretch in visit.stretches[1:]:
         span = span_words(_minutes(stretch.lasts))
         if stretch.kind is StretchKind.STANDING:
-            parts.append(f"{'it ' if not parts else ''}stands {span}")
+            parts.append(tr("it stands {span}", span=span) if not parts else tr("stands {span}", span=span))
         else:
-            parts.append(f"{_moment(stretch.begins_at, zone, first_day)} another {span}")
+            parts.append(tr("{moment} another {span}", moment=_moment(stretch.begins_at, zone, first_day), span=span))
     if not parts:
         return ""
-    return f"Then {'; '.join(parts)}; free {_moment(visit.free_at, zone, first_day)}."
+    return tr(
+        "Then {stretches}; free {moment}.", stretches="; ".join(parts), moment=_moment(visit.free_at, zone, first_day)
+    )
 
 
 def _moment(at: datetime, zone: ZoneInfo, first_day: date) -> str:
     local = at.astimezone(zone)
-    return f"{local:%H:%M}" if local.date() == first_day else f"{WEEKDAYS[local.weekday()]} {local:%H:%M}"
+    return f"{local:%H:%M}" if local.date() == first_day else f"{weekday_name(local.weekday())} {local:%H:%M}"
 
 
 def _minutes(span: timedelta) -> int:

@@ -11,7 +11,11 @@ from fleetcare.digest.cards import LetterCard, LinkCard, Words
 from fleetcare.digest.render import html_twin, plain_twin
 from fleetcare.digest.values import Letter, LetterKind
 from fleetcare.fleet.people import Person
-from fleetcare.wording import MONTHS, WEEKDAYS
+from fleetcare.language import tr
+from fleetcare.wording import weekday_words
+
+_NO_YEAR = date(1, 1, 1)
+"""No letter is of that year, so the year is always said."""
 
 FootLine = tuple[str, LinkCard | None]
 
@@ -31,8 +35,8 @@ def letter_of(kind: LetterKind, person: Person, card: LetterCard, stop_url: str)
 
 def dated(person: Person, today: date) -> str:
     """`Tuesday 14 April 2026, for Teo Lindqvist`."""
-    day = f"{WEEKDAYS[today.weekday()]} {today.day} {MONTHS[today.month - 1]} {today.year}"
-    return f"{day}, for {phrases.one_line(person.name)}"
+    day = weekday_words(today, _NO_YEAR)
+    return tr("{day}, for {name}", day=day, name=phrases.one_line(person.name))
 
 
 def lead(person: Person, clauses: Sequence[tuple[str, str]], after: str = "") -> tuple[Words, ...]:
@@ -42,7 +46,7 @@ def lead(person: Person, clauses: Sequence[tuple[str, str]], after: str = "") ->
 
 def stop_lines(stop_url: str) -> tuple[FootLine, ...]:
     """How to stop the letters; nothing for one that cannot be stopped."""
-    return (("No more letters:", LinkCard("stop them", stop_url)),) if stop_url else ()
+    return ((tr("No more letters:"), LinkCard(tr("stop them"), stop_url)),) if stop_url else ()
 
 
 def road(base_url: str) -> str:

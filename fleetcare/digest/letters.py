@@ -17,7 +17,8 @@ from fleetcare.digest.values import Letter, LetterKind
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.booking import Booking
 from fleetcare.fleet.people import Garage, Person
-from fleetcare.wording import WEEKDAYS, count_words, counted_words, day_words, weekday_words
+from fleetcare.language import later_count, tr
+from fleetcare.wording import count_words, counted_words, day_words, weekday_name, weekday_words
 from fleetcare.work.record import WorkDone
 
 
@@ -62,7 +63,7 @@ def garage_letter(
     if concerns is None:
         return None
     buttons = [reading_button(each.outlook, each.reading_link, link_until, today) for each in concerns.readings_wanted]
-    sections = [SectionCard("You in the bay", lines=tuple(bay_day_line(each, today) for each in bay_days))]
+    sections = [SectionCard(tr("You in the bay"), lines=tuple(bay_day_line(each, today) for each in bay_days))]
     sections += [_kept_section(each, person, concerns, base_url) for each in concerns.kept]
     sections += [_left_out_section(concerns, base_url), _elsewhere_section(concerns, base_url)]
     html_foot, plain_foot = rod_words(any(line.rod for section in sections for line in section.lines))
@@ -70,12 +71,14 @@ def garage_letter(
     card = LetterCard(
         garage=phrases.garage_title(garage),
         dated=dated(person, today),
-        subject=f"Garage letter, {day_words(today, today)}: {_summary(concerns, len(bay_days))}",
+        subject=tr(
+            "Garage letter, {day}: {summary}", day=day_words(today, today), summary=_summary(concerns, len(bay_days))
+        ),
         lead=lead(person, _clauses(concerns, len(bay_days)), after),
         button=buttons[0] if buttons else None,
         more_links=tuple(buttons[1:]),
         sections=tuple(section for section in sections if section.lines or section.notes),
-        foot=((SAFETY, None), *_rhythm(person, stop_url, change_url)),
+        foot=((tr(SAFETY), None), *_rhythm(person, stop_url, change_url)),
         html_foot=html_foot,
         plain_foot=plain_foot,
     )
@@ -91,16 +94,19 @@ def come_in_letter(*, garage: Garage, person: Person, link: str, until: datetime
     name = phrases.one_line(garage.name)
     card = LetterCard(
         garage=phrases.garage_title(garage),
-        dated=f"For {phrases.one_line(person.name)}",
-        subject=f"Your way in to {name}{'' if 'garage' in name.casefold() else ' garage'}",
-        lead=lead(person, [("here is the link that lets you in", "")], ""),
+        dated=tr("For {name}", name=phrases.one_line(person.name)),
+        subject=tr("Your way in to {name}{word}", name=name, word="" if "garage" in name.casefold() else tr(" garage")),
+        lead=lead(person, [(tr("here is the link that lets you in"), "")], ""),
         button=ButtonCard(
-            "Come in",
+            tr("Come in"),
             link,
-            f"It works once, until {local:%H:%M} on {weekday_words(local.date(), local.date())}. "
-            "Do not pass it on: whoever has it comes in as you.",
+            tr(
+                "It works once, until {local} on {day}. Do not pass it on: whoever has it comes in as you.",
+                local=f"{local:%H:%M}",
+                day=weekday_words(local.date(), local.date()),
+            ),
         ),
-        foot=(("If you did not ask for it, leave it: nobody comes in without this letter.", None),),
+        foot=((tr("If you did not ask for it, leave it: nobody comes in without this letter."), None),),
     )
     return letter_of(LetterKind.COME_IN, person, card, "")
 
@@ -122,7 +128,7 @@ def _clauses(concerns: Concerns, bay_days: int) -> list[tuple[str, str]]:
     if concerns.open:
         clauses.append(phrases.open_clause(concerns.open, today))
     if bay_days:
-        clauses.append((f"you are down for {counted_words(bay_days, 'bay day')}", ""))
+        clauses.append((tr("you are down for {days}", days=counted_words(bay_days, "bay day", "bay days")), ""))
     return clauses or [phrases.nothing_clause(concerns)]
 
 
@@ -132,17 +138,19 @@ def _summary(concerns: Concerns, bay_days: int) -> str:
     held = sum(len(each.held) for each in concerns.kept)
     asked = sum(each.is_asked_after for each in concerns.kept)
     counts = (
-        (len(concerns.readings_wanted), "reading wanted", "readings wanted"),
-        (len(concerns.past_late), "service past late", "services past late"),
-        (bay_days, "bay day for you", "bay days for you"),
-        (findings, "second look wanted", "second looks wanted"),
-        (held, "reading to settle", "readings to settle"),
-        (asked, "vehicle laid up or not", "vehicles laid up or not"),
-        (len(concerns.open), "window open", "windows open"),
-        (len(concerns.past_late_elsewhere), "service past late elsewhere", "services past late elsewhere"),
+        (len(concerns.readings_wanted), later_count("reading wanted", "readings wanted")),
+        (len(concerns.past_late), later_count("service past late", "services past late")),
+        (bay_days, later_count("bay day for you", "bay days for you")),
+        (findings, later_count("second look wanted", "second looks wanted")),
+        (held, later_count("reading to settle", "readings to settle")),
+        (asked, later_count("vehicle laid up or not", "vehicles laid up or not")),
+        (len(concerns.open), later_count("window open", "windows open")),
+        (len(concerns.past_late_elsewhere), later_count("service past late elsewhere", "services past late elsewhere")),
     )
-    said = [counted_words(count, one, more) for count, one, more in counts if count]
-    return ", ".join(said[:2]) or f"{counted_words(len(concerns.services), 'window')} ahead"
+    said = [counted_words(count, one, more) for count, (one, more) in counts if count]
+    return ", ".join(said[:2]) or tr(
+        "{windows} ahead", windows=counted_words(len(concerns.services), "window", "windows")
+    )
 
 
 def _kept_section(kept: Kept, person: Person, concerns: Concerns, base_url: str) -> SectionCard:
@@ -155,19 +163,21 @@ def _kept_section(kept: Kept, person: Person, concerns: Concerns, base_url: str)
     if kept.spoken_for and kept.says_something:
         notes.append(phrases.spoken_for_note(kept.spoken_for, today))
     name = phrases.name_of(kept.outlook)
-    role = "keep" if vehicle.keeper == person.key else "drive"
+    keeps = vehicle.keeper == person.key
     return SectionCard(
-        heading=f"{name}, which you {role}",
+        heading=tr("{name}, which you keep", name=name) if keeps else tr("{name}, which you drive", name=name),
         lines=tuple(phrases.line_card(each, today) for each in kept.services),
         notes=tuple(filter(None, notes)),
-        link=LinkCard(f"All of {name}", vehicle_address(base_url, vehicle.mark)),
+        link=LinkCard(tr("All of {name}", name=name), vehicle_address(base_url, vehicle.mark)),
     )
 
 
 def _left_out_section(concerns: Concerns, base_url: str) -> SectionCard:
     count = concerns.services_left_out
-    said = f"{count_words(count).capitalize()} more of your services come up within eight weeks."
-    return SectionCard("More of yours", notes=(said,) if count else (), link=LinkCard("All of them", road(base_url)))
+    said = tr("{number} more of your services come up within eight weeks.", number=count_words(count).capitalize())
+    return SectionCard(
+        tr("More of yours"), notes=(said,) if count else (), link=LinkCard(tr("All of them"), road(base_url))
+    )
 
 
 def _elsewhere_section(concerns: Concerns, base_url: str) -> SectionCard:
@@ -175,21 +185,23 @@ def _elsewhere_section(concerns: Concerns, base_url: str) -> SectionCard:
     told = concerns.past_late_elsewhere[:MOST_ELSEWHERE]
     more = len(concerns.past_late_elsewhere) - len(told)
     notes = [
-        f"{count_words(more).capitalize()} more past late." if more else "",
+        tr("{further} more past late.", further=count_words(more).capitalize()) if more else "",
         phrases.windows_open_sentence(concerns.open_elsewhere, concerns.today, MOST_ELSEWHERE),
     ]
     return SectionCard(
-        heading="Elsewhere in the garage",
+        heading=tr("Elsewhere in the garage"),
         lines=tuple(phrases.line_card(each, concerns.today) for each in told),
         notes=tuple(filter(None, notes)),
-        link=LinkCard("See the road ahead", road(base_url)),
+        link=LinkCard(tr("See the road ahead"), road(base_url)),
     )
 
 
 def _rhythm(person: Person, stop_url: str, change_url: str) -> tuple[FootLine, ...]:
     """When the letter comes, and how to change or stop it."""
     if person.letter_weekday is None:
-        return (("This letter was asked for; none comes by itself.", None),)
-    comes = f"This letter comes on {WEEKDAYS[person.letter_weekday]}s, if there is something to say."
-    change = ((comes, LinkCard("Other day or hour", change_url)),) if change_url else ((comes, None),)
+        return ((tr("This letter was asked for; none comes by itself."), None),)
+    comes = tr(
+        "This letter comes on {weekday}s, if there is something to say.", weekday=weekday_name(person.letter_weekday)
+    )
+    change = ((comes, LinkCard(tr("Other day or hour"), change_url)),) if change_url else ((comes, None),)
     return (*change, *stop_lines(stop_url))

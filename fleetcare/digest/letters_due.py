@@ -16,6 +16,7 @@ from fleetcare.digest.values import DeliveryState, LetterKind, LetterPlace
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import tr
 from fleetcare.wording import count_words, counted_words, day_words
 from fleetcare.work.record import WorkDone
 
@@ -122,15 +123,19 @@ def missed_sentence(person: Person, period: str, letters: Sequence[LetterPlace],
         and (reached is None or each.decided_at > reached)
     ]
     if lost:
-        days = f"The letter of {day_words(lost[0].decided_at.date(), today)}"
-        many = f"{counted_words(len(lost), 'letter').capitalize()} to you"
-        return f"{days if len(lost) == 1 else many} did not get through; what still holds of it is in this one."
+        days = tr("The letter of {day}", day=day_words(lost[0].decided_at.date(), today))
+        many = tr("{letters} to you", letters=counted_words(len(lost), "letter", "letters").capitalize())
+        return tr(
+            "{days} did not get through; what still holds of it is in this one.", days=days if len(lost) == 1 else many
+        )
     weekly = [each for each in letters if each.kind is LetterKind.GARAGE]
     gap = max((weeks_between(each.period, period) for each in weekly[-1:]), default=0) - 1
     if gap == 1:
-        return "No letter was written last week; this one has what came up since."
+        return tr("No letter was written last week; this one has what came up since.")
     if gap > 1:
-        return f"No letter was written in the {count_words(gap)} weeks before; this one has what came up since."
+        return tr(
+            "No letter was written in the {gap} weeks before; this one has what came up since.", gap=count_words(gap)
+        )
     return ""
 
 
@@ -207,7 +212,7 @@ def _past_late(
 
 def _interval(service: ServiceAhead) -> str:
     """Names one interval of one line: what was last done ends it, however its dates move meanwhile."""
-    return f"{service.line.key} since {service.line.last_done_on or 'it is kept'}"
+    return tr("{line} since {value}", line=service.line.key, value=service.line.last_done_on or tr("it is kept"))
 
 
 # Findings
@@ -257,11 +262,11 @@ def _is(person: Person, called: str) -> bool:
 def _finding_period(done: WorkDone, found: OpenFinding) -> str:
     """Names one finding by what it is: one that is exported and brought in again keeps its name."""
     text = hashlib.sha256(found.finding.text.encode("utf-8", "surrogatepass")).hexdigest()[:12]
-    return f"{done.line} on {done.on}: {text}"
+    return tr("{line} on {on}: {words}", line=done.line, on=done.on, words=text)
 
 
 def _lost_period(letter: LetterPlace) -> str:
-    return f"{letter.kind.value} {letter.period} to {letter.person}"
+    return tr("{kind} {period} to {person}", kind=letter.kind.value, period=letter.period, person=letter.person)
 
 
 def periods_known(places: Iterable[LetterPlace]) -> dict[tuple[str, LetterKind, str], LetterPlace]:

@@ -14,11 +14,12 @@ from fleetcare.digest.standing_words import SAFETY, rod_words
 from fleetcare.digest.values import DeliveryState, Letter, LetterKind, LetterPlace
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.people import Garage, Person
+from fleetcare.language import later, tr
 from fleetcare.wording import count_words, counted_words, day_words, days_words, sentence
 
-STANDS_UNTIL_SEEN = (
-    "If it may touch the brakes, the steering, the wheels, the coupling or the fuel, leave the vehicle standing until "
-    "somebody qualified has seen it."
+STANDS_UNTIL_SEEN = later(
+    "If it may touch the brakes, the steering, the wheels, the coupling or the fuel, leave "
+    "the vehicle standing until somebody qualified has seen it."
 )
 SUBJECT_ROOM = 60
 """Signs of a finding that a subject has room for."""
@@ -41,28 +42,35 @@ def past_late_letter(
     names = list(dict.fromkeys(phrases.name_of(each.outlook) for each in services))
     if len(services) == 1:
         days = days_words(first.window.days_past_late(today))
-        clause = (f"{phrases.called(first)} is {days} past late", "")
-        subject = f"{names[0]} is past late: {first.line.row.short}"
+        clause = (tr("{called} is {days} past late", called=phrases.called(first), days=days), "")
+        subject = tr("{names} is past late: {service}", names=names[0], service=first.line.row.short)
     else:
-        clause = (f"{count_words(len(services))} services are past late", phrases.named_after_colon(services))
-        subject = f"{counted_words(len(services), 'service').capitalize()} past late: {phrases.some(names)}"
+        clause = (
+            tr("{services} services are past late", services=count_words(len(services))),
+            phrases.named_after_colon(services),
+        )
+        subject = tr(
+            "{services} past late: {some}",
+            services=counted_words(len(services), "service", "services").capitalize(),
+            some=phrases.some(names),
+        )
     only = names[0] if len(names) == 1 else ""
     card = LetterCard(
         garage=phrases.garage_title(garage),
         dated=dated(person, today),
         subject=subject,
-        lead=lead(person, [clause], "This is said once; the garage letter goes on naming what is past late."),
+        lead=lead(person, [clause], tr("This is said once; the garage letter goes on naming what is past late.")),
         sections=(
             SectionCard(
-                "Past late",
+                tr("Past late"),
                 lines=lines,
-                notes=(f"{count_words(more).capitalize()} more past late.",) if more else (),
-                link=LinkCard(f"All of {only}", vehicle_address(base_url, first.outlook.vehicle.mark))
+                notes=(tr("{further} more past late.", further=count_words(more).capitalize()),) if more else (),
+                link=LinkCard(tr("All of {only}", only=only), vehicle_address(base_url, first.outlook.vehicle.mark))
                 if only
-                else LinkCard("See the road ahead", road(base_url)),
+                else LinkCard(tr("See the road ahead"), road(base_url)),
             ),
         ),
-        foot=((SAFETY, None), *stop_lines(stop_url)),
+        foot=((tr(SAFETY), None), *stop_lines(stop_url)),
         html_foot=html_foot,
         plain_foot=plain_foot,
     )
@@ -83,27 +91,35 @@ def finding_letter(
     """The word to the keeper of what was found on one vehicle. findings: not empty. by: first name of who found it."""
     name, first = phrases.name_of(outlook), findings[0]
     what = phrases.one_line(first.finding.text).rstrip(".")
-    found = (
-        f"{counted_words(len(findings), 'thing')} on {name} {'wants' if len(findings) == 1 else 'want'} a second look"
+    found = tr(
+        "{things} on {name} {word} a second look",
+        things=counted_words(len(findings), "thing", "things"),
+        name=name,
+        word="wants" if len(findings) == 1 else "want",
     )
-    who = f", {phrases.one_line(by)} says" if by else ""
+    who = tr(", {one_line} says", one_line=phrases.one_line(by)) if by else ""
     card = LetterCard(
         garage=phrases.garage_title(garage),
         dated=dated(person, today),
-        subject=f"Finding on {name}: {_shortened(what)}"
+        subject=tr("Finding on {name}: {shortened}", name=name, shortened=_shortened(what))
         if len(findings) == 1
-        else f"{counted_words(len(findings), 'finding').capitalize()} on {name}: {_shortened(what)}",
+        else tr(
+            "{findings} on {name}: {shortened}",
+            findings=counted_words(len(findings), "finding", "findings").capitalize(),
+            name=name,
+            shortened=_shortened(what),
+        ),
         lead=lead(person, [(found, f"{who}: {what}")] if len(findings) == 1 else [(found, who)]),
         sections=(
             SectionCard(
-                "What was found",
+                tr("What was found"),
                 notes=tuple(phrases.finding_note(each, today) for each in findings),
-                link=LinkCard(f"All of {name}", vehicle_address(base_url, outlook.vehicle.mark)),
+                link=LinkCard(tr("All of {name}", name=name), vehicle_address(base_url, outlook.vehicle.mark)),
             ),
         ),
         foot=(
             (STANDS_UNTIL_SEEN, None),
-            (SAFETY, None),
+            (tr(SAFETY), None),
             *stop_lines(stop_url),
         ),
     )
@@ -124,25 +140,31 @@ def not_delivered_letter(
     told, more = lost[:MOST_ELSEWHERE], len(lost) - len(lost[:MOST_ELSEWHERE])
     notes = [_lost_note(each, names, ZoneInfo(garage.zone), today) for each in told]
     if more:
-        notes.append(f"{count_words(more).capitalize()} more.")
+        notes.append(tr("{further} more.", further=count_words(more).capitalize()))
     came_back = any(each.state is DeliveryState.FAILED for each in lost)
-    clause = f"{counted_words(len(lost), 'letter')} did not arrive"
+    clause = tr("{letters} did not arrive", letters=counted_words(len(lost), "letter", "letters"))
     card = LetterCard(
         garage=phrases.garage_title(garage),
         dated=dated(person, today),
-        subject=f"{sentence(counted_words(len(lost), 'letter'))} did not arrive: {phrases.some(readers)}",
-        lead=lead(person, [(clause, "")], "What they said, and still holds, is in the next letter to the same reader."),
+        subject=tr(
+            "{letters} did not arrive: {some}",
+            letters=sentence(counted_words(len(lost), "letter", "letters")),
+            some=phrases.some(readers),
+        ),
+        lead=lead(
+            person, [(clause, "")], tr("What they said, and still holds, is in the next letter to the same reader.")
+        ),
         sections=(
             SectionCard(
-                "What did not arrive",
+                tr("What did not arrive"),
                 notes=(
                     *notes,
-                    *(("An address that does not work is put right in people.toml.",) if came_back else ()),
+                    *((tr("An address that does not work is put right in people.toml."),) if came_back else ()),
                 ),
-                link=LinkCard("See the road ahead", road(base_url)),
+                link=LinkCard(tr("See the road ahead"), road(base_url)),
             ),
         ),
-        foot=(("This letter comes to who keeps the list, once for each letter that is lost.", None),),
+        foot=((tr("This letter comes to who keeps the list, once for each letter that is lost."), None),),
     )
     return letter_of(LetterKind.NOT_DELIVERED, person, card, "")
 
@@ -151,9 +173,17 @@ def _lost_note(lost: LetterPlace, names: Mapping[str, str], zone: ZoneInfo, toda
     name = phrases.one_line(names.get(lost.person, lost.person))
     on = day_words(lost.decided_at.astimezone(zone).date(), today)
     what = phrases.one_line(lost.subject) or lost.kind.value
-    how = "came back" if lost.state is DeliveryState.FAILED else "could not be handed over in time"
+    how = tr("came back") if lost.state is DeliveryState.FAILED else tr("could not be handed over in time")
     said = phrases.one_line(lost.last_answer).rstrip(".")
-    return f"To {name} at {phrases.one_line(lost.to_mail)}, {on}: “{what}” {how}{f': {said}' if said else ''}."
+    return tr(
+        "To {name} at {one_line}, {on}: “{what}” {how}{value}.",
+        name=name,
+        one_line=phrases.one_line(lost.to_mail),
+        on=on,
+        what=what,
+        how=how,
+        value=f": {said}" if said else "",
+    )
 
 
 def _shortened(text: str) -> str:

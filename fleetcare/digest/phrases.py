@@ -13,6 +13,7 @@ from fleetcare.due.telling import clock_question
 from fleetcare.fleet.booking import Booking
 from fleetcare.fleet.people import Garage
 from fleetcare.fleet.vehicle import VehicleKind
+from fleetcare.language import tr, tr_count
 from fleetcare.meter.reading import Reading
 from fleetcare.quantities import DateSpan, MeterUnit
 from fleetcare.wording import (
@@ -36,7 +37,7 @@ MOST_NAMED = 3
 def garage_title(garage: Garage) -> str:
     """The garage as the head of a letter has it."""
     name = one_line(garage.name)
-    return name if "garage" in name.casefold() else f"{name}, garage"
+    return name if "garage" in name.casefold() else tr("{name}, garage", name=name)
 
 
 def one_line(text: str) -> str:
@@ -52,8 +53,8 @@ def name_of(outlook: VehicleOutlook) -> str:
 def meter_name(outlook: VehicleOutlook, meter: str) -> str:
     """What the dial is called: odometer, hub odometer or hour meter."""
     if meter_unit(outlook, meter) is MeterUnit.HOURS:
-        return "hour meter"
-    return "hub odometer" if outlook.vehicle.kind is VehicleKind.TRAILER else "odometer"
+        return tr("hour meter")
+    return tr("hub odometer") if outlook.vehicle.kind is VehicleKind.TRAILER else "odometer"
 
 
 def meter_unit(outlook: VehicleOutlook, meter: str) -> MeterUnit:
@@ -85,35 +86,45 @@ def reading_clause(outlooks: Sequence[VehicleOutlook], today: date) -> tuple[str
     days = [day_words(each.last_on, today) for _, each in wanted if each.last_on is not None]
     if len(wanted) == 1:
         outlook, only = wanted[0]
-        tail = f": the last one is from {days[0]}" if days else ": there is no reading yet"
-        return f"{name_of(outlook)} wants its {meter_name(outlook, only.meter)} read", tail
+        tail = tr(": the last one is from {days}", days=days[0]) if days else tr(": there is no reading yet")
+        return tr(
+            "{name_of} wants its {meter_name} read",
+            name_of=name_of(outlook),
+            meter_name=meter_name(outlook, only.meter),
+        ), tail
     names = some([name_of(outlook) for outlook, _ in wanted])
-    tail = f": the last readings are from {joined(days)}" if len(days) == len(wanted) <= MOST_NAMED else ""
-    return f"{names} want their meters read", tail
+    tail = (
+        tr(": the last readings are from {days}", days=joined(days)) if len(days) == len(wanted) <= MOST_NAMED else ""
+    )
+    return tr("{names} want their meters read", names=names), tail
 
 
 def past_late_clause(services: Sequence[ServiceAhead], today: date) -> tuple[str, str]:
     """That services of the reader's own vehicles are past late. services: not empty."""
     if len(services) == 1:
         late = days_words(services[0].window.days_past_late(today))
-        return f"{called(services[0])} is {late} past late", ""
-    return f"{count_words(len(services))} services of yours are past late", named_after_colon(services)
+        return tr("{called} is {late} past late", called=called(services[0]), late=late), ""
+    return tr("{services} services of yours are past late", services=count_words(len(services))), named_after_colon(
+        services
+    )
 
 
 def open_clause(services: Sequence[ServiceAhead], today: date) -> tuple[str, str]:
     """That windows of the reader's own vehicles are open. services: not empty."""
     if len(services) == 1:
         until = day_words(services[0].window.late, today)
-        return f"the window of {called(services[0])} is open until {until}", ""
-    return f"{count_words(len(services))} windows of yours are open", named_after_colon(services)
+        return tr("the window of {called} is open until {until}", called=called(services[0]), until=until), ""
+    return tr("{services} windows of yours are open", services=count_words(len(services))), named_after_colon(services)
 
 
 def finding_clause(kept: Sequence[Kept], today: date) -> tuple[str, str]:
     """That findings want a second look. kept: not empty, each with findings."""
     looks = [
-        f"at {name_of(each.outlook)} {_by(each.findings[0].look_again_on, today)}" for each in kept if each.findings
+        tr("at {name_of} {by}", name_of=name_of(each.outlook), by=_by(each.findings[0].look_again_on, today))
+        for each in kept
+        if each.findings
     ]
-    return f"look again {some(looks)}", ""
+    return tr("look again {some}", some=some(looks)), ""
 
 
 def held_clause(kept: Sequence[Kept]) -> tuple[str, str]:
@@ -121,14 +132,16 @@ def held_clause(kept: Sequence[Kept]) -> tuple[str, str]:
     names = some([name_of(each.outlook) for each in kept])
     count = sum(len(each.held) for each in kept)
     if count == 1:
-        return f"a reading of {names} waits for somebody to settle it", ""
-    return f"{count_words(count)} readings of {names} wait for somebody to settle them", ""
+        return tr("a reading of {names} waits for somebody to settle it", names=names), ""
+    return tr(
+        "{number} readings of {names} wait for somebody to settle them", number=count_words(count), names=names
+    ), ""
 
 
 def clock_clause(kept: Sequence[Kept]) -> tuple[str, str]:
     """That somebody has to say whether vehicles are laid up. kept: not empty, each asked after."""
     names = some([name_of(each.outlook) for each in kept])
-    return f"say whether {names} {'is' if len(kept) == 1 else 'are'} laid up", ""
+    return tr_count("say whether {names} is laid up", "say whether {names} are laid up", len(kept), names=names), ""
 
 
 def clock_note(outlook: VehicleOutlook, today: date) -> str:
@@ -141,27 +154,40 @@ def nothing_clause(concerns: Concerns) -> tuple[str, str]:
     """That nothing is wanted now, and what comes next."""
     ahead = [each for each in concerns.services if each.window.early > concerns.today]
     if not ahead:
-        return "nothing is wanted of you this week", ""
+        return tr("nothing is wanted of you this week"), ""
     first = min(ahead, key=lambda each: (each.window.early, each.urgency))
     opens = day_words(first.window.early, concerns.today)
-    return "nothing is wanted of you this week", f": the next window to open is {called(first)}, on {opens}"
+    return tr("nothing is wanted of you this week"), tr(
+        ": the next window to open is {called}, on {opens}", called=called(first), opens=opens
+    )
 
 
 def elsewhere_sentence(services: Sequence[ServiceAhead]) -> str:
     """What is past late in vehicles of others; nothing if nothing is."""
     if not services:
         return ""
-    count = f"{counted_words(len(services), 'service')} {'is' if len(services) == 1 else 'are'}"
-    return f"Elsewhere in the garage {count} past late{named_after_colon(services)}."
+    return tr_count(
+        "Elsewhere in the garage {services} is past late{which}.",
+        "Elsewhere in the garage {services} are past late{which}.",
+        len(services),
+        services=counted_words(len(services), "service", "services"),
+        which=named_after_colon(services),
+    )
 
 
 def windows_open_sentence(services: Sequence[ServiceAhead], today: date, most: int) -> str:
     """Windows open in vehicles of others, in one sentence; nothing if none is."""
     if not services:
         return ""
-    told = [f"{called(each)} until {day_words(each.window.late, today)}" for each in services[:most]]
+    told = [
+        tr("{called} until {day}", called=called(each), day=day_words(each.window.late, today))
+        for each in services[:most]
+    ]
     more = len(services) - len(told)
-    return f"Windows open: {joined([*told, f'{count_words(more)} more'] if more else told)}."
+    return tr(
+        "Windows open: {services}.",
+        services=joined([*told, tr("{further} more", further=count_words(more))] if more else told),
+    )
 
 
 # One service, one finding, one spell
@@ -173,7 +199,13 @@ def line_card(service: ServiceAhead, today: date) -> LineCard:
     days_late = window.days_past_late(today)
     standing = Standing.PAST_LATE if days_late else Standing.OPEN if window.is_open(today) else Standing.AHEAD
     q_read, q_now, q_early, q_late = line.q_read, line.q_now, line.q_early, line.q_late
-    said = f"{days_words(days_late)} past late" if days_late else "Window open" if standing is Standing.OPEN else ""
+    said = (
+        tr("{days} past late", days=days_words(days_late))
+        if days_late
+        else tr("Window open")
+        if standing is Standing.OPEN
+        else ""
+    )
     rod: tuple[RodCell, ...] = ()
     gauge = worn = ""
     if q_read is not None and q_now is not None and q_early is not None and q_late is not None:
@@ -181,15 +213,23 @@ def line_card(service: ServiceAhead, today: date) -> LineCard:
         gauge = text_gauge(q_read, q_now, q_early, q_late)
     if q_now is not None:
         is_reckoned = q_read is not None and share_words(q_read) != share_words(q_now)
-        worn = f"{share_words(q_now)} worn{' by reckoning' if is_reckoned else ''}"
+        worn = (
+            tr("{share} worn by reckoning", share=share_words(q_now))
+            if is_reckoned
+            else tr("{share} worn", share=share_words(q_now))
+        )
     return LineCard(
         mark=service.outlook.vehicle.mark,
         title=f"{name_of(service.outlook)}, {_title(service)}",
         rod=rod,
         gauge=gauge,
         worn=worn,
-        dates=f"Early {day_short(window.early, today)}, likely {day_short(window.likely, today)}, "
-        f"late {day_short(window.late, today)}.",
+        dates=tr(
+            "Early {day}, likely {day2}, late {day3}.",
+            day=day_short(window.early, today),
+            day2=day_short(window.likely, today),
+            day3=day_short(window.late, today),
+        ),
         standing=said,
         is_past_late=days_late > 0,
     )
@@ -199,22 +239,34 @@ def finding_note(found: OpenFinding, today: date) -> str:
     """What was found, and by when to look again."""
     what = one_line(found.finding.text).rstrip(".")
     over = (today - found.look_again_on).days
-    look = f"Look again by {day_words(found.look_again_on, today)}"
+    look = tr("Look again by {day}", day=day_words(found.look_again_on, today))
     if over > 0:
-        look = f"The second look was to be by {day_words(found.look_again_on, today)}, {days_words(over)} ago"
-    return f"Finding of {day_words(found.found_on, today)}: {what}. {look}."
+        look = tr(
+            "The second look was to be by {day}, {days} ago",
+            day=day_words(found.look_again_on, today),
+            days=days_words(over),
+        )
+    return tr("Finding of {day}: {what}. {look}.", day=day_words(found.found_on, today), what=what, look=look)
 
 
 def held_note(reading: Reading, today: date) -> str:
     """A reading that is kept aside."""
     shown = meter_words(reading.value, reading.unit)
-    aside = "it is kept aside until somebody settles it"
-    return f"The reading of {shown} on {day_words(reading.on, today)} does not fit; {aside}."
+    aside = tr("it is kept aside until somebody settles it")
+    return tr(
+        "The reading of {shown} on {day} does not fit; {aside}.",
+        shown=shown,
+        day=day_words(reading.on, today),
+        aside=aside,
+    )
 
 
 def spoken_for_note(bookings: Sequence[Booking], today: date) -> str:
     """Spells ahead in which the vehicle is wanted elsewhere, in one sentence; not empty."""
-    return f"Spoken for: {'; '.join(f'{one_line(b.title)}, {span_of_days(b.days, today)}' for b in bookings)}."
+    return tr(
+        "Spoken for: {bookings}.",
+        bookings="; ".join(f"{one_line(b.title)}, {span_of_days(b.days, today)}" for b in bookings),
+    )
 
 
 def last_read_note(outlook: VehicleOutlook, today: date) -> str:
@@ -224,8 +276,10 @@ def last_read_note(outlook: VehicleOutlook, today: date) -> str:
         return ""
     meter = meter_name(outlook, wanted.meter)
     if wanted.last_on is None:
-        return f"Its {meter} was not read yet; a reading is wanted."
-    return f"Its {meter} was last read on {day_words(wanted.last_on, today)}; a reading is wanted."
+        return tr("Its {meter} was not read yet; a reading is wanted.", meter=meter)
+    return tr(
+        "Its {meter} was last read on {day}; a reading is wanted.", meter=meter, day=day_words(wanted.last_on, today)
+    )
 
 
 def span_of_days(days: DateSpan, today: date) -> str:
@@ -235,7 +289,7 @@ def span_of_days(days: DateSpan, today: date) -> str:
         return day_words(first, today)
     if (first.year, first.month) == (last.year, last.month):
         return f"{first.day} {'and' if days.days == 2 else 'to'} {day_words(last, today)}"
-    return f"{day_words(first, today)} to {day_words(last, today)}"
+    return tr("{day} to {day2}", day=day_words(first, today), day2=day_words(last, today))
 
 
 def called(service: ServiceAhead) -> str:
@@ -251,7 +305,7 @@ def some(names: Sequence[str]) -> str:
     more = len(names) - MOST_NAMED
     if more <= 0:
         return joined(names)
-    return joined([*names[:MOST_NAMED], f"{count_words(more)} more"])
+    return joined([*names[:MOST_NAMED], tr("{further} more", further=count_words(more))])
 
 
 def named_after_colon(services: Sequence[ServiceAhead]) -> str:
@@ -272,4 +326,8 @@ def _title(service: ServiceAhead) -> str:
 
 
 def _by(day: date, today: date) -> str:
-    return f"by {day_words(day, today)}" if day >= today else f"(it was to be by {day_words(day, today)})"
+    return (
+        tr("by {day}", day=day_words(day, today))
+        if day >= today
+        else tr("(it was to be by {day})", day=day_words(day, today))
+    )

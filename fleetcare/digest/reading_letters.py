@@ -11,9 +11,10 @@ from fleetcare.digest.envelope import FootLine, dated, lead, letter_of, road, st
 from fleetcare.digest.values import Letter, LetterKind
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.people import Garage, Person
+from fleetcare.language import later, tr, tr_count
 from fleetcare.wording import day_words, joined, meter_words, of_vehicle
 
-STANDING_STILL = "Read it while the vehicle stands, never on the move."
+STANDING_STILL = later("Read it while the vehicle stands, never on the move.")
 
 
 def reading_letter(
@@ -29,17 +30,19 @@ def reading_letter(
 ) -> Letter:
     """The request to read one meter. outlook: with `wanted`; without it the odometer is asked for all the same."""
     meter = _meter(outlook)
-    clause = phrases.reading_clause([outlook], today) if outlook.wanted else (f"please read its {meter}", "")
+    clause = (
+        phrases.reading_clause([outlook], today) if outlook.wanted else (tr("please read its {meter}", meter=meter), "")
+    )
     card = LetterCard(
         garage=phrases.garage_title(garage),
         dated=dated(person, today),
-        subject=f"{phrases.name_of(outlook)}: what does the {meter} show?",
-        lead=lead(person, [clause], "The dates of its services are reckoned from it; it takes half a minute."),
+        subject=tr("{name_of}: what does the {meter} show?", name_of=phrases.name_of(outlook), meter=meter),
+        lead=lead(person, [clause], tr("The dates of its services are reckoned from it; it takes half a minute.")),
         button=reading_button(outlook, link, link_until, today),
         foot=(
-            (STANDING_STILL, None),
+            (tr(STANDING_STILL), None),
             _road(base_url),
-            ("This letter comes once a month while a reading is wanted.", None),
+            (tr("This letter comes once a month while a reading is wanted."), None),
             *stop_lines(stop_url),
         ),
     )
@@ -62,14 +65,19 @@ def reading_again_letter(
     card = LetterCard(
         garage=phrases.garage_title(garage),
         dated=dated(person, today),
-        subject=f"{name}: its {meter}, when you pass by",
+        subject=tr("{name}: its {meter}, when you pass by", name=name, meter=meter),
         lead=lead(
             person,
-            [(f"when you next pass {name}, please read its {meter}", _since(outlook, today))],
-            "If you cannot get to it, leave it; nobody asks you again this month.",
+            [
+                (
+                    tr("when you next pass {name}, please read its {meter}", name=name, meter=meter),
+                    _since(outlook, today),
+                )
+            ],
+            tr("If you cannot get to it, leave it; nobody asks you again this month."),
         ),
         button=reading_button(outlook, link, link_until, today),
-        foot=((STANDING_STILL, None), _road(base_url), *stop_lines(stop_url)),
+        foot=((tr(STANDING_STILL), None), _road(base_url), *stop_lines(stop_url)),
     )
     return letter_of(LetterKind.READING_AGAIN, person, card, stop_url)
 
@@ -88,20 +96,36 @@ def reading_missing_letter(
 ) -> Letter:
     """The word to the keeper that a reading is still wanted. asked: first names of who was asked; may be empty."""
     name, meter = phrases.name_of(outlook), _meter(outlook)
-    who = f"{joined([phrases.one_line(each) for each in asked])} {'was' if len(asked) == 1 else 'were'} asked twice. "
+    who = tr_count(
+        "{names} was asked twice. ",
+        "{names} were asked twice. ",
+        len(asked),
+        names=joined([phrases.one_line(each) for each in asked]),
+    )
     card = LetterCard(
         garage=phrases.garage_title(garage),
         dated=dated(person, today),
-        subject=f"{name}: its {meter} is still to be read",
+        subject=tr("{name}: its {meter} is still to be read", name=name, meter=meter),
         lead=lead(
             person,
-            [(f"{of_vehicle(name)} {meter} is still to be read", _since(outlook, today))],
-            f"{who if asked else ''}Until then its dates rest on reckoning alone, and their windows grow wider.",
+            [
+                (
+                    tr("{of_vehicle} {meter} is still to be read", of_vehicle=of_vehicle(name), meter=meter),
+                    _since(outlook, today),
+                )
+            ],
+            tr(
+                "{who}Until then its dates rest on reckoning alone, and their windows grow wider.",
+                who=who if asked else "",
+            ),
         ),
         button=reading_button(outlook, link, link_until, today),
         foot=(
-            (f"If {name} stands, say so, and its dates wait:", LinkCard(f"all of {name}", _page(base_url, outlook))),
-            (STANDING_STILL, None),
+            (
+                tr("If {name} stands, say so, and its dates wait:", name=name),
+                LinkCard(tr("all of {name}", name=name), _page(base_url, outlook)),
+            ),
+            (tr(STANDING_STILL), None),
             *stop_lines(stop_url),
         ),
     )
@@ -113,11 +137,15 @@ def reading_button(outlook: VehicleOutlook, link: str, link_until: date, today: 
     name, wanted = phrases.name_of(outlook), outlook.wanted
     last = ""
     if wanted is not None and wanted.last_value is not None:
-        last = f"Last time {meter_words(wanted.last_value, phrases.meter_unit(outlook, wanted.meter))}"
-        last += f", on {day_words(wanted.last_on, today)}. " if wanted.last_on is not None else ". "
+        last = tr(
+            "Last time {reading}", reading=meter_words(wanted.last_value, phrases.meter_unit(outlook, wanted.meter))
+        )
+        last += tr(", on {day}. ", day=day_words(wanted.last_on, today)) if wanted.last_on is not None else ". "
     until = day_words(link_until, today)
     return ButtonCard(
-        f"Enter {of_vehicle(name)} reading", link, f"{last}The link is yours, for {name} alone, until {until}."
+        tr("Enter {of_vehicle} reading", of_vehicle=of_vehicle(name)),
+        link,
+        tr("{last}The link is yours, for {name} alone, until {until}.", last=last, name=name, until=until),
     )
 
 
@@ -127,7 +155,11 @@ def _meter(outlook: VehicleOutlook) -> str:
 
 def _since(outlook: VehicleOutlook, today: date) -> str:
     last_on = None if outlook.wanted is None else outlook.wanted.last_on
-    return ": there is no reading yet" if last_on is None else f": the last one is from {day_words(last_on, today)}"
+    return (
+        tr(": there is no reading yet")
+        if last_on is None
+        else tr(": the last one is from {day}", day=day_words(last_on, today))
+    )
 
 
 def _page(base_url: str, outlook: VehicleOutlook) -> str:
@@ -135,4 +167,4 @@ def _page(base_url: str, outlook: VehicleOutlook) -> str:
 
 
 def _road(base_url: str) -> FootLine:
-    return ("All that lies ahead:", LinkCard("the road ahead", road(base_url)))
+    return (tr("All that lies ahead:"), LinkCard(tr("the road ahead"), road(base_url)))

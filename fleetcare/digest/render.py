@@ -11,14 +11,26 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoes
 from markupsafe import Markup, escape
 
 from fleetcare.digest.cards import ButtonCard, LetterCard
-from fleetcare.wording import MONTHS, THIN_SPACE
+from fleetcare.language import in_force
+from fleetcare.language.templates import say_in_language
+from fleetcare.wording import THIN_SPACE
 
 PLAIN_COLUMNS = 72
-_MONTH = "|".join(f"{month}|{month[:3]}" for month in MONTHS)
-_FIGURES = re.compile(
-    rf"\d+ h \d\d(?!\d)|\d[\d.{THIN_SPACE}]*(?: (?:%|mi|km|h|days?|(?:{_MONTH}))(?!\w))?(?: \d{{4}}(?!\d))?",
-)
+
 _TO_PLAIN = str.maketrans({THIN_SPACE: " ", "’": "'", "“": '"', "”": '"', "…": "..."})
+
+
+@cache
+def _figures_in(months: tuple[str, ...], days: str) -> re.Pattern[str]:
+    """Figures with their unit, days with their month. days: the noun after a count of days, as a pattern."""
+    month = "|".join(re.escape(each) for each in months)
+    unit = rf"(?: (?:%|mi|km|h|{days}|(?:{month}))(?!\w))?"
+    return re.compile(rf"\d+ h \d\d(?!\d)|\d(?:[\d.{THIN_SPACE}]|,(?=\d))*{unit}(?: \d{{4}}(?!\d))?")
+
+
+def _held() -> re.Pattern[str]:
+    names = in_force().names
+    return _figures_in((*names.months, *names.months_short), in_force().said_of("day", "days", 2).rstrip("s") + "s?")
 
 
 def plain_twin(card: LetterCard) -> str:
@@ -43,7 +55,9 @@ def _templates() -> Environment:
         keep_trailing_newline=True,
         undefined=StrictUndefined,
         auto_reload=False,
+        extensions=["jinja2.ext.i18n"],
     )
+    say_in_language(environment)
     environment.filters |= {"fold": _fold, "figures": _figures, "full_stop": _full_stop, "pressed": _pressed}
     return environment
 
@@ -51,7 +65,7 @@ def _templates() -> Environment:
 def _fold(text: str, indent: int = 0) -> str:
     """Wrapped; a figure is never parted from its unit, nor a day from its month."""
     margin = " " * indent
-    held_together = _FIGURES.sub(lambda match: match[0].replace(" ", "\N{NO-BREAK SPACE}"), text)
+    held_together = _held().sub(lambda match: match[0].replace(" ", "\N{NO-BREAK SPACE}"), text)
     wrapped = textwrap.fill(
         held_together,
         PLAIN_COLUMNS,
@@ -66,7 +80,7 @@ def _fold(text: str, indent: int = 0) -> str:
 def _figures(text: str) -> Markup:
     """Escaped, with each figure held together with its unit or month."""
     pieces, at = [], 0
-    for match in _FIGURES.finditer(text):
+    for match in _held().finditer(text):
         if " " in match[0] or THIN_SPACE in match[0]:
             pieces += [escape(text[at : match.start()]), _NOWRAP.format(match[0])]
             at = match.end()

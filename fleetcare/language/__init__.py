@@ -15,7 +15,19 @@ from contextvars import ContextVar
 
 from fleetcare.language.tongue import ENGLISH, Number, Tongue
 
-__all__ = ["ENGLISH", "Tongue", "as_written_down", "chosen", "in_force", "later", "speaking", "tr", "tr_count", "tr_in"]
+__all__ = [
+    "ENGLISH",
+    "Tongue",
+    "as_written_down",
+    "chosen",
+    "in_force",
+    "later",
+    "later_count",
+    "speaking",
+    "tr",
+    "tr_count",
+    "tr_in",
+]
 
 _IN_FORCE: ContextVar[Tongue] = ContextVar("language", default=ENGLISH)
 
@@ -67,6 +79,11 @@ def tr_count(one: str, more: str, count: Number, **facts: object) -> str:
 def later(text: str) -> str:
     """The text as it is: it stands where nothing is known of a reader, and `tr` is asked for it where it is shown."""
     return text
+
+
+def later_count(one: str, more: str) -> tuple[str, str]:
+    """As `later`, for a noun that is going to be counted."""
+    return one, more
 
 
 def chosen(asked: Iterable[str], offered: Iterable[str]) -> str | None:

@@ -15,7 +15,6 @@ from fleetcare.page.cards.frame import BAY_URL, Frame, full_frame, vehicle_url
 from fleetcare.page.cards.sentences import service_title
 from fleetcare.page.drawings.clock_strip import ClockStrip, Spell, clock_strip
 from fleetcare.wording import (
-    WEEKDAYS,
     count_words,
     counted_words,
     day_strip,
@@ -23,6 +22,7 @@ from fleetcare.wording import (
     joined,
     sentence,
     span_words,
+    weekday_short,
     weekday_words,
 )
 
@@ -277,7 +277,7 @@ def _minutes(seconds: float) -> int:
 def _moment(at: datetime, zone: ZoneInfo, first: date) -> str:
     """`11:20` on the first day, `Sun 13:40` on another."""
     local = at.astimezone(zone)
-    return f"{local:%H:%M}" if local.date() == first else f"{WEEKDAYS[local.weekday()][:3]} {local:%H:%M}"
+    return f"{local:%H:%M}" if local.date() == first else f"{weekday_short(local.weekday())} {local:%H:%M}"
 
 
 def _new(

@@ -9,7 +9,7 @@ from datetime import date
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.language import tr
 from fleetcare.page.cards.frame import LETTERS_URL, Frame, full_frame
-from fleetcare.wording import WEEKDAYS
+from fleetcare.wording import weekday_name
 
 DAY_FIELD, HOUR_FIELD, ZONE_FIELD, FROM_FIELD, UNTIL_FIELD = "day", "hour", "zone", "from", "until"
 NEVER = "never"
@@ -56,7 +56,10 @@ def letter_choice_card(
     given = typed or {}
     weekday = NEVER if reader.letter_weekday is None else str(reader.letter_weekday)
     hours = tuple((str(hour), f"{hour:02d}:00") for hour in range(24))
-    days = (*((str(number), f"{name}s") for number, name in enumerate(WEEKDAYS)), (NEVER, "never"))
+    days = (
+        *((str(number), tr("{weekday}s", weekday=weekday_name(number))) for number in range(7)),
+        (NEVER, tr("never")),
+    )
 
     def choice(field: str, label: str, options: Sequence[tuple[str, str]], now: str) -> Choice:
         return Choice(field, label, tuple(options), given.get(field, now))

@@ -14,13 +14,13 @@ from fleetcare.page.cards.frame import BAY_URL, CHOOSE_URL
 from fleetcare.page.cards.sentences import Run, Sentence, plain, whose
 from fleetcare.page.cards.waiting import WANTED_ANCHOR, entry_url
 from fleetcare.wording import (
-    WEEKDAYS,
     count_words,
     counted_words,
     day_words,
     days_words,
     joined,
     sentence,
+    weekday_name,
     weekday_words,
 )
 
@@ -102,7 +102,7 @@ class _Plan:
             return ()
         free = visit.free_at.astimezone(self._zone)
         until = (
-            tr(" until {weekdays} {free}", weekdays=WEEKDAYS[free.weekday()], free=f"{free:%H:%M}")
+            tr(" until {weekday} {free}", weekday=weekday_name(free.weekday()), free=f"{free:%H:%M}")
             if free.date() != self._on(visit)
             else ""
         )

@@ -34,7 +34,16 @@ from fleetcare.page.drawings.clock_strip import ClockStrip, clock_strip
 from fleetcare.page.drawings.code import SquareCode, square_code
 from fleetcare.page.drawings.cover import Cover
 from fleetcare.quantities import MeterUnit
-from fleetcare.wording import WEEKDAYS, day_in_head, day_words, joined, meter_words, sentence, span_words
+from fleetcare.wording import (
+    day_in_head,
+    day_words,
+    joined,
+    meter_words,
+    sentence,
+    span_words,
+    weekday_name,
+    weekday_short,
+)
 from fleetcare.work.findings import FindingBook, FindingKind
 from fleetcare.work.found import Found
 from fleetcare.work.order import OrderState, WorkOrder
@@ -194,8 +203,8 @@ def _told(order: WorkOrder, today: date, zone: ZoneInfo) -> str:
         case OrderState.STANDING if order.stands_until is not None:
             until = order.stands_until.astimezone(zone)
             return tr(
-                "Stands until {weekdays} {until}; nobody works on it before.",
-                weekdays=WEEKDAYS[until.weekday()],
+                "Stands until {weekday} {until}; nobody works on it before.",
+                weekday=weekday_name(until.weekday()),
                 until=f"{until:%H:%M}",
             )
         case OrderState.CLOSED if order.closed_on is not None:
@@ -227,7 +236,7 @@ def _facts(order: WorkOrder, vehicle: Vehicle, names: Mapping[str, str], zone: Z
             tr("{dial} at the start, {unit}", dial=_dial(vehicle), unit=_unit(vehicle)) if _unit(vehicle) else "day",
             "" if order.start is None else meter_words(order.start.value, order.start.unit),
         ),
-        PlateValue(tr("hands on at"), "" if began is None else f"{WEEKDAYS[began.weekday()][:3]} {began:%H:%M}"),
+        PlateValue(tr("hands on at"), "" if began is None else f"{weekday_short(began.weekday())} {began:%H:%M}"),
     )
 
 

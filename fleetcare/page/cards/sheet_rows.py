@@ -15,7 +15,7 @@ from fleetcare.language import tr
 from fleetcare.page.drawings.clock_strip import Spell
 from fleetcare.page.drawings.cover import Cover, cover
 from fleetcare.page.drawings.torque_range import TorqueRange, torque_range
-from fleetcare.wording import WEEKDAYS, span_words
+from fleetcare.wording import span_words, weekday_short
 from fleetcare.work.findings import FindingBook, FindingKind
 from fleetcare.work.order import WorkOrder
 from fleetcare.work.sheet_course import SheetCourse, SheetStage
@@ -117,7 +117,7 @@ def _until(each: SheetStage, zone: ZoneInfo, today: date) -> str:
         return ""
     ends = each.step.ends.astimezone(zone)
     begins = each.step.begins.astimezone(zone)
-    return f"{ends:%H:%M}" if ends.date() == begins.date() else f"{WEEKDAYS[ends.weekday()][:3]} {ends:%H:%M}"
+    return f"{ends:%H:%M}" if ends.date() == begins.date() else f"{weekday_short(ends.weekday())} {ends:%H:%M}"
 
 
 def spells_of(course: SheetCourse, zone: ZoneInfo) -> list[Spell]:

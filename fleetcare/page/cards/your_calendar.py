@@ -14,7 +14,7 @@ from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.language import later, tr
 from fleetcare.page.cards.frame import CALENDAR_URL, Frame, Plate, bare_frame, full_frame, garage_plate
 from fleetcare.page.drawings.code import SquareCode, square_code
-from fleetcare.wording import WEEKDAYS, counted, day_short, day_strip, day_words, days_words, sentence
+from fleetcare.wording import counted, day_short, day_strip, day_words, days_words, sentence, weekday_name
 
 NAME_FIELD, FORM_FIELD = "name", "form"
 KIND_FIELD, DATE_FIELD, VEHICLE_FIELD, ALARM_FIELD = "kind", "date", "vehicle", "alarm"
@@ -405,7 +405,7 @@ def _letters(reader: Person) -> str:
     if reader.letter_weekday is None or not reader.mail:
         return tr("No garage letter comes to you; ask who keeps the list for one.")
     return tr(
-        "The garage letter comes on {weekdays}s at {letter_hour}:00.",
-        weekdays=WEEKDAYS[reader.letter_weekday],
+        "The garage letter comes on {weekday}s at {letter_hour}:00.",
+        weekday=weekday_name(reader.letter_weekday),
         letter_hour=f"{reader.letter_hour:02d}",
     )

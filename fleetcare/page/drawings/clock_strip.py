@@ -9,7 +9,7 @@ from itertools import groupby
 
 from fleetcare.language import tr
 from fleetcare.page.drawings.numbers import coordinate
-from fleetcare.wording import WEEKDAYS, span_words
+from fleetcare.wording import span_words, weekday_name, weekday_short
 
 LEFT, TOP, HEIGHT, BASE = 6.0, 26.0, 26.0, 52.0
 _NEAR = 46.0
@@ -92,7 +92,7 @@ def _marks(first: datetime, last: datetime, scale: float, x: Callable[[datetime]
         if moment.hour % min(tick, 24) == 0 or not begun:
             is_day = moment.hour == 0 or not begun
             labelled = not begun or (moment.hour % min(every, 24) == 0 and not _is_near(marks, x(moment)))
-            label = f"{WEEKDAYS[moment.weekday()][:3]} {moment:%H}" if is_day else f"{moment:%H}"
+            label = f"{weekday_short(moment.weekday())} {moment:%H}" if is_day else f"{moment:%H}"
             marks.append(Mark(coordinate(x(moment)), labelled, label if labelled else ""))
             begun = True
         moment += timedelta(hours=1)
@@ -147,7 +147,7 @@ def _length(run: Spell) -> int:
 
 
 def _spoken(run: Spell) -> str:
-    day, end = WEEKDAYS[run.begins.weekday()], WEEKDAYS[run.ends.weekday()]
+    day, end = weekday_name(run.begins.weekday()), weekday_name(run.ends.weekday())
     until = f"{run.ends:%H:%M}" if day == end else f"{end} {run.ends:%H:%M}"
     return tr(
         "{day} {begins} to {until} {word}",

@@ -11,7 +11,7 @@ from fleetcare.page.drawings.numbers import coordinate as c
 from fleetcare.page.drawings.road.form import PHONE, WIDE, Axis, Form
 from fleetcare.page.drawings.road.given import LaneGiven
 from fleetcare.page.drawings.road.lane import Box, Lane, Word, lane
-from fleetcare.wording import MONTHS
+from fleetcare.wording import month_name
 
 NEAR_TODAY = 30.0
 """A date of the head whose Monday is so near to today is left out, and one that would touch today's label."""
@@ -101,9 +101,9 @@ def _months(axis: Axis, firsts: Sequence[date]) -> list[Word]:
     """The month of the first day, if there is room before the next, and of each first."""
     form = axis.form
     size = 15.0
-    names = [(form.gutter + 3, MONTHS[axis.start.month - 1], axis.x(firsts[0]) if firsts else form.right)]
+    names = [(form.gutter + 3, month_name(axis.start.month), axis.x(firsts[0]) if firsts else form.right)]
     ends = [*(axis.x(day) for day in firsts[1:]), form.right]
-    names += [(axis.x(day) + 3, MONTHS[day.month - 1], end) for day, end in zip(firsts, ends, strict=True)]
+    names += [(axis.x(day) + 3, month_name(day.month), end) for day, end in zip(firsts, ends, strict=True)]
     y = c(17 if form.named else 13)
     # The month's cut is wider than the widest that is measured here; a tenth more covers it.
     return [
