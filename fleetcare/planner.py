@@ -6,7 +6,7 @@ import logging
 import threading
 from dataclasses import dataclass, field
 
-from fleetcare.actions.plan_bays import Proposal, accept, propose
+from fleetcare.actions.plan_bays import Proposal, Wish, accept, propose
 from fleetcare.assemble import Parts
 from fleetcare.bayplan.plan import BayPlan
 from fleetcare.bayplan.port import Answer, Limits, Progress
@@ -97,17 +97,18 @@ class Planner:
         except FleetcareError:
             log.info("the plan was overtaken by somebody; it is looked at again")
 
-    def begin(self, *, unasked: bool = False) -> None:
-        """Begins to work one out, unless that is going on already."""
+    def begin(self, *, unasked: bool = False, wish: Wish | None = None) -> bool:
+        """Begins to work one out, around a wish if there is one. Does nothing, and says no, while that is going on."""
         with self._lock:
             if self.is_working:
-                return
+                return False
             self._stop.clear()
             self.is_unasked = unasked
             self.began_s, self.best_cents, self.found, self.problem = monotonic_s(), None, None, ""
             # The store is another connection for every thread, and a search that is left behind ends with the program.
-            self._thread = threading.Thread(target=self._work, name="bay plan", daemon=True)
+            self._thread = threading.Thread(target=self._work, args=(wish,), name="bay plan", daemon=True)
             self._thread.start()
+            return True
 
     def stop(self) -> None:
         """Ends the search with the best plan so far, and waits a moment for it."""
@@ -115,11 +116,12 @@ class Planner:
         if self._thread is not None:
             self._thread.join(timeout=5.0)
 
-    def _work(self) -> None:
+    def _work(self, wish: Wish | None) -> None:
         parts = self.parts
         self.problem = FAILED  # said unless it comes to its end
         try:
-            self.found = propose(parts.store, parts.rules, parts.workplace, self._solve, now=parts.clock.now())
+            now = parts.clock.now()
+            self.found = propose(parts.store, parts.rules, parts.workplace, self._solve, now=now, wish=wish)
             self.problem = ""
         except FleetcareError as trouble:
             self.problem = str(trouble)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
@@ -68,13 +68,11 @@ def bay_ground(
     *,
     now: datetime,
     horizon_days: int | None,
-    pinned: BayVisit | None = None,
     freed: BayVisit | None = None,
 ) -> BayGround:
     """What is to be planned, as it stands now.
 
-    pinned: taken for inked, as it is given. freed: taken for pencilled, even if it is inked. Raises BadInput if nobody
-    works here.
+    freed: taken for pencilled, even if it is inked. Raises BadInput if nobody works here.
     """
     with store.read() as view:
         garage = garage_of(view)
@@ -82,9 +80,7 @@ def bay_ground(
         before = view.bay_visits()
         outlooks = {outlook.vehicle.mark: outlook for outlook in outlooks_of(view, rules, today)}
         mechanics = tuple(person.key for person in view.people() if Role.MECHANIC in person.roles)
-        standing = [each for each in before if each.key not in {v.key for v in (pinned, freed) if v is not None}]
-        if pinned is not None:
-            standing.append(replace(pinned, state=VisitState.INKED))
+        standing = [each for each in before if freed is None or each.key != freed.key]
         taken = tuple(_taken(view, outlooks, standing, zone, now))
     if not mechanics:
         raise BadInput("Nobody here is a mechanic.", remedy="Give somebody that role in people.toml.", field="roles")

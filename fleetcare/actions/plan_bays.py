@@ -4,25 +4,49 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from fleetcare.actions.bay_ground import Workplace, bay_ground
-from fleetcare.actions.gather import Rules
+from fleetcare.actions.bay_ground import BayGround, Workplace, bay_ground
+from fleetcare.actions.gather import Rules, garage_day, garage_of, vehicle_in
 from fleetcare.actions.ports import Change, Store
 from fleetcare.actions.settle import settle
 from fleetcare.actions.sheet_visits import follow_visit
+from fleetcare.bayplan.cost import plan_cost
 from fleetcare.bayplan.garage_problem import planned_visits
-from fleetcare.bayplan.port import Answer
+from fleetcare.bayplan.port import Answer, Outcome
 from fleetcare.bayplan.problem import BayProblem
 from fleetcare.bayplan.standing import Standing
+from fleetcare.bayplan.wish import is_kept, why_not_then, wished
 from fleetcare.due.outlook import VehicleOutlook
-from fleetcare.errors import Clash
+from fleetcare.errors import BadInput, Clash, NotFound
 from fleetcare.fleet.bay_visit import BayVisit, VisitState
 from fleetcare.fleet.component import LineKey
+from fleetcare.wording import day_words
 
 Solve = Callable[[BayProblem, Standing], Answer]
 """The best plan beside what is settled."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """A visit that somebody would like to see on another day."""
+
+    vehicle: str
+    number: int
+    on: date
+
+
+@dataclass(frozen=True, slots=True)
+class Granted:
+    """What a wish leads to. was: the visit as it stands; it is inked on the day if the plan is taken.
+
+    extra_cents: what the best plan with it costs more than the best one without it, both as far as they were searched.
+    """
+
+    was: BayVisit
+    on: date
+    extra_cents: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +54,8 @@ class Proposal:
     """Visits that would be pencilled, and what becomes of those that are.
 
     gone: pencilled now, and not in the proposal. kept: not touched, because it is inked. left: services that are left
-    for a later plan. answer: what the search said; None if nothing is to be planned.
+    for a later plan. answer: what the search said; None if nothing is to be planned. granted: the wish that the plan
+    was made around, if it was.
     """
 
     today: date
@@ -42,6 +67,7 @@ class Proposal:
     answer: Answer | None
     before: tuple[BayVisit, ...]
     outlooks: dict[str, VehicleOutlook]
+    granted: Granted | None = None
 
     @property
     def moved(self) -> tuple[tuple[BayVisit, BayVisit], ...]:
@@ -62,25 +88,39 @@ def propose(
     *,
     now: datetime,
     horizon_days: int | None = None,
-    pinned: BayVisit | None = None,
+    wish: Wish | None = None,
 ) -> Proposal:
     """The plan that costs least by the workshop's prices. Writes nothing.
 
-    Inked visits stand and their services are not planned again; pencilled ones may move at a price. pinned: a visit as
-    somebody wishes it, taken for inked. Raises BadInput if nobody works here.
+    Inked visits stand and their services are not planned again; pencilled ones may move at a price. wish: planned
+    around; the plan is searched for twice, with it and without it. Raises BadInput if nobody works here or the wish
+    cannot be, and NotFound for a visit that is not there.
     """
-    ground = bay_ground(store, rules, workplace, now=now, horizon_days=horizon_days, pinned=pinned)
+    freed = None if wish is None else _wished_visit(store, wish, now)
+    ground = bay_ground(store, rules, workplace, now=now, horizon_days=horizon_days, freed=freed)
     today, zone, before, outlooks = ground.today, ground.zone, ground.before, ground.outlooks
     problem, pencilled, inked = ground.problem, ground.pencilled, ground.inked
-    if problem is None:
+    granted = None
+    if freed is not None and wish is not None:
+        answer, extra = _around(ground, freed, wish, solve)
+        granted = Granted(freed, wish.on, extra)
+        assert ground.problem is not None  # else the wish was refused
+        problem = ground.problem
+    elif problem is None:
         return Proposal(today, zone, (), pencilled, inked, (), None, before, outlooks)
-    answer = solve(problem, ground.standing)
+    else:
+        answer = solve(problem, ground.standing)
     if answer.plan is None:
         left = tuple(each.line for each in ground.wanted)
         return Proposal(today, zone, pencilled, (), inked, left, answer, before, outlooks)
-    known = tuple(pinned if pinned is not None and each.key == pinned.key else each for each in before)
+    known = tuple(
+        replace(each, state=VisitState.PENCILLED) if freed is not None and each.key == freed.key else each
+        for each in before
+    )
     visits = planned_visits(problem, answer.plan, today=today, zone=zone, before=pencilled_first(known, now))
     visits = tuple(replace(each, reason=_reason(each, outlooks[each.mark], today)) for each in visits)
+    if granted is not None:
+        visits = tuple(_as_wished(each, granted, zone) for each in visits)
     keys = {each.key for each in visits}
     return Proposal(
         today=today,
@@ -92,7 +132,57 @@ def propose(
         answer=answer,
         before=before,
         outlooks=outlooks,
+        granted=granted,
     )
+
+
+def _wished_visit(store: Store, wish: Wish, now: datetime) -> BayVisit:
+    with store.read() as view:
+        mark = vehicle_in(view, wish.vehicle).mark
+        visits = {each.number: each for each in view.bay_visits((mark,)) if each.takes_place}
+        today, zone = garage_day(garage_of(view), now), ZoneInfo(garage_of(view).zone)
+    if wish.number not in visits:
+        raise NotFound(f"visit of {mark}", str(wish.number), [str(each) for each in visits])
+    visit = visits[wish.number]
+    if visit.begins_at <= now:
+        raise BadInput("That visit has begun.", remedy="Visits ahead can be moved.", field="number")
+    if visit.begins_at.astimezone(zone).date() == wish.on:
+        raise BadInput("It is on that day already.", remedy="Name another day.", field="on")
+    if wish.on <= today:
+        raise BadInput("Days are planned from tomorrow on.", remedy="Name a later day.", field="on")
+    return visit
+
+
+def _around(ground: BayGround, freed: BayVisit, wish: Wish, solve: Solve) -> tuple[Answer, int]:
+    """The plan around a wish, priced without it, and what it costs more. Raises BadInput if it cannot be."""
+    problem, name = ground.problem, ground.outlooks[freed.mark].vehicle.name
+    names = [each for each in map(str, freed.lines) if problem is not None and each in problem.service_by_name]
+    if problem is None or not names:
+        raise BadInput("Nothing of it comes due in the time that is planned.", remedy="Move it by hand.", field="on")
+    day = (wish.on - ground.today + timedelta(days=ground.today.weekday())).days
+    on = day_words(wish.on, ground.today)
+    if day >= problem.days:
+        raise BadInput(f"{on} lies beyond the time that is planned.", remedy="Name an earlier day.", field="on")
+    without = solve(problem, ground.standing)
+    found = solve(wished(problem, names, day), ground.standing)
+    if found.plan is None or not is_kept(problem, found.plan, names, day):
+        why = why_not_then(problem, freed.mark, names, day).value
+        raise BadInput(f"{name} cannot come in on {on}: {why}.", remedy="Name another day.", field="on")
+    total = plan_cost(problem, found.plan).total
+    before = total if without.plan is None else plan_cost(problem, without.plan).total
+    bound = found.bound if found.outcome is Outcome.PROVEN else None
+    priced = Answer(found.outcome, found.plan, total, total if bound is not None else without.bound, found.steps)
+    return priced, total - before
+
+
+def _as_wished(visit: BayVisit, granted: Granted, zone: ZoneInfo) -> BayVisit:
+    """The wished visit is inked; a service of it that has no dates, and so is not planned, stays in it."""
+    was = granted.was
+    if visit.mark != was.mark or not set(visit.lines) & set(was.lines):
+        return visit
+    lines = visit.lines + tuple(line for line in was.lines if line not in visit.lines)
+    moved_from = was.begins_at.astimezone(zone).date() if was.state is VisitState.INKED else None
+    return replace(visit, lines=lines, state=VisitState.INKED, moved_from=moved_from)
 
 
 def accept(store: Store, rules: Rules, proposal: Proposal, *, who: str, now: datetime, base_url: str) -> int:

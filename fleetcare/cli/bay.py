@@ -310,3 +310,6 @@ def why(vehicle: VehicleName, number: Number, home: Home = None, as_json: AsJson
         say(f"  {day.day}: {day.told}")
     for sentence in told.cannot:
         say(sentence)
+    if told.days:
+        mark, on = found.visit.mark, told.days[0].value
+        say(f"See the whole plan with it moved: fleetcare plan --move {mark}/{number} --to {on}")

@@ -9,7 +9,7 @@ import typer
 from fleetcare.cli.frame import AsJson, Home, command, parts_of, say, show_data
 
 if TYPE_CHECKING:
-    from fleetcare.actions.plan_bays import Proposal
+    from fleetcare.actions.plan_bays import Proposal, Wish
 
 STEPS = 40.0
 """So much deterministic work a household's plan takes at most; the same on any machine."""
@@ -21,6 +21,10 @@ def plan(
         int | None,
         typer.Option("--horizon", min=7, max=400, help="So many days ahead; else as workshop.toml says."),
     ] = None,
+    move: Annotated[
+        str, typer.Option("--move", metavar="VISIT", help="Plan around this visit, such as AN/2, on another day.")
+    ] = "",
+    to: Annotated[str, typer.Option("--to", help="That day, such as 2026-05-09; taken, it is inked there.")] = "",
     accept: Annotated[bool, typer.Option("--accept", help="Pencil it: calendars and letters follow.")] = False,
     steps: Annotated[float, typer.Option("--steps", min=0.1, help="How much work the search may do.")] = STEPS,
     seed: Annotated[int, typer.Option("--seed", min=0, help="Another one may find another plan.")] = 1,
@@ -35,6 +39,7 @@ def plan(
     from fleetcare.intake.text import clean_text
     from fleetcare.solvers.pick import solver_for
 
+    wish = _wish(move, to)
     parts = parts_of(home)
     try:
         now = parts.clock.now()
@@ -45,6 +50,7 @@ def plan(
             lambda problem, standing: solver_for(problem).solve(problem, Limits(steps, seed), standing=standing),
             now=now,
             horizon_days=horizon,
+            wish=wish,
         )
         changed = 0
         if accept:
@@ -65,7 +71,23 @@ def plan(
     if accept:
         say(f"Pencilled: {changed} visits new, moved or gone.")
     elif found.visits or found.gone:
-        say("Nothing is written yet. Pencil it with: fleetcare plan --accept")
+        take_it = f"Take it with: fleetcare plan --move {move} --to {to} --accept"
+        say(f"Nothing is written yet. {take_it if wish else 'Pencil it with: fleetcare plan --accept'}")
+
+
+def _wish(move: str, to: str) -> Wish | None:
+    from fleetcare.actions.plan_bays import Wish
+    from fleetcare.errors import BadInput, shown
+    from fleetcare.intake.dates import parse_day
+
+    if not move and not to:
+        return None
+    if not move or not to:
+        raise BadInput("--move and --to belong together.", remedy="Write --move AN/2 --to 2026-05-09.")
+    vehicle, _, number = move.rpartition("/")
+    if not vehicle or not (number.isascii() and number.isdigit() and len(number) < 7):
+        raise BadInput(f"{shown(move)} is no visit.", remedy="Write vehicle and number, as in AN/2.", field="move")
+    return Wish(vehicle, int(number), parse_day(to, field="to"))
 
 
 def proposal_data(found: Proposal) -> dict[str, Any]:
@@ -77,11 +99,15 @@ def proposal_data(found: Proposal) -> dict[str, Any]:
         "visits": [visit_data(visit, found.zone) for visit in found.visits],
         "inked": [visit_data(visit, found.zone) for visit in found.kept],
         "gone": [f"{visit.mark} {visit.number}" for visit in found.gone],
-        "moved": [
-            {"from": visit_data(was, found.zone), "to": visit_data(now, found.zone)}
-            for was, now in found.moved
-            for before, after in found.moved
-        ],
+        "moved": [{"from": visit_data(was, found.zone), "to": visit_data(now, found.zone)} for was, now in found.moved],
+        "wish": None
+        if found.granted is None
+        else {
+            "vehicle": found.granted.was.mark,
+            "number": found.granted.was.number,
+            "on": found.granted.on.isoformat(),
+            "extra_cents": found.granted.extra_cents,
+        },
         "left": [str(line) for line in found.left],
         "outcome": None if answer is None else answer.outcome.value,
         "total_cents": None if answer is None else answer.total,
@@ -115,4 +141,8 @@ def _say(found: Proposal) -> None:
         say(f"Left for a later plan: {', '.join(str(line) for line in found.left)}.")
     above = f"at most {100 * (answer.gap or 0):.1f} % above the best there is"
     proven = "no plan costs less" if answer.outcome is Outcome.PROVEN else above
+    if found.granted is not None:
+        more, was = found.granted.extra_cents / 100, found.granted.was
+        costs = f"costs {more:.2f} more than" if more > 0 else "costs no more than"
+        say(f"With {was.mark} {was.number} moved it {costs} the best plan without that wish.")
     say(f"By the workshop's prices it costs {(answer.total or 0) / 100:.2f}; {proven}.")

@@ -81,7 +81,7 @@ def routes(parts: Parts, planner: Planner) -> APIRouter:
         reader = reader_of(request, parts)
         if reader is None and not parts.settings.web.open_house:
             return RedirectResponse(COME_IN_URL, status_code=303)
-        return _why(parts, reader, seal_of(request), mark, _number(number))
+        return _why(parts, reader, seal_of(request), mark, visit_number(number))
 
     @router.post(BAY_URL)
     async def put_down(request: Request) -> Response:
@@ -171,6 +171,7 @@ def _why(parts: Parts, reader: Person | None, seal: str, mark: str, number: int)
         cap_cents=weighed.cap_cents,
         closed=weighed.closed,
         may_plan=reader is not None and may_plan(reader, vehicle, garage),
+        may_plan_all=reader is not None and may_plan_all(reader, garage),
         can_enter=reader is not None and any(v.meters and may_enter(reader, v, garage) for v in vehicles),
     )
     return HTMLResponse(parts.pages.bay_why(card, seal))
@@ -215,7 +216,7 @@ def _move(parts: Parts, request: Request, person: Person, form: FormData, mark: 
             parts.store,
             parts.rules,
             vehicle=mark,
-            number=_number(number),
+            number=visit_number(number),
             on=parse_day(text_of(form, DAY_FIELD), field=DAY_FIELD),
             at=parse_time(text_of(form, TIME_FIELD), field=TIME_FIELD),
             who=person.key,
@@ -224,7 +225,7 @@ def _move(parts: Parts, request: Request, person: Person, form: FormData, mark: 
         )
     except (BadInput, Clash) as trouble:
         typed = {each: again(form, each) for each in (DAY_FIELD, TIME_FIELD)}
-        tried = TriedVisit(visit_anchor(mark, _number(number)), str(trouble), _field_of(trouble), typed)
+        tried = TriedVisit(visit_anchor(mark, visit_number(number)), str(trouble), _field_of(trouble), typed)
         return _page(parts, person, seal_of(request), tried=tried, status=_status(trouble))
     return _back(moved.visit.mark, moved.visit.number)
 
@@ -237,7 +238,7 @@ def _set(parts: Parts, person: Person, mark: str, number: str, what: str) -> Res
         parts.store,
         parts.rules,
         vehicle=mark,
-        number=_number(number),
+        number=visit_number(number),
         state=_STATES[what],
         who=person.key,
         now=parts.clock.now(),
@@ -251,9 +252,9 @@ def _set(parts: Parts, person: Person, mark: str, number: str, what: str) -> Res
 def _make_sheet(parts: Parts, person: Person, mark: str, number: str) -> Response:
     """Opens the sheet of a visit; the one that is there already, sent twice."""
     _refuse_others(parts, person, mark)
-    there = visits_ahead(parts.store, parts.rules, now=parts.clock.now()).sheets.get((mark, _number(number)))
+    there = visits_ahead(parts.store, parts.rules, now=parts.clock.now()).sheets.get((mark, visit_number(number)))
     if there is None:
-        given = Opening(mark, (), visit=_number(number))
+        given = Opening(mark, (), visit=visit_number(number))
         order = open_order(
             parts.store, parts.rules, given, now=parts.clock.now(), who=person.key, base_url=parts.base_url
         )
@@ -269,7 +270,8 @@ def _refuse_others(parts: Parts, person: Person, mark: str) -> None:
             raise NotAllowed(NOT_YOURS)
 
 
-def _number(text: str) -> int:
+def visit_number(text: str) -> int:
+    """The number in an address; 0, which no visit has, for what is none."""
     return int(text) if text.isascii() and text.isdigit() and len(text) < 7 else 0
 
 

@@ -11,11 +11,13 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from starlette.datastructures import FormData
 
 from fleetcare.actions.gather import garage_day, garage_of
-from fleetcare.actions.plan_bays import Proposal, accept
+from fleetcare.actions.plan_bays import Proposal, Wish, accept
 from fleetcare.assemble import Parts
-from fleetcare.errors import Clash, NotAllowed
+from fleetcare.errors import BadInput, Clash, NotAllowed
 from fleetcare.fleet.naming import may_enter, may_plan_all
 from fleetcare.fleet.people import Garage, Person
+from fleetcare.intake.dates import parse_day
+from fleetcare.page.cards.bay_days import DAY_FIELD
 from fleetcare.page.cards.frame import BAY_URL, COME_IN_URL
 from fleetcare.page.cards.proposal import (
     PROPOSAL_URL,
@@ -27,6 +29,7 @@ from fleetcare.page.cards.proposal import (
     working_card,
 )
 from fleetcare.planner import Planner
+from fleetcare.web.bay_days import visit_number
 from fleetcare.web.form_seal import seal_of, sender_of
 from fleetcare.web.reading_form import text_of
 from fleetcare.web.safety import status_of
@@ -36,7 +39,7 @@ NOT_YOURS = "Plans for the whole garage are made by mechanics and by who keeps t
 
 
 def routes(parts: Parts, planner: Planner) -> APIRouter:
-    """`/plan/propose` and `/plan/proposal`."""
+    """`/plan/propose`, `/plan/proposal` and `/plan/{mark}/{number}/with-it-moved`."""
     router = APIRouter(include_in_schema=False)
 
     @router.get(PROPOSAL_URL)
@@ -52,6 +55,11 @@ def routes(parts: Parts, planner: Planner) -> APIRouter:
             await run_in_threadpool(lambda: _sender(parts, request, form))
         planner.begin()
         return RedirectResponse(PROPOSAL_URL, status_code=303)
+
+    @router.post(f"{BAY_URL}/{{mark}}/{{number}}/with-it-moved")
+    async def around(request: Request, mark: str, number: str) -> Response:
+        async with request.form() as form:
+            return await run_in_threadpool(lambda: _around(parts, planner, request, form, mark, number))
 
     @router.post(f"{PROPOSAL_URL}/stop")
     async def stop(request: Request) -> Response:
@@ -79,6 +87,18 @@ def _sender(parts: Parts, request: Request, form: FormData) -> Person:
         if not may_plan_all(person, garage_of(view)):
             raise NotAllowed(NOT_YOURS)
     return person
+
+
+def _around(parts: Parts, planner: Planner, request: Request, form: FormData, mark: str, number: str) -> Response:
+    """Begins to work out a plan in which one visit is on another day; what keeps it from that is said on its page."""
+    person = _sender(parts, request, form)
+    try:
+        wish = Wish(mark, visit_number(number), parse_day(text_of(form, DAY_FIELD), field=DAY_FIELD))
+        if not planner.begin(wish=wish):
+            raise Clash("A plan is being worked out already. Look at it first, then wish again.")
+    except (BadInput, Clash) as trouble:
+        return _page(parts, planner, person, seal_of(request), problem=str(trouble), status=status_of(trouble))
+    return RedirectResponse(PROPOSAL_URL, status_code=303)
 
 
 def _take(parts: Parts, planner: Planner, request: Request, form: FormData) -> Response:
@@ -135,4 +155,7 @@ def _card(
         answer=found.answer,
         outlooks=found.outlooks,
         stand=stand_of(found),
+        wished=found.granted.was if found.granted else None,
+        wished_on=found.granted.on if found.granted else None,
+        extra_cents=found.granted.extra_cents if found.granted else 0,
     )

@@ -11,13 +11,13 @@ import pytest
 
 from fleetcare.actions.bay_ground import Workplace
 from fleetcare.actions.links import publish_feed
-from fleetcare.actions.plan_bays import Proposal, accept, propose
+from fleetcare.actions.plan_bays import Proposal, Wish, accept, propose
 from fleetcare.actions.ports import Change
 from fleetcare.bayplan.port import Answer, Limits, Outcome
 from fleetcare.bayplan.problem import BayProblem
 from fleetcare.bayplan.standing import Standing
-from fleetcare.errors import BadInput, Clash
-from fleetcare.fleet.bay_visit import StretchKind, VisitState
+from fleetcare.errors import BadInput, Clash, NotFound
+from fleetcare.fleet.bay_visit import BayVisit, StretchKind, VisitState
 from fleetcare.fleet.people import Role
 from fleetcare.settings.job_files import load_jobs
 from fleetcare.settings.places import SHIPPED_JOBS, SHIPPED_WORKSHOP, shipped_config
@@ -193,3 +193,91 @@ def test_with_two_bays_an_inked_visit_takes_one_of_them() -> None:
     at_once = [sum(begins <= moment < free for begins, free in stays) for moment, _ in stays]
     assert max(at_once) <= 2
     assert len(ground.kept) >= 3
+
+
+def wished(stage: Stage, vehicle: str, number: int, on: date) -> Proposal:
+    wish = Wish(vehicle, number, on)
+    return propose(stage.store, stage.rules, WORKPLACE, solve, now=DEMO_NOW, horizon_days=HORIZON, wish=wish)
+
+
+def local_day(visit: BayVisit) -> date:
+    return visit.begins_at.astimezone(DENVER).date()
+
+
+@pytest.fixture
+def planned() -> tuple[Stage, Proposal]:
+    """The demo with its best plan pencilled, so that every change comes from what is wished."""
+    stage = demo()
+    first = proposed(stage)
+    assert first.answer is not None
+    assert first.answer.outcome is Outcome.PROVEN
+    taken(stage, first)
+    return stage, first
+
+
+def test_a_wish_is_planned_around_and_costs_what_it_costs_more(planned: tuple[Stage, Proposal]) -> None:
+    """Each wished day that can be is kept, none is cheaper than the proven plan without it, taken it is inked."""
+    stage, first = planned
+    asked = next(visit for visit in first.visits if visit.mark == "PL")
+    met = []
+    for ahead in range(1, 22):
+        on = local_day(asked) + timedelta(days=ahead)
+        try:
+            found = wished(stage, "Plank", asked.number, on)
+        except BadInput:
+            continue
+        met.append(on)
+        assert found.granted is not None
+        assert found.granted.extra_cents >= 0
+        (moved,) = [visit for visit in found.visits if visit.key == asked.key]
+        assert local_day(moved) == on
+        assert moved.state is VisitState.INKED
+        assert set(asked.lines) <= set(moved.lines)
+        others = [visit for visit in found.visits if visit.key != asked.key]
+        assert all(visit.state is VisitState.PENCILLED for visit in others)
+    assert len(met) >= 3
+    last = wished(stage, "PL", asked.number, met[-1])
+    assert taken(stage, last) >= 1
+    with stage.store.read() as view:
+        stored = {visit.key: visit for visit in view.bay_visits()}
+    assert stored[asked.key].state is VisitState.INKED
+    assert local_day(stored[asked.key]) == met[-1]
+    after = proposed(stage)
+    assert asked.key in {visit.key for visit in after.kept}
+    assert after.moved == (), "what was planned around it stays"
+
+
+def test_an_inked_visit_that_is_wished_elsewhere_says_where_it_was() -> None:
+    stage = demo()
+    with stage.store.read() as view:
+        asked = next(v for v in view.bay_visits() if v.state is VisitState.INKED and v.mark == "AN")
+    found = None
+    for ahead in range(1, 29):
+        try:
+            found = wished(stage, "AN", asked.number, local_day(asked) + timedelta(days=ahead))
+        except BadInput:
+            continue
+        break
+    assert found is not None
+    (moved,) = [visit for visit in found.visits if visit.key == asked.key]
+    assert moved.moved_from == local_day(asked)
+    assert asked.key not in {visit.key for visit in found.kept}
+    with stage.store.read() as view:
+        assert asked in view.bay_visits(("AN",)), "nothing is written"
+
+
+def test_a_wish_that_cannot_be_says_why(stage: Stage) -> None:
+    with stage.store.read() as view:
+        anvil = next(v for v in view.bay_visits() if v.mark == "AN" and v.state is VisitState.PENCILLED)
+    with pytest.raises(BadInput, match="Anvil cannot come in on 1 May"):
+        wished(stage, "AN", anvil.number, date(2026, 5, 1))
+    with pytest.raises(BadInput, match="nobody is there"):
+        wished(stage, "AN", anvil.number, date(2026, 5, 4))
+    with pytest.raises(BadInput, match="on that day already"):
+        wished(stage, "AN", anvil.number, local_day(anvil))
+    with pytest.raises(BadInput, match="from tomorrow on"):
+        wished(stage, "AN", anvil.number, TODAY)
+    with pytest.raises(BadInput, match="beyond the time"):
+        wished(stage, "AN", anvil.number, TODAY + timedelta(days=HORIZON + 7))
+    with pytest.raises(NotFound, match="visit of AN"):
+        wished(stage, "AN", 99, TODAY + timedelta(days=9))

@@ -152,12 +152,13 @@ def why_card(*, reader: Person | None = INES, compared: bool = True) -> BayWhyCa
         cap_cents=30_000,
         closed={TODAY + timedelta(days=20): "Labour Day"},
         may_plan=reader is not None,
+        may_plan_all=reader is not None,
         can_enter=reader is not None,
     )
 
 
-def proposed() -> ProposalCard:
-    """A plan in which one visit moves, one is new, one stays and one goes."""
+def proposed(*, is_wished: bool = False) -> ProposalCard:
+    """A plan in which one visit moves, one is new, one stays and one goes; made around the first if that is wished."""
     moved = replace(
         LONG, number=3, stretches=laid_end_to_end(SATURDAY + timedelta(days=7), RESEAL), reason="It is <late>."
     )
@@ -175,6 +176,9 @@ def proposed() -> ProposalCard:
         answer=Answer(Outcome.FOUND, plan, 123_456, 120_000, 3.0),
         outlooks={"AN": ANVIL_OUTLOOK},
         stand="abc",
+        wished=replace(LONG, number=3) if is_wished else None,
+        wished_on=(SATURDAY + timedelta(days=7)).date() if is_wished else None,
+        extra_cents=2_340,
     )
 
 
@@ -195,6 +199,7 @@ def bay_pages(made: Pages) -> dict[str, str]:
         "bay-why-stranger": made.bay_why(why_card(reader=None)),
         "bay-why-not-compared": made.bay_why(why_card(compared=False), "s3al"),
         "proposal": made.proposal(proposed(), "s3al"),
+        "proposal-wished": made.proposal(proposed(is_wished=True), "s3al"),
         "proposal-working": made.proposal(
             working_card(garage=GARAGE, reader=INES, today=TODAY, can_enter=True, seconds=7, best_cents=123_456), "s3al"
         ),

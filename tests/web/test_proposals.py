@@ -64,6 +64,40 @@ def test_a_search_can_be_stopped_and_still_shows_something(own: Served, client: 
     assert "A plan" in page.words
 
 
+def test_a_plan_is_worked_out_around_a_wish_and_taken(own: Served, client: httpx.Client) -> None:
+    """From the visit's page: the plan with it moved, what that costs more, then taken; that visit is inked there."""
+    ines = own.session("ines")
+    with own.parts.store.read() as view:
+        ahead = [v for v in view.bay_visits() if v.state is VisitState.PENCILLED and v.begins_at > own.clock.now()]
+    visit = ahead[0]
+    address = f"/plan/{visit.mark}/{visit.number}"
+    forms = page_of(client.get(own.url + address, headers=ines)).forms
+    asked = [form for form in forms if form.action == f"{address}/with-it-moved"]
+    assert asked
+    bad = client.post(own.url + asked[0].action, data=asked[0].filled(day="soon"), headers=ines)
+    assert bad.status_code == 422
+    before = everything(own.parts.store)
+    began = client.post(own.url + asked[0].action, data=asked[0].filled(), headers=ines)
+    assert (began.status_code, began.headers["location"]) == (303, "/plan/proposal")
+    page = done(own, client, ines)
+    assert "the best plan without that wish" in page.words
+    assert address in page.addresses
+    assert everything(own.parts.store) == before
+    (take,) = [form for form in page.forms if form.action == "/plan/proposal/take"]
+    assert client.post(own.url + take.action, data=take.filled(), headers=ines).status_code == 303
+    with own.parts.store.read() as view:
+        (stored,) = [v for v in view.bay_visits((visit.mark,)) if v.number == visit.number]
+    assert stored.state is VisitState.INKED
+    assert stored.begins_at != visit.begins_at
+
+
+def test_a_wish_of_no_visit_is_said(own: Served, client: httpx.Client) -> None:
+    ines = own.session("ines")
+    data = {**own.sealed(ines), "day": "2026-05-09"}
+    assert client.post(f"{own.url}/plan/AN/99/with-it-moved", data=data, headers=ines).status_code == 303
+    assert "There is no visit of AN" in done(own, client, ines).words
+
+
 def test_a_visit_has_a_page_that_weighs_other_days(served: Served, client: httpx.Client) -> None:
     ines = served.session("ines")
     assert any("/plan/AN/2" in address for address in page_of(client.get(f"{served.url}/plan")).addresses)

@@ -46,7 +46,8 @@ class BayWhyTold:
 class BayWhyCard:
     """The page about one visit. why: at most three sentences. cannot: what forbids the other days, in sentences.
 
-    move_url: where the visit is moved; empty if the reader may not. time: of its first hand, kept when it moves.
+    move_url: where the visit is moved at once, plan_url: where a plan around another day is worked out; empty if the
+    reader may not. time: of its first hand, kept when it moves.
     """
 
     frame: Frame
@@ -62,6 +63,7 @@ class BayWhyCard:
     days: tuple[OtherDay, ...]
     cannot: tuple[str, ...]
     move_url: str
+    plan_url: str
     time: str
     back_url: str
 
@@ -78,6 +80,7 @@ def bay_why_card(
     cap_cents: int,
     closed: Mapping[date, str],
     may_plan: bool,
+    may_plan_all: bool,
     can_enter: bool,
 ) -> BayWhyCard:
     """The page. explained: None if its day cannot be compared. day_0: from which its days are counted. cap_cents: as
@@ -114,6 +117,7 @@ def bay_why_card(
         days=told.days,
         cannot=told.cannot if explained else (NOT_COMPARED,),
         move_url=f"{BAY_URL}/{visit.mark}/{visit.number}/move" if may_plan else "",
+        plan_url=f"{BAY_URL}/{visit.mark}/{visit.number}/with-it-moved" if may_plan_all else "",
         time=f"{begins:%H:%M}",
         back_url=back,
     )

@@ -45,7 +45,10 @@ class ProposedRow:
 
 @dataclass(frozen=True, slots=True)
 class ProposalCard:
-    """The page. is_working: a plan is being worked out; it comes again by itself. problem: why there is none."""
+    """The page. is_working: a plan is being worked out; it comes again by itself. problem: why there is none.
+
+    wish: what the wish that it was made around costs, and what taking it does; leave_url: the page it was wished on.
+    """
 
     frame: Frame
     lead: str
@@ -56,6 +59,8 @@ class ProposalCard:
     problem: str = ""
     stand: str = ""
     can_take: bool = False
+    wish: str = ""
+    leave_url: str = ""
 
 
 def working_card(
@@ -95,8 +100,15 @@ def proposal_card(
     answer: Answer | None,
     outlooks: Mapping[str, VehicleOutlook],
     stand: str,
+    wished: BayVisit | None = None,
+    wished_on: date | None = None,
+    extra_cents: int = 0,
 ) -> ProposalCard:
-    """The proposal. before: every visit as it stood when it was made."""
+    """The proposal. before: every visit as it stood when it was made.
+
+    wished, wished_on: the visit, as it stands, and the day that the plan was made around; extra_cents: what that costs
+    more than the best plan without it.
+    """
     zone = ZoneInfo(garage.zone)
     old = {each.key: each for each in before}
     rows = [_row(each, old.get(each.key), outlooks, zone, today) for each in visits]
@@ -111,6 +123,31 @@ def proposal_card(
         cost=_cost(answer),
         stand=stand,
         can_take=bool(changes),
+        wish=_wish(wished, wished_on, extra_cents, outlooks, today) if wished and wished_on else "",
+        leave_url=visit_url(wished.mark, wished.number) if wished else "",
+    )
+
+
+def visit_url(mark: str, number: int) -> str:
+    """The page of one visit."""
+    return f"{BAY_URL}/{mark}/{number}"
+
+
+def _wish(visit: BayVisit, on: date, extra_cents: int, outlooks: Mapping[str, VehicleOutlook], today: date) -> str:
+    name, day = outlooks[visit.mark].vehicle.name, weekday_words(on, today)
+    if round(extra_cents / 100) > 0:
+        return tr(
+            "With {name} on {day} it costs {money} more than the best plan without that wish. "
+            "Taken, that day is inked and the others are pencilled.",
+            name=name,
+            day=day,
+            money=money(extra_cents),
+        )
+    return tr(
+        "With {name} on {day} it costs no more than the best plan without that wish. "
+        "Taken, that day is inked and the others are pencilled.",
+        name=name,
+        day=day,
     )
 
 
