@@ -263,7 +263,7 @@ def test_no_page_asks_anything_of_another_host(shared: Served, client: httpx.Cli
 
 
 def test_sheets_and_fonts_may_be_kept_for_long(shared: Served, client: httpx.Client) -> None:
-    for name in ("fleetcare.css", "entry.js"):
+    for name in ("fleetcare.css", "link-pages.css", "find.js"):
         answer = client.get(f"{shared.url}/static/{name}")
         assert answer.status_code == 200
         assert answer.headers["cache-control"] == f"public, max-age={STATIC_LIFE_S}"
