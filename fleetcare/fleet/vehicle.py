@@ -92,6 +92,10 @@ class Vehicle:
         """Its hour meter, if it has one."""
         return next((m for m in self.meters if m.unit is MeterUnit.HOURS), None)
 
+    def is_gone(self, on: date) -> bool:
+        """Whether it is out of the fleet on that day."""
+        return self.out_of_fleet_on is not None and self.out_of_fleet_on <= on
+
     def component(self, key: str) -> Component | None:
         """The component with that key, or None."""
         return next((c for c in self.components if c.key == key), None)

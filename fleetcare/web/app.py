@@ -18,6 +18,7 @@ from fleetcare.web import (
     api,
     api_readings,
     bay_days,
+    edit_vehicle,
     find,
     findings,
     handbook,
@@ -86,13 +87,15 @@ def create_app(
     answer = add_error_answers(app, parts)
     app.add_middleware(Turnstile, parts=parts, answer=answer)
     app.add_middleware(SmallAnswers)
-    of_vehicles = (pages, find, handbook, odometer, held_readings, stickers, lay_up, history, new_vehicle)
+    of_vehicles = (pages, find, handbook, odometer, held_readings, stickers, lay_up, history)
+    of_one_vehicle = (new_vehicle, edit_vehicle)
     of_the_bay = (work, sheets, shopping, findings)
     plans = planner or Planner(parts)
     app.include_router(proposals.routes(parts, plans))
     app.include_router(bay_days.routes(parts, plans))
     for room in (
         *of_vehicles,
+        *of_one_vehicle,
         *of_the_bay,
         your_calendar,
         shared_calendars,

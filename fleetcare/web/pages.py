@@ -63,7 +63,7 @@ def routes(parts: Parts) -> APIRouter:
         card = road_card(
             garage=ahead.garage,
             reader=reader,
-            outlooks=ahead.outlooks,
+            outlooks=[each for each in ahead.outlooks if not each.vehicle.is_gone(ahead.today)],
             work=ahead.work,
             today=ahead.today,
             unit=_unit(unit, reader, ahead),
@@ -135,7 +135,11 @@ def routes(parts: Parts) -> APIRouter:
         card = choose_card(
             garage=ahead.garage,
             reader=reader,
-            outlooks=[outlook for outlook in ahead.outlooks if may_enter(reader, outlook.vehicle, ahead.garage)],
+            outlooks=[
+                outlook
+                for outlook in ahead.outlooks
+                if may_enter(reader, outlook.vehicle, ahead.garage) and not outlook.vehicle.is_gone(ahead.today)
+            ],
             today=ahead.today,
             find=find[:LONGEST_FIND],
             start=_count(start),
@@ -169,7 +173,9 @@ def vehicle_page(
         readings=one.readings,
         work=one.work,
         duties=parts.rules.duties,
-        can_enter=reader is not None and may_enter(reader, vehicle, one.garage),
+        can_enter=reader is not None
+        and may_enter(reader, vehicle, one.garage)
+        and not vehicle.is_gone(one.outlook.today),
         names={person.key: person.first_name for person in one.people},
         start=start,
         readings_start=readings_start,

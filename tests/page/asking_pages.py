@@ -6,6 +6,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 from fleetcare.fleet.vehicle import VehicleKind
+from fleetcare.page.cards.edit_vehicle import back_card, edit_card, sell_card
 from fleetcare.page.cards.frame import Link
 from fleetcare.page.cards.new_vehicle import Around, Typed, before_saving, done_when, its_dial, its_parts, what_it_is
 from fleetcare.page.cards.vehicle_told import moved_lines, vehicle_told_card
@@ -14,7 +15,7 @@ from fleetcare.quantities import MeterUnit
 from fleetcare.settings.book_files import load_book
 from fleetcare.settings.places import SHIPPED_BOOK, shipped_config
 from fleetcare.work.new_vehicle import Answer, Past, Said, components_of, parts_chosen, parts_offered
-from tests.page.karst_ridge import ANVIL, ANVIL_OUTLOOK, BELLOWS, DUTIES, GARAGE, INES, PLANK, TODAY
+from tests.page.karst_ridge import ANVIL, ANVIL_OUTLOOK, BELLOWS, DUTIES, GARAGE, INES, PLANK, TODAY, vehicle_card
 
 TEO = replace(INES, key="teo", name="Teo Lindqvist")
 AROUND = Around(GARAGE, INES, TODAY, (INES, TEO), (ANVIL, BELLOWS, PLANK))
@@ -41,7 +42,24 @@ def asking_pages(made: Pages) -> dict[str, str]:
     odd = replace(TYPED, problem="Done when? Give the day.", problem_field="past.engine.engine-oil")
     moved = [(line, None, line.window) for line in ANVIL_OUTLOOK.lines if line.window]
     dial = {"name": "Quarry", "mark": "QU", "duties": DUTIES}
+    change = {
+        "garage": GARAGE,
+        "today": TODAY,
+        "people": (INES, TEO),
+        "keepers": (INES, TEO),
+        "others": (BELLOWS,),
+        "duties": DUTIES,
+        "parts": {"towing": 2, "daily": 1},
+        "stand": "abc",
+    }
+    wrong = Typed((("name", ""), ("part_towing", "1")), "The name is empty.", "name")
+    gone = replace(ANVIL, out_of_fleet_on=TODAY)
     return {
+        "vehicle-edit": made.ask(edit_card(ANVIL, Typed(), **change), "s3al"),  # type: ignore[arg-type]
+        "vehicle-edit-problem": made.ask(edit_card(PLANK, wrong, **change), "s3al"),  # type: ignore[arg-type]
+        "vehicle-sell": made.ask(sell_card(ANVIL, Typed(), garage=GARAGE, today=TODAY, visits=2), "s3al"),
+        "vehicle-back": made.ask(back_card(gone, garage=GARAGE, today=TODAY), "s3al"),
+        "vehicle-gone": made.vehicle(vehicle_card(replace(ANVIL_OUTLOOK, vehicle=gone), may_lay_up=True)),
         "new-vehicle": made.ask(what_it_is(AROUND, Typed()), "s3al"),
         "new-vehicle-problem": made.ask(
             what_it_is(AROUND, replace(TYPED, problem="The name is empty.", problem_field="name")), "s3al"

@@ -15,6 +15,7 @@ from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.language import later, tr
 from fleetcare.meter.reading import Reading
+from fleetcare.page.cards.edit_vehicle import edit_links
 from fleetcare.page.cards.entry import meter_name
 from fleetcare.page.cards.frame import (
     CHOOSE_URL,
@@ -98,6 +99,8 @@ class VehicleCard:
     work: tuple[PastItem, ...]
     work_more: str
     work_url: str
+    manage: tuple[Link, ...] = ()
+    """Where its keeper changes it, moves its parts or says that it is gone."""
 
 
 def vehicle_card(
@@ -175,6 +178,7 @@ def vehicle_card(
         work=done,
         work_more=work_more,
         work_url=f"{vehicle_url(vehicle.mark)}/work",
+        manage=edit_links(vehicle, today) if may_lay_up else (),
     )
 
 
@@ -203,7 +207,7 @@ def _figures(outlook: VehicleOutlook, duties: Mapping[str, DutyCycle]) -> tuple[
 
 
 def _lead(outlook: VehicleOutlook, *, can_enter: bool) -> Sentence:
-    if not outlook.lines:
+    if not outlook.lines or outlook.vehicle.is_gone(outlook.today):
         return ()
     dated = sorted(
         ((outlook, line, line.window) for line in outlook.lines if line.window),

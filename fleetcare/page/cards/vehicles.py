@@ -61,6 +61,8 @@ def vehicles_card(
     find = find.strip()
     wanted = find.casefold()
     found = [o for o in outlooks if wanted in f"{o.vehicle.name} {o.vehicle.mark} {o.vehicle.called}".casefold()]
+    # Who is gone stands last: the list is of what is here.
+    found.sort(key=lambda outlook: outlook.vehicle.is_gone(today))
     start = start if 0 <= start < len(found) else 0
     shown = found[start : start + VEHICLES_A_PAGE]
     later = start + VEHICLES_A_PAGE
@@ -95,6 +97,9 @@ def _row(outlook: VehicleOutlook, today: date) -> VehicleRow:
 
 def _next(outlook: VehicleOutlook, today: date) -> tuple[str, bool]:
     """What comes first, by late date, and whether it is past late."""
+    gone_on = outlook.vehicle.out_of_fleet_on
+    if gone_on is not None and gone_on <= today:
+        return tr("Out of the fleet since {day}.", day=day_words(gone_on, today)), False
     dated = [(line.window, line) for line in outlook.lines if line.window is not None]
     if not dated:
         return tr("No date in sight.") if outlook.lines else tr("No services yet."), False
