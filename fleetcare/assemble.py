@@ -43,7 +43,9 @@ if TYPE_CHECKING:
     from fleetcare.actions.write_letters import Desk
     from fleetcare.book.jobs import JobBook
     from fleetcare.fleet.gear_oil import GearOils
+    from fleetcare.fleet.reply_address import ReplyAddresses
     from fleetcare.fleet.tag_bands import TagBand
+    from fleetcare.mail_in.mailbox import ImapMailbox
     from fleetcare.page.render import Pages
     from fleetcare.store.backup_file import Contents
     from fleetcare.store.sql_store import SqlStore
@@ -139,7 +141,7 @@ class Parts:
         """What letters are written with."""
         from fleetcare.actions.write_letters import Desk
 
-        return Desk(keys=self.keys, composer=self.composer, base_url=self.base_url)
+        return Desk(keys=self.keys, composer=self.composer, base_url=self.base_url, replies=self.reply_addresses)
 
     @cached_property
     def composer(self) -> Composer:
@@ -186,6 +188,35 @@ class Parts:
             timeout_s=mail.timeout_s,
             total_timeout_s=mail.total_timeout_s,
             ca_file=mail.ca_file,
+        )
+
+    @cached_property
+    def reply_addresses(self) -> ReplyAddresses | None:
+        """Where answers to reading requests are sent to; None if they are not taken by mail."""
+        from fleetcare.fleet.reply_address import ReplyAddresses
+
+        given = self.settings.replies
+        return ReplyAddresses(given.address) if given.is_read else None
+
+    @cached_property
+    def mailbox(self) -> ImapMailbox | None:
+        """The mailbox that these answers come to; None if they are not taken by mail."""
+        from fleetcare.mail_in.mailbox import ImapMailbox
+
+        given, addresses = self.settings.replies, self.reply_addresses
+        if addresses is None:
+            return None
+        return ImapMailbox(
+            host=given.host,
+            port=given.port,
+            security=given.security,
+            user=given.user,
+            password=given.password,
+            folder=given.folder,
+            addresses=addresses,
+            timeout_s=given.timeout_s,
+            total_timeout_s=given.total_timeout_s,
+            ca_file=given.ca_file,
         )
 
     @cached_property

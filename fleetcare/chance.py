@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import hashlib
 import secrets
 from typing import Protocol
@@ -26,3 +27,12 @@ class RandomKeys:
 def key_hash(key: str) -> str:
     """What is stored of a key: a plain hash is enough for 112 bits and more. Source: OWASP ASVS 5.0, 6.5.2."""
     return hashlib.sha256(key.encode("utf-8", "surrogatepass")).hexdigest()
+
+
+def in_small_letters(key: str) -> str:
+    """A key of 32 small letters and digits that follows from another one and does not lead back to it: 160 bits.
+
+    For the left of a mail address, where programs on the way may change capitals and 64 octets are the most.
+    """
+    drawn = hashlib.sha256(f"in small letters\n{key}".encode("utf-8", "surrogatepass")).digest()
+    return base64.b32encode(drawn[:20]).decode("ascii").lower()

@@ -16,6 +16,7 @@
     │   ├── StoreBusy            another process holds it; trying again makes sense
     │   ├── StoreFull            there is no room left
     │   └── StoreDamaged         it is not whole; a backup is needed
+    ├── MailboxTrouble           the mailbox for answers could not be read; what lies there is taken the next time
     ├── CalendarTrouble          somebody's calendar could not be read by its URL; the last good copy stays
     └── DeliveryFailed           a letter was not taken; `permanent` says whether trying again is any use
 
@@ -137,6 +138,10 @@ class DeliveryFailed(FleetcareError):
         self.permanent = permanent
         self.server_away = server_away
         super().__init__(answer)
+
+
+class MailboxTrouble(FleetcareError):
+    """The mailbox that answers by mail are read from could not be read now; nothing in it is lost."""
 
 
 class CalendarTrouble(FleetcareError):

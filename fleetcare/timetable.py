@@ -19,6 +19,8 @@ from fleetcare.actions.send_letters import send_due_letters
 from fleetcare.actions.write_letters import write_due_letters
 from fleetcare.assemble import Parts
 from fleetcare.clock import MachineClock, StepWatch, monotonic_s
+from fleetcare.errors import MailboxTrouble
+from fleetcare.replies import take_replies
 from fleetcare.settings.settings import FitWhen
 
 WAKE_EVERY_S = 30
@@ -70,6 +72,7 @@ class Round:
 
     last_send_trouble: str = field(default="", init=False)
     last_copy_trouble: str = field(default="", init=False)
+    last_reply_trouble: str = field(default="", init=False)
 
     def __post_init__(self) -> None:
         self._steps = StepWatch(self.parts.clock, self.ticks_s)
@@ -156,6 +159,16 @@ class Round:
             # They are still owed it; the next wake or the next poll tries again.
             log.exception("calendars could not be brought up to date; it is tried again in %s s", WAKE_EVERY_S)
 
+    def take_replies(self) -> None:
+        """Takes the answers that lie in the mailbox. In a round of its own: it waits for another server."""
+        try:
+            take_replies(self.parts)
+            self.last_reply_trouble = ""
+        except Exception as trouble:
+            # The mails stay where they are, marked as not read.
+            self.last_reply_trouble = str(trouble) if isinstance(trouble, MailboxTrouble) else type(trouble).__name__
+            log.exception("answers by mail could not be taken; it is tried again")
+
     def keep_copy(self) -> None:
         """Makes the day's backup. In a round of its own: a large garage takes a while to copy."""
         try:
@@ -174,6 +187,7 @@ class Round:
             ("the last round failed", self.last_trouble),
             ("letters could not be sent", self.last_send_trouble),
             ("the daily backup could not be made", self.last_copy_trouble),
+            ("answers by mail could not be taken", self.last_reply_trouble),
         )
         return (*(f"{what}: {trouble}" for what, trouble in failed if trouble), *self._step_told())
 
@@ -328,5 +342,15 @@ def start_timetable(round_: Round, *, watch_every_s: float = WATCH_EVERY_S) -> B
         coalesce=True,
         max_instances=1,
     )
+    if round_.parts.settings.replies.is_read:
+        scheduler.add_job(
+            round_.take_replies,
+            "interval",
+            seconds=60 * round_.parts.settings.replies.every_minutes,
+            next_run_time=round_.parts.clock.now(),
+            misfire_grace_time=None,
+            coalesce=True,
+            max_instances=1,
+        )
     scheduler.start()
     return scheduler

@@ -11,7 +11,8 @@ from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from fleetcare.actions.ports import Composer, ReadView, WriteUnit
-from fleetcare.chance import KeyMaker, key_hash
+from fleetcare.chance import KeyMaker, in_small_letters, key_hash
+from fleetcare.digest.answer_letter import answer_letter
 from fleetcare.digest.bay_day import bay_day_letter, bay_day_moved_letter
 from fleetcare.digest.bay_visits import bay_days_of
 from fleetcare.digest.concerns import ServiceAhead, services_ahead
@@ -38,6 +39,7 @@ from fleetcare.fleet.busy import CalendarSource
 from fleetcare.fleet.calendar_trouble import concerns, trouble_sentence, troubled
 from fleetcare.fleet.naming import marks_of
 from fleetcare.fleet.people import Garage, Person
+from fleetcare.fleet.reply_address import ReplyAddresses
 from fleetcare.work.record import WorkDone
 
 SAMPLE_KEY = "sample-key".ljust(43, "-")
@@ -51,6 +53,8 @@ class Desk:
     keys: KeyMaker
     composer: Composer
     base_url: str
+    replies: ReplyAddresses | None = None
+    """Where answers to reading requests are taken by mail; None: nowhere."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,6 +231,18 @@ def _about_vehicles(
         return tell(
             garage=garage, person=person, notice=wanted.notice, today=today, base_url=base_url, stop_url=stop_url
         )
+    if wanted.answer is not None:
+        mark = wanted.answer.vehicle.mark
+        has_link = wanted.answer.has_link
+        return answer_letter(
+            garage=garage,
+            person=person,
+            news=wanted.answer,
+            link=_new_link(unit, desk, Purpose.ODOMETER, person, mark, now, LETTER_LINK_TIME) if has_link else "",
+            link_until=today + LETTER_LINK_TIME,
+            base_url=base_url,
+            today=today,
+        )
     outlook = wanted.outlook
     assert outlook is not None  # whoever decides on these letters names the vehicle
     if wanted.kind is LetterKind.FINDING:
@@ -242,6 +258,7 @@ def _about_vehicles(
         )
     link = _new_link(unit, desk, Purpose.ODOMETER, person, outlook.vehicle.mark, now, LETTER_LINK_TIME)
     link_until = today + LETTER_LINK_TIME
+    reply_to = _reply_address(unit, desk, person, outlook, now)
     if wanted.kind is LetterKind.READING_MISSING:
         return reading_missing_letter(
             garage=garage,
@@ -253,6 +270,7 @@ def _about_vehicles(
             base_url=base_url,
             stop_url=stop_url,
             today=today,
+            reply_to=reply_to,
         )
     ask = reading_again_letter if wanted.kind is LetterKind.READING_AGAIN else reading_letter
     return ask(
@@ -264,11 +282,25 @@ def _about_vehicles(
         base_url=base_url,
         stop_url=stop_url,
         today=today,
+        reply_to=reply_to,
     )
 
 
 def _stop_link(unit: WriteUnit | None, desk: Desk, person: Person, now: datetime) -> str:
     return _new_link(unit, desk, Purpose.STOP_LETTERS, person, "", now, STOP_TIME)
+
+
+def _reply_address(unit: WriteUnit | None, desk: Desk, person: Person, outlook: VehicleOutlook, now: datetime) -> str:
+    """Where an answer with the figure goes to; empty if answers by mail are not taken."""
+    if desk.replies is None:
+        return ""
+    if unit is None:
+        return desk.replies.address(in_small_letters(SAMPLE_KEY))
+    secret = in_small_letters(desk.keys.new_key())
+    meter = "" if outlook.wanted is None else outlook.wanted.meter
+    ends = now + LETTER_LINK_TIME
+    unit.put_key(AccessKey(key_hash(secret), Purpose.REPLY, person.key, outlook.vehicle.mark, now, ends, name=meter))
+    return desk.replies.address(secret)
 
 
 def _new_link(

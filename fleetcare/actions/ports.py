@@ -83,6 +83,18 @@ class Receipt:
     answer: bytes
 
 
+@dataclass(frozen=True, slots=True)
+class PostedMail:
+    """A mail that lies in the mailbox for answers. number: the mailbox's own name for it.
+
+    arrived_at: when the mailbox took it in, UTC; None if it does not say. raw: the message, cut off if it is long.
+    """
+
+    number: str
+    arrived_at: datetime | None
+    raw: bytes
+
+
 class ReadView(Protocol):
     """One consistent view of everything stored. Order of every list is fixed and said below."""
 

@@ -20,7 +20,7 @@ _NO_YEAR = date(1, 1, 1)
 FootLine = tuple[str, LinkCard | None]
 
 
-def letter_of(kind: LetterKind, person: Person, card: LetterCard, stop_url: str) -> Letter:
+def letter_of(kind: LetterKind, person: Person, card: LetterCard, stop_url: str, reply_to: str = "") -> Letter:
     """The letter that a card shows, to that person."""
     return Letter(
         kind=kind,
@@ -30,6 +30,7 @@ def letter_of(kind: LetterKind, person: Person, card: LetterCard, stop_url: str)
         plain=plain_twin(card),
         html=html_twin(card),
         stop_url=stop_url,
+        reply_to=reply_to,
     )
 
 

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
+from fleetcare.digest.answer_letter import AnswerNews
 from fleetcare.digest.bay_day import BayDayNotice
 from fleetcare.digest.concerns import OpenFinding, ServiceAhead
 from fleetcare.digest.moments import is_quiet
@@ -49,6 +50,7 @@ class Wanted:
     """First names: of who was asked for a reading, or who found what was found."""
     with_it: tuple[str, ...] = ()
     notice: BayDayNotice | None = None
+    answer: AnswerNews | None = None
 
 
 def letters_due(

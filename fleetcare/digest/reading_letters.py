@@ -27,8 +27,12 @@ def reading_letter(
     base_url: str,
     stop_url: str,
     today: date,
+    reply_to: str = "",
 ) -> Letter:
-    """The request to read one meter. outlook: with `wanted`; without it the odometer is asked for all the same."""
+    """The request to read one meter. outlook: with `wanted`; without it the odometer is asked for all the same.
+
+    reply_to: the address that an answer by mail is taken at; empty if none is.
+    """
     meter = _meter(outlook)
     clause = (
         phrases.reading_clause([outlook], today) if outlook.wanted else (tr("please read its {meter}", meter=meter), "")
@@ -38,7 +42,7 @@ def reading_letter(
         dated=dated(person, today),
         subject=tr("{name_of}: what does the {meter} show?", name_of=phrases.name_of(outlook), meter=meter),
         lead=lead(person, [clause], tr("The dates of its services are reckoned from it; it takes half a minute.")),
-        button=reading_button(outlook, link, link_until, today),
+        button=reading_button(outlook, link, link_until, today, reply_to),
         foot=(
             (tr(STANDING_STILL), None),
             _road(base_url),
@@ -46,7 +50,7 @@ def reading_letter(
             *stop_lines(stop_url),
         ),
     )
-    return letter_of(LetterKind.READING, person, card, stop_url)
+    return letter_of(LetterKind.READING, person, card, stop_url, reply_to)
 
 
 def reading_again_letter(
@@ -59,6 +63,7 @@ def reading_again_letter(
     base_url: str,
     stop_url: str,
     today: date,
+    reply_to: str = "",
 ) -> Letter:
     """The second request of the month, which leaves it to its reader. outlook: with `wanted`, as for the first."""
     name, meter = phrases.name_of(outlook), _meter(outlook)
@@ -76,10 +81,10 @@ def reading_again_letter(
             ],
             tr("If you cannot get to it, leave it; nobody asks you again this month."),
         ),
-        button=reading_button(outlook, link, link_until, today),
+        button=reading_button(outlook, link, link_until, today, reply_to),
         foot=((tr(STANDING_STILL), None), _road(base_url), *stop_lines(stop_url)),
     )
-    return letter_of(LetterKind.READING_AGAIN, person, card, stop_url)
+    return letter_of(LetterKind.READING_AGAIN, person, card, stop_url, reply_to)
 
 
 def reading_missing_letter(
@@ -93,6 +98,7 @@ def reading_missing_letter(
     base_url: str,
     stop_url: str,
     today: date,
+    reply_to: str = "",
 ) -> Letter:
     """The word to the keeper that a reading is still wanted. asked: first names of who was asked; may be empty."""
     name, meter = phrases.name_of(outlook), _meter(outlook)
@@ -119,7 +125,7 @@ def reading_missing_letter(
                 who=who if asked else "",
             ),
         ),
-        button=reading_button(outlook, link, link_until, today),
+        button=reading_button(outlook, link, link_until, today, reply_to),
         foot=(
             (
                 tr("If {name} stands, say so, and its dates wait:", name=name),
@@ -129,10 +135,10 @@ def reading_missing_letter(
             *stop_lines(stop_url),
         ),
     )
-    return letter_of(LetterKind.READING_MISSING, person, card, stop_url)
+    return letter_of(LetterKind.READING_MISSING, person, card, stop_url, reply_to)
 
 
-def reading_button(outlook: VehicleOutlook, link: str, link_until: date, today: date) -> ButtonCard:
+def reading_button(outlook: VehicleOutlook, link: str, link_until: date, today: date, reply_to: str = "") -> ButtonCard:
     """Where the reading is entered, with last time's figure and the end of the link; never what is expected."""
     name, wanted = phrases.name_of(outlook), outlook.wanted
     last = ""
@@ -141,6 +147,8 @@ def reading_button(outlook: VehicleOutlook, link: str, link_until: date, today: 
             "Last time {reading}", reading=meter_words(wanted.last_value, phrases.meter_unit(outlook, wanted.meter))
         )
         last += tr(", on {day}. ", day=day_words(wanted.last_on, today)) if wanted.last_on is not None else ". "
+    if reply_to:
+        last += tr("Or answer this letter with the figure alone in the first line.") + " "
     until = day_words(link_until, today)
     return ButtonCard(
         tr("Enter {of_vehicle} reading", of_vehicle=of_vehicle(name)),

@@ -21,6 +21,8 @@ class LetterKind(StrEnum):
     BAY_DAY_MOVED = "bay day moved"
     NOT_DELIVERED = "letters not delivered"
     """To who keeps the list: whose letters came back or ran out of time."""
+    ABOUT_AN_ANSWER = "about an answer"
+    """To who answered a reading request by mail with something that could not simply be taken."""
     COME_IN = "come in"
 
 
@@ -36,6 +38,8 @@ class Letter:
     html: str
     stop_url: str = ""
     """Where one POST stops letters of this kind (RFC 8058); empty for letters that were asked for."""
+    reply_to: str = ""
+    """Where answers go to; empty: to the sender."""
 
 
 class DeliveryState(StrEnum):

@@ -16,6 +16,8 @@ class Purpose(StrEnum):
     SESSION = "session"
     API = "api"
     STOP_LETTERS = "stop letters"
+    REPLY = "reply"
+    """Stands in the address that answers to a reading request are sent to."""
 
 
 class Scope(StrEnum):
@@ -40,7 +42,10 @@ class AccessKey:
     expires_at: datetime | None = None
     revoked_at: datetime | None = None
     name: str = ""
-    """What its owner calls it: phone, laptop. Feed keys have one; alive, it is unique among the keys of one feed."""
+    """What its owner calls it: phone, laptop. Feed keys have one; alive, it is unique among the keys of one feed.
+
+    Of a reply key: the key of the meter that was asked about.
+    """
     replaced_at: datetime | None = None
     """Another key took its place then; until `expires_at` its address says so, and nothing else."""
     scope: Scope = Scope.ALL

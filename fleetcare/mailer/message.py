@@ -111,6 +111,7 @@ def build_message(
     headers = [
         ("From", _mailbox(from_name, checked_address(from_address, field="from_address"))),
         ("To", _mailbox(letter.to_name, checked_address(letter.to_mail))),
+        *([("Reply-To", checked_address(letter.reply_to, field="reply_to"))] if letter.reply_to else []),
         ("Subject", _text(letter.subject)),
         ("Date", format_datetime(date.astimezone(UTC).replace(microsecond=0))),
         ("Message-ID", _matching(_MESSAGE_ID, message_id, "message id")),

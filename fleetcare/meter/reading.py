@@ -29,6 +29,7 @@ class Door(StrEnum):
     FILE = "file"
     API = "api"
     PHONE = "phone"
+    MAIL = "mail"
 
 
 @dataclass(frozen=True, slots=True)

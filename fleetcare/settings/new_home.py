@@ -49,6 +49,29 @@ SETTINGS_TEXT = """\
 # It is called with -i -f FROM -- TO behind it, and never through a shell.
 # command = "/usr/sbin/sendmail"
 
+[replies]
+# A mailbox in which readings are taken as answers to the letters that ask for them, over IMAP. Without host and address
+# none is read. Give it a mailbox of its own: a mail that somebody reads there first is not taken.
+# host = "imap.garage.example"
+# Without a port: 993 for tls, 143 for starttls.
+# port = 993
+# "tls" or "starttls"; "none" only on this machine.
+# security = "tls"
+# user = "readings"
+# The password is better given as FLEETCARE_REPLIES_PASSWORD.
+# password = ""
+# folder = "INBOX"
+# What answers are sent to; {key} stands for the key of each letter. The mailbox must get what is sent to all of them:
+# with a plus behind its name, or a domain of which everything comes to it, as {key}@readings.garage.example.
+# address = "readings+{key}@garage.example"
+# Minutes between two looks.
+# every_minutes = 2
+# Seconds to wait for each answer of the server, and for one look in all.
+# timeout_s = 30
+# total_timeout_s = 300
+# A file of certificate authorities, as in [mail].
+# ca_file = "mail-ca.pem"
+
 [letters]
 # false: no letters at all.
 # enabled = true

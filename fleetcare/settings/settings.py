@@ -15,7 +15,8 @@ from urllib.parse import urlsplit
 from pydantic import AfterValidator, BaseModel, BeforeValidator, Field, ValidationError
 from pydantic.fields import FieldInfo
 
-from fleetcare.errors import BadFile, BadSettings, shown
+from fleetcare.errors import BadFile, BadInput, BadSettings, shown
+from fleetcare.fleet.reply_address import ReplyAddresses
 from fleetcare.settings.book_models import Strict, wrong
 from fleetcare.settings.places import SETTINGS_FILE
 from fleetcare.settings.reading_files import text_of
@@ -42,6 +43,7 @@ class Security(StrEnum):
     NONE = "none"
 
 
+_MAILBOX_PORTS = {Security.STARTTLS: 143, Security.TLS: 993, Security.NONE: 143}
 _MAIL_PORTS = {Security.STARTTLS: 587, Security.TLS: 465, Security.NONE: 25}
 
 
@@ -101,6 +103,29 @@ class LetterSettings:
 
 
 @dataclass(frozen=True, slots=True)
+class ReplySettings:
+    """The mailbox that answers to reading requests are read from, over IMAP. Without host and address none is."""
+
+    host: str = ""
+    port: int = 993
+    security: Security = Security.TLS
+    user: str = ""
+    password: str = field(default="", repr=False)
+    folder: str = "INBOX"
+    address: str = ""
+    """What answers are sent to, with {key} where the key of the request stands."""
+    every_minutes: int = 2
+    timeout_s: float = 30.0
+    total_timeout_s: float = 300.0
+    ca_file: Path | None = None
+
+    @property
+    def is_read(self) -> bool:
+        """True if answers are taken by mail."""
+        return bool(self.host and self.address)
+
+
+@dataclass(frozen=True, slots=True)
 class ForecastSettings:
     """Whether the numbers of the forecast are learned by themselves; `fleetcare fit` learns them either way."""
 
@@ -149,6 +174,7 @@ class Settings:
     calendars: CalendarSettings = CalendarSettings()
     backup: BackupSettings = BackupSettings()
     plan: PlanSettings = PlanSettings()
+    replies: ReplySettings = ReplySettings()
 
     @property
     def database_shown(self) -> str:
@@ -182,7 +208,7 @@ def load_settings(home: Path, environ: Mapping[str, str]) -> Settings:
     database = environ.get("FLEETCARE_DATABASE", "").strip() or f"sqlite:///{home / DATABASE_FILE}"
     troubles += _database_troubles(database)
     both = _over(given, spoken)
-    troubles += _mail_troubles(home, both.mail)
+    troubles += _mail_troubles(home, both.mail) + _reply_troubles(home, both.replies)
     if troubles:
         raise BadSettings("\n".join(troubles))
     return _settings(home, database, both)
@@ -262,6 +288,29 @@ class _MailIn(Strict):
     command: Annotated[str, Field(max_length=1000), AfterValidator(_printable)] | None = None
 
 
+def _reply_pattern(text: str) -> str:
+    if text:
+        try:
+            ReplyAddresses(text)
+        except BadInput as bad:
+            raise wrong(bad.what, bad.remedy) from None
+    return text
+
+
+class _RepliesIn(Strict):
+    host: _Word | None = None
+    port: Annotated[int, Field(ge=1, le=65_535)] | None = None
+    security: Annotated[Security, Field(strict=False)] | None = None
+    user: Annotated[str, Field(max_length=254), AfterValidator(_printable)] | None = None
+    password: Annotated[str, Field(max_length=1000)] | None = Field(default=None, repr=False)
+    folder: Annotated[str, Field(min_length=1, max_length=200), AfterValidator(_printable)] | None = None
+    address: Annotated[str, Field(max_length=254), AfterValidator(_reply_pattern)] | None = None
+    every_minutes: Annotated[int, Field(ge=1, le=1440)] | None = None
+    timeout_s: Annotated[Decimal, BeforeValidator(_whole_as_decimal), Field(gt=0, le=600)] | None = None
+    total_timeout_s: Annotated[Decimal, BeforeValidator(_whole_as_decimal), Field(gt=0, le=3600)] | None = None
+    ca_file: Annotated[str, Field(max_length=1000), AfterValidator(_printable)] | None = None
+
+
 class _LettersIn(Strict):
     enabled: bool | None = None
 
@@ -307,6 +356,7 @@ class SettingsIn(Strict):
 
     web: _WebIn = _WebIn()
     mail: _MailIn = _MailIn()
+    replies: _RepliesIn = _RepliesIn()
     letters: _LettersIn = _LettersIn()
     forecast: _ForecastIn = _ForecastIn()
     calendars: _CalendarsIn = _CalendarsIn()
@@ -317,6 +367,7 @@ class SettingsIn(Strict):
 _SECTIONS: dict[str, type[BaseModel]] = {
     "web": _WebIn,
     "mail": _MailIn,
+    "replies": _RepliesIn,
     "letters": _LettersIn,
     "forecast": _ForecastIn,
     "calendars": _CalendarsIn,
@@ -382,6 +433,7 @@ def _over(given: SettingsIn, spoken: SettingsIn) -> SettingsIn:
     return SettingsIn.model_construct(
         web=given.web.model_copy(update=spoken.web.model_dump(exclude_unset=True)),
         mail=given.mail.model_copy(update=spoken.mail.model_dump(exclude_unset=True)),
+        replies=given.replies.model_copy(update=spoken.replies.model_dump(exclude_unset=True)),
         letters=given.letters.model_copy(update=spoken.letters.model_dump(exclude_unset=True)),
         forecast=given.forecast.model_copy(update=spoken.forecast.model_dump(exclude_unset=True)),
         backup=given.backup.model_copy(update=spoken.backup.model_dump(exclude_unset=True)),
@@ -420,6 +472,7 @@ def _settings(home: Path, database: str, given: SettingsIn) -> Settings:
             ca_file=home / mail.ca_file if mail.ca_file else None,
             command=mail.command or "",
         ),
+        replies=_replies(home, given.replies),
         letters=LetterSettings(enabled=given.letters.enabled is not False),
         forecast=ForecastSettings(fit=given.forecast.fit or FitWhen.MONTHLY),
         calendars=CalendarSettings(
@@ -433,6 +486,46 @@ def _settings(home: Path, database: str, given: SettingsIn) -> Settings:
             kept=7 if given.backup.kept is None else given.backup.kept, folder=given.backup.folder or "backups"
         ),
     )
+
+
+def _replies(home: Path, given: _RepliesIn) -> ReplySettings:
+    security = given.security or Security.TLS
+    return ReplySettings(
+        host=given.host or "",
+        port=given.port or _MAILBOX_PORTS[security],
+        security=security,
+        user=given.user or "",
+        password=given.password or "",
+        folder=given.folder or "INBOX",
+        address=given.address or "",
+        every_minutes=given.every_minutes or 2,
+        timeout_s=float(given.timeout_s) if given.timeout_s is not None else 30.0,
+        total_timeout_s=float(given.total_timeout_s) if given.total_timeout_s is not None else 300.0,
+        ca_file=home / given.ca_file if given.ca_file else None,
+    )
+
+
+def _reply_troubles(home: Path, given: _RepliesIn) -> list[str]:
+    """What of the settings of the mailbox cannot go together, or is not there."""
+    troubles = []
+    if given.host and not given.address:
+        troubles.append(
+            "[replies] address: It is missing. Write what answers are sent to, as "
+            '"garage+{key}@garage.example" or "{key}@readings.garage.example".'
+        )
+    if given.address and not given.host:
+        troubles.append('[replies] host: It is missing. Write the IMAP server of it, as "imap.garage.example".')
+    if not ((given.user or "") + (given.password or "") + (given.folder or "")).isascii():
+        troubles.append("[replies] user, password or folder: There are letters outside ASCII. Use plain ones.")
+    if given.host and given.security is Security.NONE and given.host not in ("localhost", "127.0.0.1", "::1"):
+        troubles.append(
+            '[replies] security: A password is only sent over an encrypted connection. Write "tls" or "starttls".'
+        )
+    if given.ca_file and not (home / given.ca_file).is_file():
+        troubles.append(
+            f"[replies] ca_file: There is no file {home / given.ca_file}. Name the certificate authorities' file."
+        )
+    return troubles
 
 
 def _mail_troubles(home: Path, mail: _MailIn) -> list[str]:

@@ -7,6 +7,7 @@ from datetime import UTC, date, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from fleetcare.digest.answer_letter import AnswerFate, AnswerNews, answer_letter
 from fleetcare.digest.bay_day import BayDayNotice, bay_day_letter, bay_day_moved_letter
 from fleetcare.digest.concerns import OpenFinding, services_ahead
 from fleetcare.digest.letters import come_in_letter
@@ -76,6 +77,7 @@ def every_letter(
     damp = OpenFinding(date(2026, 4, 12), Finding(text, date(2026, 4, 30)), date(2026, 4, 30))
     notice = {**plain, "stop_url": STOP}
     names = {"piet": "Piet Maartens", "wanda": "Wanda Okafor"}
+    about = {**plain, "link_until": date(2026, 5, 19)}
     return {
         "garage": the_letter_to(person, garage=garage, outlooks=(bellows, raft)),
         "garage-ines": the_letter_to(INES, missed="No letter was written last week; this one has what came up since."),
@@ -87,6 +89,7 @@ def every_letter(
             ),
         ),
         "reading": reading_letter(**asking),
+        "reading-by-mail": reading_letter(**asking, reply_to="readings+k3y@garage.karstridge.example"),
         "reading-again": reading_again_letter(**asking),
         "reading-missing": reading_missing_letter(**asking, asked=("Piet", "Wanda")),
         "past-late": past_late_letter(**notice, services=late),
@@ -97,6 +100,14 @@ def every_letter(
             **notice, notice=replace(day, moved_from=date(2026, 4, 25), is_inked=False)
         ),
         "not-delivered": not_delivered_letter(**plain, lost=LOST, names=names),
+        **{
+            f"answer-{fate.value.replace(' ', '-')}": answer_letter(
+                **about,
+                news=AnswerNews(bellows.vehicle, fate, "99 210", text),
+                link=LINKS["BE"] if fate is not AnswerFate.TOO_LATE else "",
+            )
+            for fate in AnswerFate
+        },
         "come-in": come_in_letter(
             garage=garage, person=person, link=f"{BASE}/sign-in/k3y", until=datetime(2026, 4, 14, 22, 20, tzinfo=UTC)
         ),

@@ -22,6 +22,11 @@ from tests.digest.karst_ridge import BASE, BELLOWS, GARAGE, RAFT, STOP, TEO, TOD
 
 LETTERS = every_letter()
 SUBJECTS = {
+    "answer-held": "Bellows: your reading is kept aside",
+    "answer-refused": "Bellows: your reading could not be taken",
+    "answer-too-late": "Bellows: your answer came after its time",
+    "answer-unclear": "Bellows: no reading was found in your answer",
+    "reading-by-mail": "Bellows: what does the odometer show?",
     "garage": "Garage letter, 14 April: one reading wanted, one second look wanted",
     "garage-ines": "Garage letter, 14 April: one service past late, one window open",
     "garage-bay": "Garage letter, 14 April: one reading wanted, two bay days for you",
@@ -95,7 +100,7 @@ def _plain_words(text: str) -> list[str]:
 def test_the_plain_twin_is_narrow_and_ends_with_how_to_stop_it(name: str) -> None:
     letter = LETTERS[name]
     assert max(len(line) for line in letter.plain.split("\n") if "://" not in line) <= 72
-    asked_for = letter.kind in (LetterKind.COME_IN, LetterKind.NOT_DELIVERED)
+    asked_for = letter.kind in (LetterKind.COME_IN, LetterKind.NOT_DELIVERED, LetterKind.ABOUT_AN_ANSWER)
     assert (letter.stop_url == STOP) is not asked_for
     assert letter.plain.rstrip().endswith(STOP) is not asked_for
 
@@ -105,9 +110,10 @@ def test_the_head_of_each_letter_is_the_one_that_was_planned(name: str) -> None:
     """RFC 3834 (Auto-Submitted), RFC 2369 and 8058 (List-Unsubscribe), RFC 5322 (Date, Message-ID)."""
     letter = LETTERS[name]
     stops = ["List-Unsubscribe", "List-Unsubscribe-Post"] if letter.stop_url else []
+    answers = ["Reply-To"] if letter.reply_to else []
     message = raw(letter)
     assert header_names(message) == (
-        ["From", "To", "Subject", "Date", "Message-ID", "X-Idempotency-Key", "Auto-Submitted"]
+        ["From", "To", *answers, "Subject", "Date", "Message-ID", "X-Idempotency-Key", "Auto-Submitted"]
         + stops
         + ["MIME-Version", "Content-Type"]
     )

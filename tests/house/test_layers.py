@@ -36,6 +36,7 @@ class Breach:
 
 BREACHES = (
     Breach("the house stands in layers", "fleet", "from fleetcare.book import rows"),
+    Breach("imaplib is known in mail_in only", "mailer", "import imaplib"),
     Breach("the house stands in layers", "due", "import fleetcare.actions.ports"),
     Breach("the house stands in layers", "web", "def page():\n    import fleetcare.cli"),
     Breach("the house stands in layers", "cli.look", "def due():\n    from fleetcare.web import app"),

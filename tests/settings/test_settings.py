@@ -76,6 +76,7 @@ def test_every_key_can_be_a_variable(tmp_path: Path) -> None:
         "take": "yes",
         "kept": "3",
         "folder": "elsewhere",
+        "address": "readings+{key}@garage.example",
     }
     (tmp_path / "ca.pem").write_text("x")
     environ = {
@@ -205,3 +206,28 @@ def test_mail_has_a_total_time_own_authorities_and_may_go_through_a_program(tmp_
 )
 def test_mail_settings_that_cannot_go_together_are_named(tmp_path: Path, mail: str, said: str) -> None:
     assert said in refused(home_with(tmp_path, f"[mail]\n{mail}\n"))
+
+
+def test_answers_by_mail_are_off_until_a_mailbox_and_an_address_are_set(tmp_path: Path) -> None:
+    assert not load_settings(tmp_path, {}).replies.is_read
+    text = '[replies]\nhost = "imap.garage.example"\naddress = "r+{key}@garage.example"\nsecurity = "starttls"\n'
+    found = load_settings(home_with(tmp_path, text), {}).replies
+    assert (found.is_read, found.port, found.folder) == (True, 143, "INBOX")
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ('host = "imap.garage.example"', "address: It is missing"),
+        ('address = "r+{key}@garage.example"', "host: It is missing"),
+        ('host = "imap.garage.example"\naddress = "r@garage.example"', "Write one with {key} left of the @"),
+        (
+            'host = "i.example"\naddress = "{key}@i.example"\nsecurity = "none"',
+            "only sent over an encrypted connection",
+        ),
+        ('host = "i.example"\naddress = "{key}@i.example"\npassword = "\u00e9"', "letters outside ASCII"),
+        ('host = "i.example"\naddress = "{key}@i.example"\nca_file = "no.pem"', "There is no file"),
+    ],
+)
+def test_a_mailbox_that_cannot_work_is_refused(tmp_path: Path, text: str, said: str) -> None:
+    assert said in refused(home_with(tmp_path, f"[replies]\n{text}\n"))

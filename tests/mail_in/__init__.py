@@ -1,0 +1,1 @@
+"""Answers by mail: what is read of them, and from which mailbox."""
