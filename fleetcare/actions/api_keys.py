@@ -9,6 +9,9 @@ from fleetcare.errors import NotFound
 from fleetcare.fleet.access import AccessKey, Purpose
 from fleetcare.fleet.naming import person_called
 
+SHORTEST = 12
+"""So much of a hash names one key."""
+
 
 def api_keys(store: Store, person: str, *, now: datetime) -> tuple[AccessKey, ...]:
     """The keys of this person (key or name) that open the API, oldest first. Raises NotFound."""
@@ -28,6 +31,18 @@ def end_api_keys(store: Store, person: str, name: str, *, who: str, now: datetim
             unit.use_up_key(key.hash, now)
             unit.log_change(owner, "link", f"api key {key.name or 'without a name'} in use", "ended")
         return len(ended)
+
+
+def end_api_key(store: Store, person: str, short: str, *, who: str, now: datetime) -> None:
+    """Ends one key of this person, by the beginning of its hash; ended twice it counts once. Raises NotFound."""
+    with store.write(Change(who, "API key ended", now)) as unit:
+        owner = person_called(unit.people(), person).key
+        theirs = [key for key in unit.keys(Purpose.API) if key.person == owner]
+        found = next((key for key in theirs if len(short) >= SHORTEST and key.hash.startswith(short)), None)
+        if found is None:
+            raise NotFound("API key", short, [key.name for key in theirs])
+        if unit.use_up_key(found.hash, now):
+            unit.log_change(owner, "link", f"api key {found.name or 'without a name'} in use", "ended")
 
 
 def _in_use(view: ReadView, owner: str, now: datetime) -> tuple[AccessKey, ...]:

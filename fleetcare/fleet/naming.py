@@ -65,6 +65,13 @@ def keeps_shelf(person: Person, vehicles: Iterable[Vehicle], garage: Garage) -> 
     )
 
 
+def keeps_list(person: Person, garage: Garage) -> bool:
+    """Whether this person says who belongs to the garage: who keeps the list; where nobody does, any keeper."""
+    if Role.ONLOOKER in person.roles:
+        return False
+    return person.key == garage.list_keeper if garage.list_keeper else Role.KEEPER in person.roles
+
+
 def answers_for(person: Person, vehicle: Vehicle, garage: Garage) -> bool:
     """Whether this person keeps this vehicle, or the list; then its stickers and lay-ups are theirs."""
     return Role.ONLOOKER not in person.roles and person.key in (vehicle.keeper, garage.list_keeper)

@@ -41,6 +41,11 @@ class Person:
         """What the person is called in sentences."""
         return self.name.split()[0] if self.name.split() else self.name
 
+    @property
+    def has_left(self) -> bool:
+        """Does nothing here any more; the name stays for what was done."""
+        return not self.roles
+
 
 @dataclass(frozen=True, slots=True)
 class Garage:

@@ -32,6 +32,7 @@ from fleetcare.page.cards.held import HeldCard
 from fleetcare.page.cards.history import HistoryCard
 from fleetcare.page.cards.letter_choice import LetterChoiceCard
 from fleetcare.page.cards.message import MessageCard
+from fleetcare.page.cards.people import PeopleCard, PersonCard
 from fleetcare.page.cards.proposal import ProposalCard
 from fleetcare.page.cards.road import RoadCard
 from fleetcare.page.cards.saved import SavedCard, TakenBackCard
@@ -225,6 +226,14 @@ class Pages:
     def proposal(self, card: ProposalCard, seal: str = "") -> str:
         """A plan that is being worked out, or was."""
         return self._page("proposal.html", card, seal)
+
+    def people(self, card: PeopleCard, seal: str = "") -> str:
+        """The people of the garage."""
+        return self._page("people.html", card, seal)
+
+    def person(self, card: PersonCard, seal: str = "") -> str:
+        """One person, with their keys."""
+        return self._page("person.html", card, seal)
 
     def shopping(self, card: ShoppingCard, seal: str = "") -> str:
         """What to buy, and what lies on the shelf."""

@@ -491,6 +491,7 @@ def every_page(pages: Pages | None = None) -> dict[str, str]:
     from tests.page.finding_pages import finding_pages
     from tests.page.found_things import find_pages
     from tests.page.past_garage import trust_cards
+    from tests.page.people_pages import people_pages
     from tests.page.sheet_garage import sheet_pages
 
     made = pages or Pages()
@@ -499,6 +500,7 @@ def every_page(pages: Pages | None = None) -> dict[str, str]:
     return {
         **find_pages(made),
         **finding_pages(made),
+        **people_pages(made),
         "road": made.road(road_card()),
         "road-stranger": made.road(road_card(reader=None, unit=DistanceUnit.KM, note="")),
         "road-empty": made.road(replace(road_card(()), add=Link("Put the first vehicle on the road", "/new-vehicle"))),

@@ -28,6 +28,8 @@ PAGES: dict[str, int] = {
     "/readings/held": 28,
     "/plan": 42,
     "/findings": 29,
+    "/people": 18,
+    "/people/teo": 18,
     "/shopping": 40,
     "/handbook": 12,
     "/handbook/rear-axle-fluid": 12,

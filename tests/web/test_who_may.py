@@ -193,6 +193,9 @@ def filled_in(house: Served, row: Row, mark: str) -> str:
     if "{finding}" in path:
         waiting = findings_waiting(house.parts.store, house.parts.rules, now=house.clock.now()).findings
         path = path.replace("{finding}", next(each.key for each in waiting if each.line.mark == mark))
+    path = path.replace("{person}", "piet")
+    if row.path.startswith("/people/"):
+        return path.replace("{what}", "sessions")
     if row.path.startswith("/plan/"):
         return path.replace("{number}", "1").replace("{what}", "pencil")
     if "{number}" in path:

@@ -9,6 +9,7 @@ from typing import Protocol
 
 from fleetcare.due.change_words import LINE_GONE, change_words, state_read_back
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import tr
 from fleetcare.page.cards.sentences import lower_first
 from fleetcare.wording import counted, sentence
 
@@ -54,8 +55,8 @@ def changed_card(
     return Changed(
         " ".join(done),
         tuple(moved[:_ROWS_AT_MOST]),
-        f"And {counted(more, 'date more', 'dates more')}." if more > 0 else "",
-        "" if moved else "No date moved by it.",
+        tr("And {value}.", value=counted(more, "date more", "dates more")) if more > 0 else "",
+        "" if moved else tr("No date moved by it."),
     )
 
 
@@ -64,19 +65,24 @@ def _done(entry: Written, names: Mapping[str, str]) -> str:
     whose = f"{names[mark]}, " if mark in names else ""
     if entry.what == "finding":
         return f"{whose}{lower_first(entry.before.rstrip('.'))}: {entry.after.rstrip('.')}."
-    told = entry.after or f"{entry.before} is taken away"
-    was = f", it was {entry.before}" if entry.before and entry.after else ""
+    if entry.what == "person":
+        return tr("Added: {after}.", after=entry.after) if not entry.before else f"{entry.before}: {entry.after}."
+    if entry.what == "link" and entry.before:
+        return f"{sentence(entry.before)}: {entry.after}."
+    told = entry.after or tr("{what} is taken away", what=entry.before)
+    was = tr(", it was {before}", before=entry.before) if entry.before and entry.after else ""
     return sentence(f"{whose}{entry.what}: {told}{was}.")
 
 
 def _moved(entry: Written, names: Mapping[str, str], shorts: Mapping[str, str], today: date) -> str:
     mark, _, rest = entry.subject.partition("/")
     service = rest.rpartition("/")[2]
-    called = "look again" if service.startswith("look-") else shorts.get(service, service.replace("-", " "))
+    called = tr("look again") if service.startswith("look-") else shorts.get(service, service.replace("-", " "))
     line = f"{names.get(mark, mark)}, {lower_first(called)}"
     try:
         before, after = state_read_back(entry.before), state_read_back(entry.after)
     except ValueError:
-        return f"{line}: from {entry.before or 'nothing'} to {entry.after}."
+        was = entry.before or tr("nothing")
+        return tr("{line}: from {before} to {after}.", line=line, before=was, after=entry.after)
     told = change_words(before, after, today)
-    return f"{line}: {'nothing to look at any more' if told == LINE_GONE else told}."
+    return f"{line}: {tr('nothing to look at any more') if told == LINE_GONE else told}."

@@ -8,6 +8,7 @@ from datetime import date
 
 from fleetcare.due.outlook import LineOutlook, VehicleOutlook
 from fleetcare.fleet.people import Garage, Person
+from fleetcare.language import tr, tr_count
 from fleetcare.page.cards.changed import Changed
 from fleetcare.page.cards.follow_words import follow_words
 from fleetcare.page.cards.frame import FINDINGS_URL, Frame, Plate, full_frame, vehicle_plate, vehicle_url
@@ -106,7 +107,9 @@ def findings_card(
         by_mark.setdefault(mark, []).append(row)
     keys = {each.key for each in findings}
     return FindingsCard(
-        frame=full_frame("Findings", garage=garage, reader=reader, today=today, here=FINDINGS_URL, can_enter=can_enter),
+        frame=full_frame(
+            tr("Findings"), garage=garage, reader=reader, today=today, here=FINDINGS_URL, can_enter=can_enter
+        ),
         lead=_lead(findings, outlooks, today),
         vehicles=tuple(
             VehicleFindings(
@@ -124,21 +127,30 @@ def findings_card(
 
 def _lead(findings: Sequence[WaitingFinding], outlooks: Mapping[str, VehicleOutlook], today: date) -> str:
     if not findings:
-        return "No findings open."
-    told = [f"{sentence(counted_words(len(findings), 'finding'))} {'waits' if len(findings) == 1 else 'wait'}."]
+        return tr("No findings open.")
+    count = sentence(count_words(len(findings)))
+    told = [tr_count("{number} finding waits.", "{number} findings wait.", len(findings), number=count)]
     held = list(dict.fromkeys(outlooks[each.line.mark].vehicle.name for each in findings if each.holds))
     if held:
-        stands = "is not driven until its finding is" if len(held) == 1 else "are not driven until their findings are"
-        told.append(f"{joined(held[:_NAMED_AT_MOST])} {stands} settled.")
+        told.append(
+            tr_count(
+                "{names} is not driven until its finding is settled.",
+                "{names} are not driven until their findings are settled.",
+                len(held),
+                names=joined(held[:_NAMED_AT_MOST]),
+            )
+        )
     late = [each for each in findings if each.look_by is not None and each.look_by < today]
     if late:
-        was = "look was" if len(late) == 1 else "looks were"
-        told.append(f"{sentence(count_words(len(late)))} {was} wanted before today.")
+        number = sentence(count_words(len(late)))
+        one, more = "{number} look was wanted before today.", "{number} looks were wanted before today."
+        told.append(tr_count(one, more, len(late), number=number))
     following = [each for each in findings if each.look_by is not None and each.look_by >= today]
     if following:
         first = min(following, key=lambda each: (each.look_by or today, each.key))
         name = outlooks[first.line.mark].vehicle.name
-        told.append(f"The next look is {of_vehicle(name)}, by {day_words(first.look_by or today, today)}.")
+        day = day_words(first.look_by or today, today)
+        told.append(tr("The next look is {whose}, by {day}.", whose=of_vehicle(name), day=day))
     return " ".join(told)
 
 
@@ -151,15 +163,15 @@ def _row(
     may_answer: bool,
     tried: TriedAnswer | None,
 ) -> FindingRow:
-    by = f" by {names.get(finding.by, finding.by)}" if finding.by else ""
+    by = tr(" by {by}", by=names.get(finding.by, finding.by)) if finding.by else ""
     age = (today - finding.on).days
-    ago = f", {days_words(age)} ago" if age > 0 else ""
+    ago = tr(", {days} ago", days=days_words(age)) if age > 0 else ""
     here = tried if tried is not None and tried.key == finding.key else None
     look_by = finding.look_by
     return FindingRow(
         key=finding.key,
         text=_ended(sentence(finding.words)),
-        found=f"Found {day_words(finding.on, today)}{by}{ago}.",
+        found=tr("Found {day}{by}{ago}.", day=day_words(finding.on, today), by=by, ago=ago),
         note=_ended(sentence(finding.note)) if finding.note else "",
         sheet=f"{finding.sheet:04d}" if finding.sheet else "",
         sheet_url=sheet_url(finding.sheet) if finding.sheet else "",
@@ -177,11 +189,12 @@ def _row(
 
 def _follows(finding: WaitingFinding, today: date) -> str:
     if finding.follow is None:
-        return "No day to look again is set."
+        return tr("No day to look again is set.")
     look_by = finding.look_by
     if look_by is not None and look_by < today:
-        late = f"Look again was for {day_words(look_by, today)}, {days_words((today - look_by).days)} ago"
-        return f"{late}{f': {finding.follow.todo}' if finding.follow.todo else ''}."
+        todo = f": {finding.follow.todo}" if finding.follow.todo else ""
+        day, days = day_words(look_by, today), days_words((today - look_by).days)
+        return tr("Look again was for {day}, {days} ago{todo}.", day=day, days=days, todo=todo)
     return follow_words(finding.follow, finding.on, today)
 
 
@@ -191,17 +204,20 @@ def _sooner(finding: WaitingFinding, outlook: VehicleOutlook, today: date) -> st
     told = ""
     if look is not None and look.window is not None and not finding.holds:
         late = day_words(look.window.late, today)
-        told = f"On the road it is likely {day_words(look.window.likely, today)}, {late} at the latest."
+        likely = day_words(look.window.likely, today)
+        told = tr("On the road it is likely {likely}, {late} at the latest.", likely=likely, late=late)
     elif finding.look_by is not None and not finding.holds:
-        told = "It stands in the calendar on that day."
+        told = tr("It stands in the calendar on that day.")
     usual = _usual(finding, outlook)
     if usual is None or usual.window is None:
         return told
     when, short = day_words(usual.window.likely, today), lower_first(usual.row.short)
     wanted = look.window.likely if look is not None and look.window is not None else finding.look_by
     if wanted is not None and usual.window.likely <= wanted:
-        return f"{told} A hand comes there before, for {short}, likely {when}.".strip()
-    return f"{told} Without it the next hand there would be for {short}, likely {when}.".strip()
+        before = tr("A hand comes there before, for {service}, likely {day}.", service=short, day=when)
+        return f"{told} {before}".strip()
+    without = tr("Without it the next hand there would be for {service}, likely {day}.", service=short, day=when)
+    return f"{told} {without}".strip()
 
 
 def _usual(finding: WaitingFinding, outlook: VehicleOutlook) -> LineOutlook | None:

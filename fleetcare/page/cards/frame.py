@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from urllib.parse import quote
 
+from fleetcare.fleet.naming import keeps_list
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.language import later, tr
@@ -24,6 +25,7 @@ BAY_URL = "/plan"
 FINDINGS_URL = "/findings"
 LETTERS_URL = "/letters"
 FIND_URL = "/find"
+PEOPLE_URL = "/people"
 SEAL_FIELD = "seal"
 """What every form of a person who came in carries, so that no other site can send it in their name."""
 INDEX_ANCHOR = "#index"
@@ -119,6 +121,8 @@ def full_frame(
     other; None: no switch. enter_url: where a reading is entered from here.
     """
     pages = tuple(Link(tr(text), url, is_here=url == here) for text, url in PAGES)
+    if reader is not None and keeps_list(reader, garage):
+        pages = (*pages, Link(tr("People"), PEOPLE_URL, is_here=here == PEOPLE_URL))
     find = Link(tr("Find"), FIND_URL, is_here=here == FIND_URL)
     come_in = None if reader else Link(tr("Come in"), COME_IN_URL)
     calendar = Link(tr("Your calendar"), CALENDAR_URL, is_here=here == CALENDAR_URL) if reader else None
