@@ -37,7 +37,7 @@ PAGES: dict[str, int] = {
     "/vehicles/AN/history": 30,
     "/stickers": 18,
     "/new-vehicle": 13,
-    "/calendar": 23,
+    "/calendar": 26,
     "/calendar/shared": 16,
     "/letters": 12,
     "/api/due": 25,
