@@ -14,6 +14,7 @@ from fleetcare.actions.settle import settle
 from fleetcare.actions.sheet_visits import follow_visit
 from fleetcare.bayplan.cost import plan_cost
 from fleetcare.bayplan.garage_problem import planned_visits
+from fleetcare.bayplan.plan_changes import PlanChange, log_line, plan_changes, told_from
 from fleetcare.bayplan.port import Answer, Outcome
 from fleetcare.bayplan.problem import BayProblem
 from fleetcare.bayplan.standing import Standing
@@ -68,6 +69,8 @@ class Proposal:
     before: tuple[BayVisit, ...]
     outlooks: dict[str, VehicleOutlook]
     granted: Granted | None = None
+    changes: tuple[PlanChange, ...] = ()
+    """What taking it changes, each with its cause."""
 
     @property
     def moved(self) -> tuple[tuple[BayVisit, BayVisit], ...]:
@@ -120,19 +123,37 @@ def propose(
     visits = planned_visits(problem, answer.plan, today=today, zone=zone, before=pencilled_first(known, now))
     visits = tuple(replace(each, reason=_reason(each, outlooks[each.mark], today)) for each in visits)
     if granted is not None:
-        visits = tuple(_as_wished(each, granted, zone) for each in visits)
+        visits = tuple(_as_wished(each, granted) for each in visits)
+    old = {each.key: each for each in before}
+    visits = tuple(
+        replace(each, moved_from=told_from(old[each.key], each, today=today, zone=zone)) if each.key in old else each
+        for each in visits
+    )
     keys = {each.key for each in visits}
+    gone = tuple(each for each in pencilled if each.key not in keys)
+    left = tuple(LineKey(*name.split("/", 2)) for name in answer.plan.skipped)
+    changes = plan_changes(
+        problem,
+        before=before,
+        after=visits,
+        gone=gone,
+        left=left,
+        wished=None if granted is None else granted.was.key,
+        day_0=today - timedelta(days=today.weekday()),
+        zone=zone,
+    )
     return Proposal(
         today=today,
         zone=zone,
         visits=visits,
-        gone=tuple(each for each in pencilled if each.key not in keys),
+        gone=gone,
         kept=inked,
-        left=tuple(LineKey(*name.split("/", 2)) for name in answer.plan.skipped),
+        left=left,
         answer=answer,
         before=before,
         outlooks=outlooks,
         granted=granted,
+        changes=changes,
     )
 
 
@@ -175,14 +196,13 @@ def _around(ground: BayGround, freed: BayVisit, wish: Wish, solve: Solve) -> tup
     return priced, total - before
 
 
-def _as_wished(visit: BayVisit, granted: Granted, zone: ZoneInfo) -> BayVisit:
+def _as_wished(visit: BayVisit, granted: Granted) -> BayVisit:
     """The wished visit is inked; a service of it that has no dates, and so is not planned, stays in it."""
     was = granted.was
     if visit.mark != was.mark or not set(visit.lines) & set(was.lines):
         return visit
     lines = visit.lines + tuple(line for line in was.lines if line not in visit.lines)
-    moved_from = was.begins_at.astimezone(zone).date() if was.state is VisitState.INKED else None
-    return replace(visit, lines=lines, state=VisitState.INKED, moved_from=moved_from)
+    return replace(visit, lines=lines, state=VisitState.INKED)
 
 
 def accept(store: Store, rules: Rules, proposal: Proposal, *, who: str, now: datetime, base_url: str) -> int:
@@ -203,6 +223,7 @@ def accept(store: Store, rules: Rules, proposal: Proposal, *, who: str, now: dat
                 "" if was is None else f"{was.state.value}, {was.begins_at.astimezone(proposal.zone):%Y-%m-%d %H:%M}",
                 f"{visit.state.value}, {visit.begins_at.astimezone(proposal.zone):%Y-%m-%d %H:%M}",
             )
+        unit.log_changes(log_line(change) for change in proposal.changes)
         marks = tuple(sorted({visit.mark for visit in after}))
         if marks:
             settle(unit, rules, now=now, base_url=base_url, marks=marks)

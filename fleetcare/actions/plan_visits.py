@@ -11,6 +11,7 @@ from fleetcare.actions.gather import Rules, facts_of, garage_day, garage_of, out
 from fleetcare.actions.ports import Change, ReadView, Store, WriteUnit
 from fleetcare.actions.settle import Settled, settle
 from fleetcare.actions.sheet_visits import course_of_lines, follow_visit
+from fleetcare.bayplan.plan_changes import LOG_SUBJECT, LastPlan, logged_change
 from fleetcare.book.jobs import JobBook
 from fleetcare.due.naming import line_called
 from fleetcare.due.outlook import VehicleOutlook
@@ -33,6 +34,8 @@ from fleetcare.wording import day_words, joined
 from fleetcare.work.order import sheets_by_visit
 from fleetcare.work.visit_stretches import stretches_of
 
+MOST_CHANGES = 200
+"""So many changes of the last plan are told."""
 _LAST_MOMENT = timedelta(microseconds=1)
 
 
@@ -77,6 +80,7 @@ class VisitsAhead:
     """What is worth knowing about a visit, by mark and number."""
     sheets: dict[tuple[str, int], int]
     """The job sheet that was made from a visit, by mark and number."""
+    last_plan: LastPlan | None = None
 
 
 def plan_visit(
@@ -151,6 +155,7 @@ def visits_ahead(store: Store, rules: Rules, *, now: datetime) -> VisitsAhead:
             outlooks=by_mark,
             people={person.key: person.name for person in view.people()},
             sheets=sheets_by_visit(view.orders(marks)) if marks else {},
+            last_plan=_last_plan(view),
             notices={
                 visit.key: _notices(
                     visit,
@@ -164,6 +169,15 @@ def visits_ahead(store: Store, rules: Rules, *, now: datetime) -> VisitsAhead:
                 for visit in visits
             },
         )
+
+
+def _last_plan(view: ReadView) -> LastPlan | None:
+    entries = view.log(LOG_SUBJECT, MOST_CHANGES)
+    if not entries:
+        return None
+    said = entries[0].change
+    found = [logged_change(e.what, e.before, e.after) for e in reversed(entries) if e.change == said]
+    return LastPlan(said.who, said.at, tuple(each for each in found if each is not None))
 
 
 def visit_days(visit: BayVisit, zone: ZoneInfo) -> DateSpan:

@@ -108,6 +108,16 @@ def proposal_data(found: Proposal) -> dict[str, Any]:
             "on": found.granted.on.isoformat(),
             "extra_cents": found.granted.extra_cents,
         },
+        "changes": [
+            {
+                "vehicle": each.mark,
+                "number": each.number,
+                "was": None if each.was is None else each.was.astimezone(found.zone).isoformat(timespec="minutes"),
+                "now": None if each.now is None else each.now.astimezone(found.zone).isoformat(timespec="minutes"),
+                "cause": each.cause.value,
+            }
+            for each in found.changes
+        ],
         "left": [str(line) for line in found.left],
         "outcome": None if answer is None else answer.outcome.value,
         "total_cents": None if answer is None else answer.total,
@@ -133,10 +143,11 @@ def _say(found: Proposal) -> None:
         services = ", ".join(titles.get(line, line.service) for line in visit.lines)
         say(f"{visit.mark} {visit.number}  {span_of(visit, found.zone)}: {outlook.vehicle.name}, {services}")
         say(f"      {visit.reason}")
+    causes = {(each.mark, each.number): each.cause.value for each in found.changes}
     for before, after in found.moved:
-        say(f"Moves: {after.mark} {after.number}, was {span_of(before, found.zone)}.")
+        say(f"Moves: {after.mark} {after.number}, was {span_of(before, found.zone)}: {causes[after.key]}.")
     for visit in found.gone:
-        say(f"Goes: {visit.mark} {visit.number}, {span_of(visit, found.zone)}.")
+        say(f"Goes: {visit.mark} {visit.number}, {span_of(visit, found.zone)}: {causes[visit.key]}.")
     if found.left:
         say(f"Left for a later plan: {', '.join(str(line) for line in found.left)}.")
     above = f"at most {100 * (answer.gap or 0):.1f} % above the best there is"

@@ -69,7 +69,7 @@ class BayVisit:
     mechanic: str = ""
     reason: str = ""
     moved_from: date | None = None
-    """The garage's day on which it was inked before it was last moved to another; None if it never was."""
+    """The garage's day that people had counted on before it was last moved to another; None if there was none."""
     hands_moved_from: date | None = None
     """The day of its next hand before its sheet moved that to another, once it had begun; None if it never did."""
 

@@ -137,6 +137,8 @@ def _page(
         chosen=outlook,
         can_enter=reader is not None and any(v.meters and may_enter(reader, v, garage) for v in vehicles),
         better=better,
+        last_plan=ahead.last_plan,
+        names={vehicle.mark: vehicle.name for vehicle in vehicles},
         may_propose=reader is not None and may_plan_all(reader, garage),
         tried=tried,
     )

@@ -12,13 +12,19 @@ import pytest
 from fleetcare.actions.bay_ground import Workplace
 from fleetcare.actions.links import publish_feed
 from fleetcare.actions.plan_bays import Proposal, Wish, accept, propose
+from fleetcare.actions.plan_visits import VisitsAhead, visits_ahead
 from fleetcare.actions.ports import Change
+from fleetcare.actions.write_letters import write_due_letters
+from fleetcare.bayplan.plan_changes import Cause
 from fleetcare.bayplan.port import Answer, Limits, Outcome
 from fleetcare.bayplan.problem import BayProblem
 from fleetcare.bayplan.standing import Standing
+from fleetcare.digest.values import LetterKind
 from fleetcare.errors import BadInput, Clash, NotFound
 from fleetcare.fleet.bay_visit import BayVisit, StretchKind, VisitState
+from fleetcare.fleet.booking import Booking
 from fleetcare.fleet.people import Role
+from fleetcare.quantities import DateSpan
 from fleetcare.settings.job_files import load_jobs
 from fleetcare.settings.places import SHIPPED_JOBS, SHIPPED_WORKSHOP, shipped_config
 from fleetcare.settings.workshop_file import load_workshop
@@ -281,3 +287,55 @@ def test_a_wish_that_cannot_be_says_why(stage: Stage) -> None:
         wished(stage, "AN", anvil.number, TODAY + timedelta(days=HORIZON + 7))
     with pytest.raises(NotFound, match="visit of AN"):
         wished(stage, "AN", 99, TODAY + timedelta(days=9))
+
+
+def test_what_a_taken_plan_changed_is_kept_and_told_with_its_cause() -> None:
+    stage = demo()
+    assert ahead_of(stage).last_plan is None
+    first = proposed(stage)
+    taken(stage, first)
+    told = ahead_of(stage).last_plan
+    assert told is not None
+    assert (told.who, told.at) == ("ines", DEMO_NOW)
+    assert told.changes == first.changes
+    assert {(each.mark, each.number) for each in first.changes if each.now is None} == {v.key for v in first.gone}
+    again = proposed(stage)
+    assert again.changes == ()
+    taken(stage, again)
+    assert ahead_of(stage).last_plan == told, "a plan that changes nothing is no news"
+
+
+def moved_letters(stage: Stage) -> list[tuple[str, str]]:
+    """To whom word of a moved bay day was written, and its subject."""
+    write_due_letters(stage.store, stage.rules, stage.desk, now=DEMO_NOW)
+    with stage.store.read() as view:
+        return [(each.person, each.subject) for each in view.deliveries() if each.kind is LetterKind.BAY_DAY_MOVED]
+
+
+def ahead_of(stage: Stage) -> VisitsAhead:
+    return visits_ahead(stage.store, stage.rules, now=DEMO_NOW)
+
+
+def test_a_plan_that_moves_a_near_visit_to_another_day_sends_word_of_it(planned: tuple[Stage, Proposal]) -> None:
+    """Lantern is pencilled for Saturday; a booking takes that day, the plan is worked out again, and letters go."""
+    stage, first = planned
+    near = first.visits[0]
+    was_on = local_day(near)
+    assert (was_on - TODAY).days <= 14
+    assert moved_letters(stage) == []
+    booking = Booking("away", "Away after all", DateSpan.of_days(was_on, was_on + timedelta(days=1)), (near.mark,))
+    with stage.store.write(Change("ines", "a booking", DEMO_NOW)) as unit:
+        unit.put_booking(booking)
+    again = proposed(stage)
+    (moved,) = [after for before, after in again.moved if before.key == near.key]
+    assert moved.moved_from == was_on
+    assert [each.cause for each in again.changes if (each.mark, each.number) == near.key] == [Cause.AWAY]
+    taken(stage, again)
+    sent = moved_letters(stage)
+    with stage.store.read() as view:
+        (lantern,) = view.vehicles((near.mark,))
+    told = {moved.mechanic, lantern.keeper}
+    assert {person for person, subject in sent if subject.startswith("Lantern’s bay day moved: ")} == told
+    # The same plan once more keeps what was told, and nobody is told twice.
+    taken(stage, proposed(stage))
+    assert moved_letters(stage) == sent

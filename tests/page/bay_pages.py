@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from fleetcare.bayplan.explain import DayPrice, Explained, Forbidden, Reason, ReasonKind
 from fleetcare.bayplan.plan import BayPlan, Visit
+from fleetcare.bayplan.plan_changes import Cause, LastPlan, PlanChange
 from fleetcare.bayplan.port import Answer, Outcome
 from fleetcare.book.shopping import ShelfItem, ToBuy
 from fleetcare.fleet.access import BAY, Fetch
@@ -38,8 +39,16 @@ def bay_card(
     chosen: bool = False,
     tried: TriedVisit | None = None,
     better: int = 0,
+    is_replanned: bool = False,
 ) -> BayDaysCard:
-    """The page of these visits. better: how many of them a better plan would change."""
+    """The page of these visits. better: how many of them a better plan would change. is_replanned: one was taken."""
+    later = SATURDAY + timedelta(days=7)
+    changes = (
+        PlanChange("AN", 1, SATURDAY, later, Cause.AWAY),
+        PlanChange("AN", 2, SATURDAY, SATURDAY + timedelta(hours=1), Cause.PRICE),
+        PlanChange("AN", 3, None, later, Cause.NEW),
+        PlanChange("AN", 4, SATURDAY, None, Cause.JOINED),
+    )
     return bay_days_card(
         garage=GARAGE,
         reader=reader,
@@ -57,6 +66,8 @@ def bay_card(
         can_enter=reader is not None,
         tried=tried,
         better=better,
+        last_plan=LastPlan("ines", SATURDAY - timedelta(days=12), changes) if is_replanned else None,
+        names={"AN": "Anvil"},
         may_propose=reader is not None,
     )
 
@@ -190,6 +201,7 @@ def bay_pages(made: Pages) -> dict[str, str]:
     return {
         "bay-days": made.bay_days(bay_card(LONG, SHORT)),
         "bay-days-better": made.bay_days(bay_card(LONG, SHORT, better=3)),
+        "bay-days-changed": made.bay_days(bay_card(LONG, SHORT, is_replanned=True)),
         "bay-days-stranger": made.bay_days(bay_card(LONG, reader=None)),
         "bay-days-empty": made.bay_days(bay_card()),
         "bay-days-new": made.bay_days(bay_card(SHORT, chosen=True)),

@@ -26,7 +26,7 @@ PAGES: dict[str, int] = {
     "/readings": 25,
     "/vehicles/AN/reading": 53,
     "/readings/held": 28,
-    "/plan": 42,
+    "/plan": 43,
     "/findings": 29,
     "/people": 18,
     "/people/teo": 18,

@@ -7,11 +7,13 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
+from fleetcare.bayplan.plan_changes import LastPlan
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.bay_visit import BayVisit, StretchKind, VisitState
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.language import tr
 from fleetcare.page.cards.frame import BAY_URL, Frame, full_frame, vehicle_url
+from fleetcare.page.cards.plan_changes import ChangesTold, changes_told
 from fleetcare.page.cards.sentences import service_title
 from fleetcare.page.drawings.clock_strip import ClockStrip, Spell, clock_strip
 from fleetcare.wording import (
@@ -118,6 +120,8 @@ class BayDaysCard:
     """The reader may have a plan for the whole garage worked out."""
     better: str = ""
     """Said if another plan is there because something has changed."""
+    changes: ChangesTold | None = None
+    """What the plan that was taken last has changed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,13 +158,16 @@ def bay_days_card(
     can_enter: bool,
     may_propose: bool = False,
     better: int = 0,
+    last_plan: LastPlan | None = None,
+    names: Mapping[str, str] | None = None,
     tried: TriedVisit | None = None,
 ) -> BayDaysCard:
     """The page. visits: those that are not over, by begin. outlooks: of their vehicles, by mark.
 
     people: names by key. sheets: numbers of job sheets by mark and number of the visit. plannable: marks the reader may
     plan for. choices: mark and name of each of them. chosen: the one a new visit is for, None if none is chosen yet.
-    tried: a form that could not be taken, then the page says why.
+    last_plan: what was taken last; names: of all vehicles by mark, to tell of it. tried: a form that could not be
+    taken, then the page says why.
     """
     zone = ZoneInfo(garage.zone)
     return BayDaysCard(
@@ -184,6 +191,7 @@ def bay_days_card(
         new=_new(choices, chosen, mechanics, today, tried) if choices else None,
         may_propose=may_propose,
         better=_better(better) if may_propose else "",
+        changes=changes_told(last_plan, names=names or {}, people=people, zone=zone, today=today),
     )
 
 
