@@ -8,13 +8,16 @@ from dataclasses import dataclass
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
-from fleetcare.actions.gather import garage_day, garage_of, outlooks_of
+from fleetcare.actions.gather import facts_of, garage_day, garage_of, outlooks_from, rules_in_force
 from fleetcare.actions.lay_up import may_lay_up
 from fleetcare.actions.look_ahead import Ahead, look_ahead, window_changes
 from fleetcare.actions.look_back import LookedBack, look_back
 from fleetcare.assemble import Parts
 from fleetcare.due.change_words import WindowChange
+from fleetcare.due.dial_course import DialCourse, dial_course
 from fleetcare.due.outlook import VehicleOutlook
+from fleetcare.fleet.bay_visit import BayVisit
+from fleetcare.fleet.booking import Booking
 from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.entering import may_add
 from fleetcare.fleet.naming import answers_for, may_enter, vehicle_called
@@ -26,6 +29,7 @@ from fleetcare.page.cards.road import road_card
 from fleetcare.page.cards.trust import trust_card
 from fleetcare.page.cards.vehicle import vehicle_card
 from fleetcare.page.cards.vehicles import vehicles_card
+from fleetcare.page.drawings.fan import WIDE_FAN
 from fleetcare.quantities import DistanceUnit
 from fleetcare.web.form_seal import seal_of
 from fleetcare.web.letter_notes import notes_on_calendars, notes_on_letters
@@ -47,6 +51,9 @@ class One:
     readings: tuple[Reading, ...]
     work: tuple[WorkDone, ...]
     changes: Mapping[LineKey, tuple[WindowChange, ...]]
+    course: DialCourse | None
+    visits: tuple[BayVisit, ...]
+    bookings: tuple[Booking, ...]
 
 
 def routes(parts: Parts) -> APIRouter:
@@ -183,6 +190,9 @@ def vehicle_page(
         may_lay_up=reader is not None and may_lay_up(reader, vehicle, one.garage),
         tried=tried,
         seal=seal,
+        course=one.course,
+        visits=one.visits,
+        bookings=one.bookings,
     )
     return HTMLResponse(parts.pages.vehicle(card), status_code=422 if tried else 200)
 
@@ -194,8 +204,11 @@ def _one(parts: Parts, mark: str) -> One:
         # Nearly always the mark as it stands in links; only otherwise is the whole list looked through.
         found = view.vehicles((mark,)) or (vehicle_called(view.vehicles(), mark),)
         wanted = (found[0].mark,)
-        today = garage_day(garage, parts.clock.now())
-        outlook = outlooks_of(view, parts.rules, today, wanted)[0]
+        now = parts.clock.now()
+        today = garage_day(garage, now)
+        facts, rules = facts_of(view, wanted), rules_in_force(view, parts.rules)
+        outlook = outlooks_from(facts, rules, today)[0]
+        since, until = WIDE_FAN.days(today)
         return One(
             garage=garage,
             people=view.people(),
@@ -203,6 +216,9 @@ def _one(parts: Parts, mark: str) -> One:
             readings=view.readings(wanted),
             work=view.work(wanted),
             changes={line.key: window_changes(view, line.key) for line in outlook.lines},
+            course=dial_course(facts[0], rules.priors, today=today, since=since, until=until),
+            visits=tuple(visit for visit in view.bay_visits(wanted) if visit.takes_place and visit.free_at > now),
+            bookings=facts[0].bookings,
         )
 
 

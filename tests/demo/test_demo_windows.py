@@ -67,9 +67,9 @@ def incoming(folder: Path = DEMO) -> Incoming:
 
 
 @cache
-def outlooks() -> dict[str, VehicleOutlook]:
+def facts() -> tuple[VehicleFacts, ...]:
     garage = incoming()
-    facts = [
+    return tuple(
         VehicleFacts(
             vehicle,
             tuple(reading for reading in garage.readings if reading.mark == vehicle.mark),
@@ -78,9 +78,13 @@ def outlooks() -> dict[str, VehicleOutlook]:
             tuple(booking for booking in garage.bookings if vehicle.mark in booking.marks),
         )
         for vehicle in garage.vehicles
-    ]
+    )
+
+
+@cache
+def outlooks() -> dict[str, VehicleOutlook]:
     priors = load_priors(CONFIG / "forecast.toml")
-    found = reckon_fleet(facts, book=garage.book or SHIPPED, duties=DUTIES, priors=priors, today=TODAY)
+    found = reckon_fleet(facts(), book=incoming().book or SHIPPED, duties=DUTIES, priors=priors, today=TODAY)
     return {outlook.vehicle.name: outlook for outlook in found}
 
 

@@ -9,6 +9,7 @@ from decimal import Decimal
 
 from fleetcare.book.rows import AfterEvent, BookRow, IntervalBook, IntervalRule, Limits, Override, Status
 from fleetcare.due.change_words import WindowChange
+from fleetcare.due.dial_course import CourseDay, DialCourse, DialPoint
 from fleetcare.due.outlook import (
     Cause,
     DueWindow,
@@ -282,6 +283,23 @@ ANVIL_READINGS = (
 )
 
 
+ANVIL_COURSE = DialCourse(
+    MeterUnit.MI,
+    points=(
+        DialPoint(day(5, 15, 2025), 103560.0, None),
+        DialPoint(day(6, 30, 2025), 104900.0, DutySplit.from_parts({"towing": 3, "daily": 1})),
+        DialPoint(day(11, 2, 2025), 107720.0, DutySplit.from_parts({"towing": 1, "daily": 2})),
+        DialPoint(day(2, 28), 111380.0, DutySplit.from_parts({"towing": 2, "daily": 1})),
+        DialPoint(day(3, 31), 112640.0, DutySplit.from_parts({"towing": 634, "daily": 211})),
+    ),
+    ahead=(
+        CourseDay(day(3, 31), 112640.0, 112640.0, 112640.0),
+        CourseDay(day(8, 1), 115400.0, 116200.0, 117300.0),
+        CourseDay(day(1, 1, 2027), 118760.0, 120610.0, 122340.0),
+    ),
+)
+
+
 def vehicle_card(
     of: VehicleOutlook = ANVIL_OUTLOOK,
     *,
@@ -292,12 +310,14 @@ def vehicle_card(
     changes: Mapping[LineKey, Sequence[WindowChange]] | None = None,
     may_lay_up: bool = False,
     tried: Tried | None = None,
+    course: DialCourse | None = None,
 ) -> vehicle_cards.VehicleCard:
     """The page about one vehicle."""
     return vehicle_cards.vehicle_card(
         garage=GARAGE, reader=reader, outlook=of, readings=readings, duties={each.key: each for each in DUTIES},
         work=tuple(done for done in WORK if done.line.mark == of.vehicle.mark), can_enter=reader is not None,
         names=NAMES, start=start, readings_start=readings_start, changes=changes, may_lay_up=may_lay_up, tried=tried,
+        course=course,
     )  # fmt: skip
 
 
@@ -511,7 +531,7 @@ def every_page(pages: Pages | None = None) -> dict[str, str]:
         **sheet_pages(made),
         "vehicles": made.vehicles(vehicles_card()),
         "vehicles-many": made.vehicles(vehicles_card(garage_of(400), start=100, reader=None)),
-        "vehicle": made.vehicle(vehicle_card(changes=CHANGES)),
+        "vehicle": made.vehicle(vehicle_card(changes=CHANGES, course=ANVIL_COURSE)),
         "vehicle-stands": made.vehicle(vehicle_card(STANDS, may_lay_up=True)),
         "vehicle-laid-up": made.vehicle(vehicle_card(FORGOTTEN, may_lay_up=True, tried=Tried(
             out="2026-13-01", problem="That is no day: “2026-13-01”. Write it as 2026-04-14.", problem_field="out"))),

@@ -21,7 +21,7 @@ MORE = 40
 PAGES: dict[str, int] = {
     "/": 32,
     "/vehicles": 25,
-    "/vehicles/AN": 38,
+    "/vehicles/AN": 39,
     "/find?words=anvil": 17,
     "/readings": 25,
     "/vehicles/AN/reading": 53,

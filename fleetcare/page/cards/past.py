@@ -71,11 +71,19 @@ def mix_words(split: DutySplit, duties: Mapping[str, DutyCycle]) -> str:
     """A mix in parts where small ones tell it (`towing 5 : daily 3`), else in shares; the largest first."""
     shares = sorted(split.shares, key=lambda each: (-each[1], each[0]))
     titled = [(duties[key].title if key in duties else key, share) for key, share in shares if share > 0]
-    for whole in range(1, _MOST_PARTS + 1):
-        parts = [(title, round(share * whole)) for title, share in titled]
-        if all(abs(share * whole - count) < _NEAR for (_, share), (_, count) in zip(titled, parts, strict=True)):
-            return parts_words(parts)
+    parts = whole_parts([share for _, share in titled])
+    if parts is not None:
+        return parts_words([(title, count) for (title, _), count in zip(titled, parts, strict=True)])
     return ", ".join(f"{title} {share_words(share)}" for title, share in titled)
+
+
+def whole_parts(shares: Sequence[float]) -> list[int] | None:
+    """The least whole parts that stand for these shares exactly; None if it takes more than twelve in all."""
+    for whole in range(1, _MOST_PARTS + 1):
+        parts = [round(share * whole) for share in shares]
+        if all(abs(share * whole - count) < _NEAR for share, count in zip(shares, parts, strict=True)):
+            return parts
+    return None
 
 
 def work_items(

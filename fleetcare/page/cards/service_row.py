@@ -59,11 +59,15 @@ def service_rows(
     changes: what changed each of them last, newest first.
     """
     changed = changes or {}
+    return tuple(_row(outlook, line, changed.get(line.key, ())) for line in by_late_date(outlook))
+
+
+def by_late_date(outlook: VehicleOutlook) -> tuple[LineOutlook, ...]:
+    """The lines of a vehicle in the order in which its page has them."""
     dated = sorted(
         ((line.window.late, line.window.likely, line.key), line) for line in outlook.lines if line.window is not None
     )
-    lines = [line for _, line in dated] + [line for line in outlook.lines if line.window is None]
-    return tuple(_row(outlook, line, changed.get(line.key, ())) for line in lines)
+    return (*(line for _, line in dated), *(line for line in outlook.lines if line.window is None))
 
 
 def no_date_words(line: LineOutlook, name: str) -> str:

@@ -62,7 +62,7 @@ def strip_card(
     if not outlooks:
         return None
     chosen = _chosen(outlooks, numbers, reader)
-    looks = _looks(work)
+    looks = looks_again(work)
     lanes = [
         lane_given(
             each,
@@ -182,7 +182,7 @@ def _visit(visit: BayVisit, zone: ZoneInfo, today: date) -> VisitGiven:
     )
 
 
-def _looks(work: Sequence[WorkDone]) -> dict[str, list[date]]:
+def looks_again(work: Sequence[WorkDone]) -> dict[str, list[date]]:
     """Days to look again, by mark, of findings that nobody has settled."""
     found: dict[str, list[date]] = {}
     for done in work:

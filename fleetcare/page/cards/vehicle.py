@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from zoneinfo import ZoneInfo
 
 from fleetcare.due.change_words import WindowChange
+from fleetcare.due.dial_course import DialCourse
 from fleetcare.due.follow_ups import is_hold
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.due.vehicle_state import has_open_end
+from fleetcare.fleet.bay_visit import BayVisit
+from fleetcare.fleet.booking import Booking
 from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.duty import DutyCycle
 from fleetcare.fleet.people import Garage, Person
@@ -27,6 +31,7 @@ from fleetcare.page.cards.frame import (
     vehicle_plate,
     vehicle_url,
 )
+from fleetcare.page.cards.heading import HeadingCard, heading_card
 from fleetcare.page.cards.laid_up import LaidUpCard, Tried, laid_up_card
 from fleetcare.page.cards.opening import opening
 from fleetcare.page.cards.past import (
@@ -39,7 +44,8 @@ from fleetcare.page.cards.past import (
     work_items,
 )
 from fleetcare.page.cards.sentences import Sentence
-from fleetcare.page.cards.service_row import ServiceRow, service_rows
+from fleetcare.page.cards.service_row import ServiceRow, by_late_date, service_rows
+from fleetcare.page.cards.strip import lane_given, looks_again
 from fleetcare.page.cards.tags import PlateValue, Tag, component_tags
 from fleetcare.page.cards.waiting import WANTED_ANCHOR, FindingWaiting, entry_url, findings_waiting
 from fleetcare.quantities import MeterUnit
@@ -83,9 +89,12 @@ class VehicleCard:
     enter: tuple[Link, ...]
     services: tuple[ServiceRow, ...]
     services_told: str
+    services_before: int
+    """On earlier pages of the list."""
     earlier: Link | None
     later: Link | None
     caution: str
+    heading: HeadingCard | None
     tags: tuple[Tag, ...]
     readings: tuple[ReadingRow, ...]
     readings_told: str
@@ -119,13 +128,17 @@ def vehicle_card(
     may_lay_up: bool = False,
     tried: Tried | None = None,
     seal: str = "",
+    course: DialCourse | None = None,
+    visits: Sequence[BayVisit] = (),
+    bookings: Sequence[Booking] = (),
 ) -> VehicleCard:
     """The page about one vehicle.
 
     readings: all of its readings in any state. work: its records. can_enter: the reader may give its readings.
     names: first names by person key. start, readings_start: how many services and readings to leave out, for further
     pages. changes: what changed each line last, newest first. may_lay_up: the reader may say when it stands. tried: an
-    answer to that which could not be taken.
+    answer to that which could not be taken. course: of its dial, over the months that are drawn. visits: its bay days
+    that take place and are not over. bookings: spells for which it is spoken for.
     """
     called, vehicle, today = names or {}, outlook.vehicle, outlook.today
     enter = _enter(vehicle) if can_enter else ()
@@ -156,11 +169,13 @@ def vehicle_card(
         enter=enter,
         services=shown,
         services_told=_services_told(vehicle, start, len(shown), len(services)),
+        services_before=start,
         earlier=_link(tr("Earlier ones"), vehicle, "start", start - SERVICES_A_PAGE) if start else None,
         later=_link(tr("Later ones"), vehicle, "start", start + SERVICES_A_PAGE)
         if start + SERVICES_A_PAGE < len(services)
         else None,
         caution=CAUTION,
+        heading=_heading(outlook, course, visits, bookings, work, duties, garage),
         tags=component_tags(vehicle),
         readings=shown_rows,
         readings_told=_readings_told(outlook, readings_start, len(shown_rows), len(rows)),
@@ -180,6 +195,29 @@ def vehicle_card(
         work_url=f"{vehicle_url(vehicle.mark)}/work",
         manage=edit_links(vehicle, today) if may_lay_up else (),
     )
+
+
+def _heading(
+    outlook: VehicleOutlook,
+    course: DialCourse | None,
+    visits: Sequence[BayVisit],
+    bookings: Sequence[Booking],
+    work: Sequence[WorkDone],
+    duties: Mapping[str, DutyCycle],
+    garage: Garage,
+) -> HeadingCard | None:
+    mark = outlook.vehicle.mark
+    lane = lane_given(
+        outlook,
+        numbers={line.key: place for place, line in enumerate(by_late_date(outlook), start=1)},
+        visits=visits,
+        bookings=bookings,
+        looks=looks_again(work).get(mark, ()),
+        zone=ZoneInfo(garage.zone),
+        today=outlook.today,
+        unit=outlook.vehicle.unit,
+    )
+    return heading_card(outlook, course, lane, duties)
 
 
 def _plate(vehicle: Vehicle, names: Mapping[str, str]) -> Plate:
