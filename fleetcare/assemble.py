@@ -16,7 +16,9 @@ from fleetcare.actions.ports import Composer, Mailer, PhotoShelf, Store
 from fleetcare.chance import KeyMaker, RandomKeys
 from fleetcare.clock import Clock, MachineClock
 from fleetcare.errors import BadFile
+from fleetcare.language import Tongues
 from fleetcare.settings.book_files import load_book
+from fleetcare.settings.catalogues import tongue_of
 from fleetcare.settings.duty_files import load_duties
 from fleetcare.settings.feed_file import load_feed_rules
 from fleetcare.settings.forecast_file import load_priors, numbers_set_in
@@ -110,6 +112,11 @@ class Parts:
     """Base address under which this home is served, or was last; empty if it never was."""
 
     @property
+    def tongues(self) -> Tongues:
+        """The languages of this garage."""
+        return tongues_of(self.settings)
+
+    @property
     def rules(self) -> Rules:
         """What the garage goes by now."""
         return self.kept_rules.now()
@@ -141,7 +148,13 @@ class Parts:
         """What letters are written with."""
         from fleetcare.actions.write_letters import Desk
 
-        return Desk(keys=self.keys, composer=self.composer, base_url=self.base_url, replies=self.reply_addresses)
+        return Desk(
+            keys=self.keys,
+            composer=self.composer,
+            base_url=self.base_url,
+            replies=self.reply_addresses,
+            tongues=self.tongues,
+        )
 
     @cached_property
     def composer(self) -> Composer:
@@ -319,7 +332,12 @@ class Parts:
         self.store.close()
 
 
-def load_rules(home: Path) -> Rules:
+def tongues_of(settings: Settings) -> Tongues:
+    """The languages that a home offers, each read when it is first asked for."""
+    return Tongues(settings.language.garage, settings.language.offered, tongue_of)
+
+
+def load_rules(home: Path, settings: Settings | None = None) -> Rules:
     """The shipped interval book, duties and forecast numbers, overlaid by the home's own."""
     shipped = shipped_config()
     own = home / OWN_CONFIG
@@ -330,6 +348,7 @@ def load_rules(home: Path) -> Rules:
         priors=load_priors(shipped / SHIPPED_FORECAST, own / SHIPPED_FORECAST),
         own_numbers=numbers_set_in(own / SHIPPED_FORECAST),
         feeds=load_feed_rules(shipped / SHIPPED_FEEDS, own / SHIPPED_FEEDS),
+        tongues=tongues_of(settings) if settings else Tongues(),
     )
 
 
@@ -357,7 +376,7 @@ def assemble(
     return Parts(
         settings=settings,
         home=home,
-        kept_rules=RulesKept(load_rules(home), own_book_path(home), lambda: load_rules(home)),
+        kept_rules=RulesKept(load_rules(home, settings), own_book_path(home), lambda: load_rules(home, settings)),
         store=open_store(settings.database),
         clock=clock or MachineClock(),
         keys=keys or RandomKeys(),
@@ -385,9 +404,10 @@ def restore_home(
     now = (clock or MachineClock()).now()
 
     def take_up(store: SqlStore, unpacked: Path) -> None:
-        web = load_settings(unpacked, environ).web
+        unpacked_settings = load_settings(unpacked, environ)
+        web = unpacked_settings.web
         base_url = web.base_url if web.base_url_given else _served_at(unpacked) or web.base_url
-        feeds_after_restore(store, load_rules(unpacked), now=now, base_url=base_url)
+        feeds_after_restore(store, load_rules(unpacked, unpacked_settings), now=now, base_url=base_url)
 
     return put_back(path, home, database=settings.database, now=now, over=over, take_up=take_up, progress=progress)
 

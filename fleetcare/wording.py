@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 
-from fleetcare.language import ENGLISH, in_force, tr
+from fleetcare.language import ENGLISH, in_force, later, later_count, tr
 from fleetcare.language.tongue import ENGLISH_MONTHS, ENGLISH_WEEKDAYS, joined_in
 from fleetcare.quantities import DistanceUnit, MeterUnit, km_to
 
@@ -21,29 +21,44 @@ MONTHS = ENGLISH_MONTHS
 """As files and stored settings write them, whatever the language; `weekday_name`, `month_name` are for people."""
 
 _COUNTS = (
-    "none",
-    "one",
-    "two",
-    "three",
-    "four",
-    "five",
-    "six",
-    "seven",
-    "eight",
-    "nine",
-    "ten",
-    "eleven",
-    "twelve",
+    later("none"),
+    later("one"),
+    later("two"),
+    later("three"),
+    later("four"),
+    later("five"),
+    later("six"),
+    later("seven"),
+    later("eight"),
+    later("nine"),
+    later("ten"),
+    later("eleven"),
+    later("twelve"),
 )
-_PLACES = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
+_PLACES = (
+    later("first"),
+    later("second"),
+    later("third"),
+    later("fourth"),
+    later("fifth"),
+    later("sixth"),
+    later("seventh"),
+    later("eighth"),
+    later("ninth"),
+    later("tenth"),
+)
 _UNIT_WORDS = {
-    "km": ("kilometre", "kilometres"),
-    "mi": ("mile", "miles"),
-    "h": ("hour", "hours"),
+    "km": later_count("kilometre", "kilometres"),
+    "mi": later_count("mile", "miles"),
+    "h": later_count("hour", "hours"),
 }
 
+_NONE = later("no")
 ARTICLE = "|"
 """In a catalogue, stands between the article of a counted noun and the noun: `ein|Tag`."""
+
+_LAST = (later("and"), later("or"))
+"""What stands before the last item of a list."""
 
 GAUGE_CELLS = 24
 _CELL = 0.05
@@ -131,8 +146,8 @@ def counted_words(number: int, one: str, more: str = "") -> str:
     """Count in words and noun: `one window`, `two windows`; none is `no windows`."""
     noun = in_force().said_of(one, more or one + "s", number)
     if number in (0, 1) and ARTICLE in noun:
-        return noun.replace(ARTICLE, " ") if number == 1 else f"{tr('no')} {_bare(noun)}"
-    return f"{tr('no') if number == 0 else count_words(number)} {_bare(noun)}"
+        return noun.replace(ARTICLE, " ") if number == 1 else f"{tr(_NONE)} {_bare(noun)}"
+    return f"{tr(_NONE) if number == 0 else count_words(number)} {_bare(noun)}"
 
 
 def _bare(noun: str) -> str:

@@ -22,6 +22,8 @@ class LetterChoice:
     zone: str | None = None
     quiet: tuple[int, int] | None = None
     never: bool = False
+    language: str | None = None
+    """Code of a language; empty: none is chosen."""
 
 
 def choose_letters(store: Store, person: str, choice: LetterChoice, *, now: datetime, who: str) -> Person:
@@ -40,12 +42,17 @@ def choose_letters(store: Store, person: str, choice: LetterChoice, *, now: date
             zone=before.zone if choice.zone is None else choice.zone,
             quiet_from=quiet_from,
             quiet_until=quiet_until,
+            language=before.language if choice.language is None else choice.language,
         )
         if choice.zone is not None:
             zone_of(after)
         if after != before:
             unit.put_person(after)
-            unit.log_change(after.key, "letters", letters_in_words(before), letters_in_words(after))
+            was, now_so = letters_in_words(before), letters_in_words(after)
+            if was != now_so:
+                unit.log_change(after.key, "letters", was, now_so)
+            if before.language != after.language:
+                unit.log_change(after.key, "language", before.language, after.language)
         return after
 
 

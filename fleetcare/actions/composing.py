@@ -40,6 +40,7 @@ from fleetcare.fleet.calendar_trouble import concerns, trouble_sentence, trouble
 from fleetcare.fleet.naming import marks_of
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.reply_address import ReplyAddresses
+from fleetcare.language import Tongues, speaking
 from fleetcare.work.record import WorkDone
 
 SAMPLE_KEY = "sample-key".ljust(43, "-")
@@ -55,6 +56,7 @@ class Desk:
     base_url: str
     replies: ReplyAddresses | None = None
     """Where answers to reading requests are taken by mail; None: nowhere."""
+    tongues: Tongues = field(default_factory=Tongues)
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,7 +111,8 @@ def composed(
     letter, raw, trouble = None, b"", ""
     try:
         ends = expires_at(wanted.kind, person, now, wanted.notice)
-        letter = _compose(view, desk, standing, wanted, now, unit)
+        with speaking(desk.tongues.to(person.language)):
+            letter = _compose(view, desk, standing, wanted, now, unit)
         raw = b"" if letter is None else desk.composer.raw(letter, message_id=message_id, date=now)
     except BadInput as bad:
         # One address that cannot stand in a header must not keep anybody else's letter.

@@ -24,6 +24,7 @@ from fleetcare.fleet.duty import DutyCycle
 from fleetcare.fleet.naming import vehicle_called
 from fleetcare.fleet.people import Garage
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import Tongues
 from fleetcare.usage.learned import priors_in_force
 from fleetcare.usage.priors import Priors
 from fleetcare.work.found import found_where_it_is
@@ -46,6 +47,8 @@ class Rules:
     priors: Priors
     own_numbers: frozenset[str] = frozenset()
     feeds: FeedRules = field(default_factory=FeedRules)
+    tongues: Tongues = field(default_factory=Tongues)
+    """The languages that calendars are written in."""
 
 
 class _HasMark(Protocol):

@@ -41,6 +41,7 @@ from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.feed_choice import FeedChoice
 from fleetcare.fleet.people import Garage
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import ENGLISH, speaking
 from fleetcare.work.order import WorkOrder, sheets_by_visit
 from fleetcare.work.record import WorkDone
 
@@ -192,7 +193,10 @@ class _Renewal:
                 )
 
     def _reader(self, person: str, mark: str, marks: tuple[str, ...], form: Form, head: bytes) -> _Reader:
-        made_for = "\n".join((form.name, self.base, str(self.press.era), head.decode()))
+        spoken = self.rules.tongues.to(form.language).code
+        said = (form.name, self.base, str(self.press.era), head.decode())
+        # Another language of the garage writes every feed anew; while it is English, their marks stay as they were.
+        made_for = "\n".join(said if spoken == ENGLISH.code else (*said, spoken))
         return _Reader(person, mark, marks, form, head, made_for)
 
     def _look_at(self, marks: set[str]) -> None:
@@ -212,6 +216,10 @@ class _Renewal:
 
     def _drafts_of(self, reader: _Reader, stale: set[str]) -> list[Draft]:
         """What is to stand in a feed of the vehicles that are looked at, and of no single vehicle."""
+        with speaking(self.rules.tongues.to(reader.form.language)):
+            return self._drafts_in_words(reader, stale)
+
+    def _drafts_in_words(self, reader: _Reader, stale: set[str]) -> list[Draft]:
         if reader.mark == BAY:
             taken = bay_taken(self.visits, zone=self.zone, today=self.today, rules=self.rules.feeds)
             return self._ready(taken or (never_taken(BAY_FREE, today=self.today),))
@@ -287,7 +295,8 @@ class _Renewal:
         kept = [revision for revision in current if revision.mark in stay]
         if not drafts and not kept:
             shown = outlooks_of(self.unit, self.rules, self.today, reader.marks)
-            drafts = self._ready((nothing_due(shown, reader.form, today=self.today, rules=self.rules.feeds),))
+            with speaking(self.rules.tongues.to(reader.form.language)):
+                drafts = self._ready((nothing_due(shown, reader.form, today=self.today, rules=self.rules.feeds),))
         ledger = publish([*gone, *current], drafts, self.press, kept=kept)
         stands = standing(ledger.entries, head=reader.head, today=self.today)
         in_it = {revision.uid for revision in stands}

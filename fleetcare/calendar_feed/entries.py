@@ -40,6 +40,8 @@ class Form:
     plain: bool = False
     hands: str = ""
     """Key of the reader, if visits to the bay count on their hands; such visits take their time."""
+    language: str = ""
+    """Code of the language its words are in; empty: the garage's own."""
 
     @property
     def name(self) -> str:
@@ -47,13 +49,14 @@ class Form:
         alarms = [f"{alarm.days_before}d{alarm.at}" for alarm in self.alarms]
         quiet = "" if self.quiet_weekday is None or not self.alarms else str(self.quiet_weekday)
         parts = (self.unit, ",".join(self.topics), ",".join(self.dates), ",".join(alarms), quiet, str(self.plain))
-        return "|".join((*parts, self.hands) if self.hands else parts)
+        more = (self.hands, *((f"in {self.language}",) if self.language else ()))
+        return "|".join((*parts, *more) if any(more) else parts)
 
 
 def form_of(person: Person, choice: FeedChoice) -> Form:
     """What a person's choices come to."""
     quiet = person.letter_weekday if choice.alarms and person.mail else None
-    return Form(person.unit, choice.topics, choice.dates, choice.alarms, quiet)
+    return Form(person.unit, choice.topics, choice.dates, choice.alarms, quiet, language=person.language)
 
 
 GARAGE_TOPICS = (Topic.DUE, Topic.BAY_DAYS, Topic.STANDING, Topic.SPOKEN_FOR, Topic.LAID_UP)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import Annotated
 
 import typer
@@ -22,6 +23,9 @@ def letters(
     zone: Annotated[str, typer.Option("--zone", help="The person's time zone, such as Europe/Berlin.")] = "",
     quiet: Annotated[
         str, typer.Option("--quiet", help="Hours in which nothing is begun that has no hour of its own: 21-7, or off.")
+    ] = "",
+    language: Annotated[
+        str, typer.Option("--language", help="The language of pages, letters and calendar: en, de, or none.")
     ] = "",
     by: Annotated[str, typer.Option("--by", help="Who says so, by name or key.")] = "command",
     home: Home = None,
@@ -43,6 +47,8 @@ def letters(
     )
     parts = parts_of(home)
     try:
+        if language:
+            choice = replace(choice, language=_language(language, parts.tongues.offered))
         now = parts.clock.now()
         came = choose_letters(parts.store, person, choice, now=now, who=clean_text(by, field="by"))
     finally:
@@ -54,11 +60,25 @@ def letters(
                 "day": NEVER if came.letter_weekday is None else _DAYS[came.letter_weekday],
                 "hour": came.letter_hour,
                 "zone": came.zone,
+                "language": came.language or None,
                 "quiet": None if came.quiet_from == came.quiet_until else [came.quiet_from, came.quiet_until],
             }
         )
     else:
         say(f"{came.name}: {letters_in_words(came)}.")
+
+
+def _language(text: str, offered: tuple[str, ...]) -> str:
+    code = text.strip().casefold()
+    if code in ("", "none"):
+        return ""
+    if code not in offered:
+        raise BadInput(
+            f"The language {shown(text, 20)} is not offered here.",
+            remedy=f"There are: {', '.join(offered)}; others by offered in [language] of settings.toml.",
+            field="language",
+        )
+    return code
 
 
 def _hour(text: str, field: str) -> int:

@@ -214,7 +214,7 @@ def _past_late(
 
 def _interval(service: ServiceAhead) -> str:
     """Names one interval of one line: what was last done ends it, however its dates move meanwhile."""
-    return tr("{line} since {value}", line=service.line.key, value=service.line.last_done_on or tr("it is kept"))
+    return f"{service.line.key} since {service.line.last_done_on or 'it is kept'}"
 
 
 # Findings
@@ -264,11 +264,11 @@ def _is(person: Person, called: str) -> bool:
 def _finding_period(done: WorkDone, found: OpenFinding) -> str:
     """Names one finding by what it is: one that is exported and brought in again keeps its name."""
     text = hashlib.sha256(found.finding.text.encode("utf-8", "surrogatepass")).hexdigest()[:12]
-    return tr("{line} on {on}: {words}", line=done.line, on=done.on, words=text)
+    return f"{done.line} on {done.on}: {text}"
 
 
 def _lost_period(letter: LetterPlace) -> str:
-    return tr("{kind} {period} to {person}", kind=letter.kind.value, period=letter.period, person=letter.person)
+    return f"{letter.kind.value} {letter.period} to {letter.person}"
 
 
 def periods_known(places: Iterable[LetterPlace]) -> dict[tuple[str, LetterKind, str], LetterPlace]:

@@ -35,6 +35,8 @@ class Person:
     quiet_from: int = 21
     quiet_until: int = 7
     """Between these hours of the person's own day no letter is begun that has no hour of its own; alike: never."""
+    language: str = ""
+    """Code of the language they chose, such as `de`; empty: as the browser asks, and the garage's own in letters."""
 
     @property
     def first_name(self) -> str:

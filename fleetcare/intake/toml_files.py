@@ -81,6 +81,7 @@ def person_in(document: TomlDocument, place: int, garage: Garage | None, zones: 
         letter_hour=given.letter_hour,
         quiet_from=given.quiet_from,
         quiet_until=given.quiet_until,
+        language=given.language,
     )
 
 

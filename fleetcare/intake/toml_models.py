@@ -128,6 +128,7 @@ class PersonIn(Strict):
     letter_hour: Annotated[int, Field(ge=0, le=23)] = 7
     quiet_from: Annotated[int, Field(ge=0, le=23)] = 21
     quiet_until: Annotated[int, Field(ge=0, le=23)] = 7
+    language: Annotated[str, Field(pattern="^(?:[a-z]{2,3})?$")] = ""
     calendar: CalendarAddress | None = None
 
 

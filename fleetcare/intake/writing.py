@@ -102,6 +102,7 @@ def _person(person: Person) -> str:
             f"letter_hour = {person.letter_hour}",
             f"quiet_from = {person.quiet_from}",
             f"quiet_until = {person.quiet_until}",
+            *([f"language = {_text(person.language)}"] if person.language else []),
         ],
     )
 

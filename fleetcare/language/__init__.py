@@ -9,20 +9,23 @@ What is stored or logged is not told in a reader's language: whoever writes it d
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
+from dataclasses import dataclass
 
 from fleetcare.language.tongue import ENGLISH, Number, Tongue
 
 __all__ = [
     "ENGLISH",
     "Tongue",
+    "Tongues",
     "as_written_down",
     "chosen",
     "in_force",
     "later",
     "later_count",
+    "speak",
     "speaking",
     "tr",
     "tr_count",
@@ -45,6 +48,11 @@ def speaking(tongue: Tongue) -> Iterator[None]:
         yield
     finally:
         _IN_FORCE.reset(before)
+
+
+def speak(tongue: Tongue) -> None:
+    """From here on, until whoever set the context up is done, texts are given in this language."""
+    _IN_FORCE.set(tongue)
 
 
 @contextmanager
@@ -79,6 +87,41 @@ def tr_count(one: str, more: str, count: Number, **facts: object) -> str:
 def later(text: str) -> str:
     """The text as it is: it stands where nothing is known of a reader, and `tr` is asked for it where it is shown."""
     return text
+
+
+@dataclass(frozen=True, slots=True)
+class Tongues:
+    """The languages of a garage. garage: its own; offered: those people may choose; find: the language of a code."""
+
+    garage: str = ENGLISH.code
+    offered: tuple[str, ...] = (ENGLISH.code,)
+    find: Callable[[str], Tongue] = lambda code: ENGLISH
+
+    def to(self, code: str) -> Tongue:
+        """The language of who chose this one; the garage's own if none was chosen, or if it is not offered any more."""
+        return self.find(code if code in self.offered else self.garage)
+
+    def asked_by(self, header: str) -> Tongue:
+        """The language for a browser by its `Accept-Language` (RFC 9110, 12.5.4); the garage's own if none is there."""
+        return self.to(chosen(_by_weight(header), self.offered) or "")
+
+    def all(self) -> tuple[Tongue, ...]:
+        """Those offered."""
+        return tuple(self.find(code) for code in self.offered)
+
+
+def _by_weight(header: str) -> list[str]:
+    """The languages of an `Accept-Language`, the most wanted first; those of weight 0, and the star, are left out."""
+    found: list[tuple[float, int, str]] = []
+    for place, part in enumerate(header[:1000].split(",")):
+        code, _, rest = part.strip().partition(";")
+        try:
+            weight = float(rest.strip().removeprefix("q=")) if rest.strip() else 1.0
+        except ValueError:
+            continue
+        if code.strip() not in ("", "*") and 0 < weight <= 1:
+            found.append((-weight, place, code.strip()))
+    return [code for _, _, code in sorted(found)]
 
 
 def later_count(one: str, more: str) -> tuple[str, str]:

@@ -11,8 +11,8 @@ from fleetcare.language.german import DATIVE
 from fleetcare.language.tongue import Names
 
 CATALOGUE = "LC_MESSAGES/messages.po"
-OFFERED = ("en",)
-"""Languages a person may choose; one comes in here when its catalogue is complete."""
+LANGUAGES = ("en", "de")
+"""Those that there are, English first; a garage says in its settings which of them it offers."""
 
 
 def catalogue_path(code: str) -> Path:

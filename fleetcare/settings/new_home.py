@@ -98,6 +98,13 @@ SETTINGS_TEXT = """\
 # true: it is taken by itself. Inked days never move; pencilled ones only if it pays more than the price of moving.
 # take = false
 
+[language]
+# The garage's own language, for letters, calendars and who asks for none: "en" or "de".
+# garage = "en"
+# Those that people may choose beside it, and that a browser is answered in, blanks between. What comes from books, jobs
+# and other files stays English, and so do some messages.
+# offered = "en de"
+
 [backup]
 # While the server runs, it writes a backup a day and keeps the youngest so many; 0: none.
 # kept = 7

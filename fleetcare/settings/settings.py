@@ -18,6 +18,7 @@ from pydantic.fields import FieldInfo
 from fleetcare.errors import BadFile, BadInput, BadSettings, shown
 from fleetcare.fleet.reply_address import ReplyAddresses
 from fleetcare.settings.book_models import Strict, wrong
+from fleetcare.settings.catalogues import LANGUAGES
 from fleetcare.settings.places import SETTINGS_FILE
 from fleetcare.settings.reading_files import text_of
 from fleetcare.settings.toml_text import TomlText, nearest_hint, said
@@ -162,6 +163,14 @@ class BackupSettings:
 
 
 @dataclass(frozen=True, slots=True)
+class LanguageSettings:
+    """The garage's own language, for letters and for who asks for none, and those that people may choose."""
+
+    garage: str = "en"
+    offered: tuple[str, ...] = ("en",)
+
+
+@dataclass(frozen=True, slots=True)
 class Settings:
     """Everything that can be set, checked. The database address may hold a password and is never shown."""
 
@@ -175,6 +184,7 @@ class Settings:
     backup: BackupSettings = BackupSettings()
     plan: PlanSettings = PlanSettings()
     replies: ReplySettings = ReplySettings()
+    language: LanguageSettings = LanguageSettings()
 
     @property
     def database_shown(self) -> str:
@@ -212,6 +222,11 @@ def load_settings(home: Path, environ: Mapping[str, str]) -> Settings:
     if troubles:
         raise BadSettings("\n".join(troubles))
     return _settings(home, database, both)
+
+
+def _language_settings(given: _LanguageIn) -> LanguageSettings:
+    garage = given.garage or LANGUAGES[0]
+    return LanguageSettings(garage, tuple(dict.fromkeys((garage, *(given.offered or "").split()))))
 
 
 def default_base_url(host: str, port: int) -> str:
@@ -255,6 +270,17 @@ def _mail_address(text: str) -> str:
     if text and not (name and "." in place.strip(".") and "@" not in name and not set(text) & set('<>(),;:"\\')):
         raise wrong(f"{shown(text, 60)} is no mail address.", 'Write it as "garage@example.org".')
     return text
+
+
+def _language(text: str) -> str:
+    code = text.strip().casefold()
+    if code not in LANGUAGES:
+        raise wrong(f"{shown(text, 40)} is no language that is here.", f"There are: {', '.join(LANGUAGES)}.")
+    return code
+
+
+def _languages(text: str) -> str:
+    return " ".join(_language(word) for word in text.split())
 
 
 def _whole_as_decimal(value: Any) -> Any:
@@ -346,6 +372,11 @@ class _PlanIn(Strict):
     take: bool | None = None
 
 
+class _LanguageIn(Strict):
+    garage: Annotated[str, AfterValidator(_language)] | None = None
+    offered: Annotated[str, Field(max_length=100), AfterValidator(_languages)] | None = None
+
+
 class _BackupIn(Strict):
     kept: Annotated[int, Field(ge=0, le=1000)] | None = None
     folder: Annotated[str, Field(min_length=1, max_length=1000), AfterValidator(_printable)] | None = None
@@ -362,6 +393,7 @@ class SettingsIn(Strict):
     calendars: _CalendarsIn = _CalendarsIn()
     backup: _BackupIn = _BackupIn()
     plan: _PlanIn = _PlanIn()
+    language: _LanguageIn = _LanguageIn()
 
 
 _SECTIONS: dict[str, type[BaseModel]] = {
@@ -373,6 +405,7 @@ _SECTIONS: dict[str, type[BaseModel]] = {
     "calendars": _CalendarsIn,
     "backup": _BackupIn,
     "plan": _PlanIn,
+    "language": _LanguageIn,
 }
 _TRUTHS = {"true": True, "yes": True, "on": True, "1": True, "false": False, "no": False, "off": False, "0": False}
 
@@ -438,6 +471,7 @@ def _over(given: SettingsIn, spoken: SettingsIn) -> SettingsIn:
         forecast=given.forecast.model_copy(update=spoken.forecast.model_dump(exclude_unset=True)),
         backup=given.backup.model_copy(update=spoken.backup.model_dump(exclude_unset=True)),
         plan=given.plan.model_copy(update=spoken.plan.model_dump(exclude_unset=True)),
+        language=given.language.model_copy(update=spoken.language.model_dump(exclude_unset=True)),
         calendars=given.calendars.model_copy(update=spoken.calendars.model_dump(exclude_unset=True)),
     )
 
@@ -481,6 +515,7 @@ def _settings(home: Path, database: str, given: SettingsIn) -> Settings:
             allow=openings_in(given.calendars.allow or ""),
             ports=tuple(int(port) for port in (given.calendars.ports or "").split()),
         ),
+        language=_language_settings(given.language),
         plan=PlanSettings(again=given.plan.again is not False, take=given.plan.take is True),
         backup=BackupSettings(
             kept=7 if given.backup.kept is None else given.backup.kept, folder=given.backup.folder or "backups"

@@ -16,6 +16,7 @@ import sqlalchemy as sa
 from fleetcare.actions.ports import Change, ReadView, WriteUnit
 from fleetcare.calendar_feed.values import FEED_END, FeedBody, FeedStamp
 from fleetcare.fleet.access import Fetch
+from fleetcare.language import as_written_down
 from fleetcare.store import feed_rows, translate, translate_feeds
 from fleetcare.store.engine import BUSY_TIMEOUT_S, connect, prepare_sqlite, reading, writing
 from fleetcare.store.reading import SqlView
@@ -69,7 +70,8 @@ class SqlStore:
     @contextmanager
     def write(self, change: Change, *, typed: bool = True) -> Iterator[WriteUnit]:
         """One write unit, all or nothing."""
-        with writing(self._engine, typed=typed) as connection:
+        # What is stored is told in no reader's language; letters and calendars are, and say so themselves.
+        with as_written_down(), writing(self._engine, typed=typed) as connection:
             unit = SqlUnit(connection, change)
             yield unit
             unit.count_up()

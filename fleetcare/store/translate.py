@@ -141,6 +141,7 @@ def person_columns(person: Person) -> Columns:
         "letter_hour": person.letter_hour,
         "quiet_from": person.quiet_from,
         "quiet_until": person.quiet_until,
+        "language": person.language,
     }
 
 
@@ -157,6 +158,7 @@ def person(row: Any) -> Person:
         letter_hour=row.letter_hour,
         quiet_from=row.quiet_from,
         quiet_until=row.quiet_until,
+        language=row.language,
     )
 
 

@@ -42,6 +42,7 @@ from fleetcare.web import (
     worker,
     your_calendar,
 )
+from fleetcare.web.asked_language import AskedLanguage
 from fleetcare.web.feed_copies import FOLDER, FeedCopies
 from fleetcare.web.feeds import FeedDoor
 from fleetcare.web.safety import Guard, add_error_answers
@@ -90,6 +91,7 @@ def create_app(
     app.add_middleware(SmallAnswers)
     of_vehicles = (pages, find, handbook, odometer, held_readings, stickers, lay_up, history)
     of_one_vehicle = (new_vehicle, edit_vehicle)
+    app.add_middleware(AskedLanguage, tongues=parts.tongues)
     of_the_bay = (work, sheets, shopping, findings)
     plans = planner or Planner(parts)
     app.include_router(proposals.routes(parts, plans))

@@ -18,7 +18,7 @@ from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Meter, Vehicle
 from fleetcare.page.cards.frame import SEAL_FIELD
 from fleetcare.web.form_seal import seal_of
-from fleetcare.web.who import reader_of
+from fleetcare.web.who import reader_of, speak_with
 
 MOST_AT_STICKER = 4
 STICKER = "sticker"
@@ -68,6 +68,7 @@ def desk_of_key(parts: Parts, key: str, meter: str) -> Desk:
     opened = open_key(parts.store, key, Purpose.ODOMETER, now=parts.clock.now())
     if opened.vehicle is None:
         raise NotAllowed(LINK_OVER)
+    speak_with(opened.person, parts)
     zone = ZoneInfo(opened.garage.zone)
     ends = opened.key.expires_at
     return Desk(

@@ -18,6 +18,7 @@ from fleetcare.page.cards.letter_choice import (
     DAY_FIELD,
     FROM_FIELD,
     HOUR_FIELD,
+    LANGUAGE_FIELD,
     NEVER,
     UNTIL_FIELD,
     ZONE_FIELD,
@@ -28,7 +29,7 @@ from fleetcare.web.reading_form import again, text_of
 from fleetcare.web.who import reader_of
 
 NOT_IN = "When letters come is chosen by whose they are. Come in, then send it again."
-_FIELDS = (DAY_FIELD, HOUR_FIELD, ZONE_FIELD, FROM_FIELD, UNTIL_FIELD)
+_FIELDS = (DAY_FIELD, HOUR_FIELD, ZONE_FIELD, FROM_FIELD, UNTIL_FIELD, LANGUAGE_FIELD)
 
 
 def routes(parts: Parts) -> APIRouter:
@@ -72,6 +73,7 @@ def _page(
         saved=saved,
         typed=typed,
         problem=problem,
+        tongues=parts.tongues.all(),
     )
     return HTMLResponse(parts.pages.letter_choice(card), status_code=422 if problem else 200)
 
@@ -89,12 +91,20 @@ def _choose(parts: Parts, request: Request, form: FormData) -> Response:
             zone=text_of(form, ZONE_FIELD),
             quiet=(_count(text_of(form, FROM_FIELD), 23), _count(text_of(form, UNTIL_FIELD), 23)),
             never=day == NEVER,
+            language=_language(text_of(form, LANGUAGE_FIELD), parts) if LANGUAGE_FIELD in form else None,
         )
         choose_letters(parts.store, person.key, choice, now=parts.clock.now(), who=person.key)
     except BadInput as trouble:
         typed = {field: again(form, field) for field in _FIELDS}
         return _page(parts, person, seal_of(request), typed=typed, problem=str(trouble))
     return RedirectResponse(f"{LETTERS_URL}?saved=1", status_code=303)
+
+
+def _language(code: str, parts: Parts) -> str:
+    """A language that is offered, or none. Raises BadInput."""
+    if code and code not in parts.tongues.offered:
+        raise BadInput("That is none of what there is to choose.", remedy="Choose from the list.", field=LANGUAGE_FIELD)
+    return code
 
 
 def _count(text: str, most: int) -> int:

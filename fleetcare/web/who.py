@@ -14,6 +14,7 @@ from fleetcare.fleet.access import SESSION_TIME, Purpose, Scope
 from fleetcare.fleet.naming import may_enter
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import speak
 
 COOKIE = "fleetcare"
 
@@ -24,9 +25,17 @@ def reader_of(request: Request, parts: Parts) -> Person | None:
     if not session:
         return None
     try:
-        return open_key(parts.store, session, Purpose.SESSION, now=parts.clock.now()).person
+        person = open_key(parts.store, session, Purpose.SESSION, now=parts.clock.now()).person
     except NotAllowed:
         return None
+    speak_with(person, parts)
+    return person
+
+
+def speak_with(person: Person | None, parts: Parts) -> None:
+    """From here on the answer is in the language that this person chose; without a choice, as the browser asked."""
+    if person is not None and person.language:
+        speak(parts.tongues.to(person.language))
 
 
 @dataclass(frozen=True, slots=True)

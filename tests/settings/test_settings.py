@@ -77,6 +77,8 @@ def test_every_key_can_be_a_variable(tmp_path: Path) -> None:
         "kept": "3",
         "folder": "elsewhere",
         "address": "readings+{key}@garage.example",
+        "garage": "de",
+        "offered": "de en",
     }
     (tmp_path / "ca.pem").write_text("x")
     environ = {

@@ -7,11 +7,12 @@ from dataclasses import dataclass
 from datetime import date
 
 from fleetcare.fleet.people import Garage, Person
-from fleetcare.language import tr
+from fleetcare.language import Tongue, tr
 from fleetcare.page.cards.frame import LETTERS_URL, Frame, full_frame
 from fleetcare.wording import weekday_name
 
 DAY_FIELD, HOUR_FIELD, ZONE_FIELD, FROM_FIELD, UNTIL_FIELD = "day", "hour", "zone", "from", "until"
+LANGUAGE_FIELD = "language"
 NEVER = "never"
 
 
@@ -51,8 +52,9 @@ def letter_choice_card(
     saved: bool = False,
     typed: Mapping[str, str] | None = None,
     problem: str = "",
+    tongues: Sequence[Tongue] = (),
 ) -> LetterChoiceCard:
-    """The page for one person. typed: what was sent and could not be taken, by field."""
+    """The page for one person. typed: what was sent and could not be taken, by field. tongues: to choose from."""
     given = typed or {}
     weekday = NEVER if reader.letter_weekday is None else str(reader.letter_weekday)
     hours = tuple((str(hour), f"{hour:02d}:00") for hour in range(24))
@@ -60,6 +62,8 @@ def letter_choice_card(
         *((str(number), tr("{weekday}s", weekday=weekday_name(number))) for number in range(7)),
         (NEVER, tr("never")),
     )
+
+    spoken = (("", tr("as the browser asks")), *((each.code, each.name) for each in tongues))
 
     def choice(field: str, label: str, options: Sequence[tuple[str, str]], now: str) -> Choice:
         return Choice(field, label, tuple(options), given.get(field, now))
@@ -74,10 +78,15 @@ def letter_choice_card(
         mail=reader.mail,
         choices=(
             choice(DAY_FIELD, tr("The garage letter comes on"), days, weekday),
-            choice(HOUR_FIELD, "at", hours, str(reader.letter_hour)),
+            choice(HOUR_FIELD, tr("at"), hours, str(reader.letter_hour)),
+            *(
+                [choice(LANGUAGE_FIELD, tr("The language of pages, letters and calendar"), spoken, reader.language)]
+                if len(spoken) > 2
+                else []
+            ),
         ),
         quiet=(
-            choice(FROM_FIELD, "from", hours, str(reader.quiet_from)),
+            choice(FROM_FIELD, tr("from"), hours, str(reader.quiet_from)),
             choice(UNTIL_FIELD, tr("until; the same hour twice means no such hours"), hours, str(reader.quiet_until)),
         ),
         zone=given.get(ZONE_FIELD, reader.zone),

@@ -1,0 +1,103 @@
+"""Every text that the program looks up, read from its calls and templates; `python -m tests.language.texts` adds them.
+
+The command writes what the German catalogue lacks into it, without a translation, and takes out what nobody looks up.
+"""
+
+from __future__ import annotations
+
+import ast
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from babel.messages.catalog import Catalog
+from babel.messages.pofile import read_po, write_po
+from jinja2 import Environment
+
+from fleetcare.settings.catalogues import catalogue_path
+from tests.house.tree import PACKAGE, python_files
+
+ONE = {"tr": 0, "later": 0}
+PAIRS = {"tr_count": (0, 1), "later_count": (0, 1), "counted": (1, 2), "counted_words": (1, 2)}
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Text:
+    """One text. more: the form for several, empty if it has none. context: for `tr_in`."""
+
+    one: str
+    more: str = ""
+    context: str = ""
+
+
+def texts() -> dict[Text, str]:
+    """Every text, with the place of its first use."""
+    found: dict[Text, str] = {}
+    for file in python_files(PACKAGE):
+        place = file.relative_to(PACKAGE.parent).as_posix()
+        for text in _in_python(ast.parse(file.read_text(encoding="utf-8"))):
+            found.setdefault(text, place)
+    for file in sorted(PACKAGE.rglob("templates/*.html")):
+        place = file.relative_to(PACKAGE.parent).as_posix()
+        for text in in_template(file.read_text(encoding="utf-8")):
+            found.setdefault(text, place)
+    return found
+
+
+def _in_python(tree: ast.Module) -> Iterator[Text]:
+    for node in ast.walk(tree):
+        if not isinstance(node, ast.Call):
+            continue
+        name = node.func.attr if isinstance(node.func, ast.Attribute) else getattr(node.func, "id", "")
+        said = [arg.value if isinstance(arg, ast.Constant) else None for arg in node.args]
+        if name in ONE and said and isinstance(said[0], str):
+            yield Text(said[0])
+        elif name == "tr_in" and len(said) > 1 and isinstance(said[0], str) and isinstance(said[1], str):
+            yield Text(said[1], context=said[0])
+        elif name in PAIRS and len(said) > PAIRS[name][0]:
+            one = said[PAIRS[name][0]]
+            more = said[PAIRS[name][1]] if len(said) > PAIRS[name][1] else f"{one}s"
+            if isinstance(one, str) and isinstance(more, str):
+                yield Text(one, more)
+
+
+def in_template(source: str) -> Iterator[Text]:
+    """The texts of one template."""
+    environment: Any = Environment(extensions=["jinja2.ext.i18n"], autoescape=True)
+    for _, function, said in environment.extract_translations(source):
+        if isinstance(said, str) and said:
+            yield Text(said)
+        elif function == "ngettext" and isinstance(said, tuple):
+            yield Text(str(said[0]), str(said[1]))
+
+
+def german() -> Catalog:
+    """The German catalogue as it lies in its file."""
+    with catalogue_path("de").open("rb") as file:
+        return read_po(file, locale="de")
+
+
+def bring_up_to_date(path: Path) -> tuple[int, int]:
+    """Adds the texts that the German catalogue lacks; how many lack a translation, and how many were taken out."""
+    old, new, lacking = german(), Catalog(locale="de", project="fleetcare", charset="utf-8", fuzzy=False), 0
+    there = texts()
+    for text in sorted(there, key=lambda each: (there[each], each)):
+        was = old.get(text.one, text.context or None)
+        string = was.string if was else ""
+        if text.more and not isinstance(string, tuple):
+            string = tuple(string) if isinstance(string, list) else ("", "")
+        lacking += not (all(string) if isinstance(string, tuple) else string)
+        new.add(
+            (text.one, text.more) if text.more else text.one,
+            string,
+            locations=[(there[text], 0)],
+            context=text.context or None,
+        )
+    with path.open("wb") as file:
+        write_po(file, new, width=110, omit_header=False, include_lineno=False)
+    return lacking, len([m for m in old if m.id and m.id not in new])
+
+
+if __name__ == "__main__":
+    print("{} without a translation, {} taken out".format(*bring_up_to_date(catalogue_path("de"))))
