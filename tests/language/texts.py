@@ -50,15 +50,17 @@ def _in_python(tree: ast.Module) -> Iterator[Text]:
         if not isinstance(node, ast.Call):
             continue
         name = node.func.attr if isinstance(node.func, ast.Attribute) else getattr(node.func, "id", "")
-        said = [arg.value if isinstance(arg, ast.Constant) else None for arg in node.args]
+        said = [
+            arg.value if isinstance(arg, ast.Constant) and isinstance(arg.value, str) else None for arg in node.args
+        ]
         if name in ONE and said and isinstance(said[0], str):
             yield Text(said[0])
         elif name == "tr_in" and len(said) > 1 and isinstance(said[0], str) and isinstance(said[1], str):
             yield Text(said[1], context=said[0])
         elif name in PAIRS and len(said) > PAIRS[name][0]:
             one = said[PAIRS[name][0]]
-            more = said[PAIRS[name][1]] if len(said) > PAIRS[name][1] else f"{one}s"
-            if isinstance(one, str) and isinstance(more, str):
+            more = said[PAIRS[name][1]] if len(said) > PAIRS[name][1] else (one or "") + "s"
+            if one is not None and more is not None:
                 yield Text(one, more)
 
 
@@ -100,4 +102,5 @@ def bring_up_to_date(path: Path) -> tuple[int, int]:
 
 
 if __name__ == "__main__":
-    print("{} without a translation, {} taken out".format(*bring_up_to_date(catalogue_path("de"))))
+    lacking, gone = bring_up_to_date(catalogue_path("de"))
+    print(f"{lacking} without a translation, {gone} taken out")
