@@ -20,6 +20,7 @@ from fleetcare.fleet.entering import (
     entered,
     refuse_mixed_up,
     refuse_odd_days,
+    refuse_shelf,
     refuse_strangers,
     refuse_taken,
 )
@@ -116,7 +117,7 @@ def _add(unit: WriteUnit, rules: Rules, given: NewVehicle, *, now: datetime, who
 def _checked(unit: WriteUnit, given: Vehicle, garage: Garage, now: datetime) -> Vehicle:
     today = garage_day(garage, now)
     vehicle = entered(given, None, today)
-    checked_mark(vehicle.mark)
+    refuse_shelf(checked_mark(vehicle.mark))
     others = unit.vehicles()
     taken = next((other for other in others if other.mark == vehicle.mark), None)
     if taken is not None:

@@ -8,13 +8,18 @@ from datetime import datetime
 from fleetcare.actions.gather import Rules, garage_day, garage_of, vehicle_in
 from fleetcare.actions.ports import Change, Store
 from fleetcare.actions.settle import Settled, settle
-from fleetcare.chance import key_hash
 from fleetcare.errors import Clash
 from fleetcare.fleet.entering import refuse_mixed_up, refuse_odd_days, refuse_strangers, refuse_taken
 from fleetcare.fleet.vehicle import Vehicle
-from fleetcare.fleet.vehicle_changes import Changed, Changes, changed_vehicle, differences, value_in_words
-
-CHANGED_MEANWHILE = "It was changed by somebody else meanwhile. Look at every field again, then save."
+from fleetcare.fleet.vehicle_changes import (
+    CHANGED_MEANWHILE,
+    Changed,
+    Changes,
+    changed_vehicle,
+    differences,
+    stand_of,
+    value_in_words,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,11 +29,6 @@ class Edited:
     vehicle: Vehicle
     changed: tuple[Changed, ...]
     settled: Settled
-
-
-def stand_of(vehicle: Vehicle) -> str:
-    """Stands for all that is known of a vehicle, so that a form tells which state it was shown in."""
-    return key_hash(repr(vehicle))[:16]
 
 
 def edit_vehicle(

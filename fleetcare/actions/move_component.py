@@ -4,25 +4,36 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import date, datetime
+from decimal import Decimal
 
 from fleetcare.actions.gather import Rules, facts_of, garage_day, garage_of, rules_in_force, vehicle_in
 from fleetcare.actions.ports import Change, ReadView, Store, WriteUnit
+from fleetcare.actions.screening import screen
 from fleetcare.actions.settle import Settled, settle
 from fleetcare.book.rows import IntervalBook
 from fleetcare.due.carrying import carried_on, moved_component
 from fleetcare.due.counted_from import lines_of
 from fleetcare.due.facts import VehicleFacts
-from fleetcare.errors import BadInput, BadStep, NotFound
+from fleetcare.due.judging import judge_reading
+from fleetcare.errors import BadInput, BadReading, BadStep, Clash, NotFound
 from fleetcare.fleet.booking import UseEvent
 from fleetcare.fleet.component import Component
+from fleetcare.fleet.shelf import SHELF_MARK, free_key, is_shelf, new_shelf
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.fleet.vehicle_changes import CHANGED_MEANWHILE, stand_of
+from fleetcare.meter.doubt import Doubt, Refusal
+from fleetcare.meter.reading import Reading
 from fleetcare.work.component_history import Happened, component_history
 from fleetcare.work.moves import Move
 
 
 @dataclass(frozen=True, slots=True)
 class Moving:
-    """A component to be moved. key: what it is called there, empty for the same. swap: the one there comes back."""
+    """A component to be moved. to: a vehicle, or the shelf. key: what it is called there, empty for the same.
+
+    swap: the one there comes back. dial, dial_there: what the usual dials of the two showed on that day, each in their$
+    unit; None if nobody read it. stand: what `stand_of` said of the vehicle that was looked at, empty if nobody looked.
+    """
 
     vehicle: str
     component: str
@@ -31,6 +42,9 @@ class Moving:
     key: str = ""
     swap: bool = False
     note: str = ""
+    dial: Decimal | None = None
+    dial_there: Decimal | None = None
+    stand: str = ""
 
 
 def move_component(
@@ -38,8 +52,9 @@ def move_component(
 ) -> tuple[tuple[Move, ...], Settled]:
     """Moves it, in one transaction; its lines go on where they were.
 
-    Raises NotFound (vehicle, component), BadInput (a day to come, one before the last move, a place that is taken) and
-    BadStep (it stands on an open sheet).
+    Raises NotFound (vehicle, component), BadInput (a day to come, one before the last move, a place that is taken),
+    BadReading (a dial that cannot have shown that), BadStep (it stands on an open sheet) and Clash (the vehicle was
+    changed since that look).
     """
     with store.write(Change(who, f"{given.component} of {given.vehicle} to {given.to}", now)) as unit:
         today = garage_day(garage_of(unit), now)
@@ -47,20 +62,26 @@ def move_component(
         on = given.on or today
         if on > today:
             raise BadInput("That day is still to come.", remedy="Give the day it was moved on.", field="on")
-        one, other = vehicle_in(unit, given.vehicle), vehicle_in(unit, given.to)
+        one, other = vehicle_in(unit, given.vehicle), _place(unit, given.to, on)
+        if given.stand and given.stand != stand_of(one):
+            raise Clash(CHANGED_MEANWHILE)
         if one.mark == other.mark:
             raise BadInput(f"It is on {one.name} already.", remedy="Name another vehicle.", field="to")
         component = _component(one, given.component)
         key = given.key or component.key
+        if is_shelf(other.mark):
+            key = free_key(other, key)
         there = other.component(key)
         if given.swap and there is None:
             raise NotFound(f"component on {other.name}", key, [each.key for each in other.components])
         if not given.swap and there is not None:
             raise BadInput(
-                f"{other.name} has a {key} already.",
+                f"{other.name} has a component called {key} already.",
                 remedy="Swap the two, or give this one another key.",
                 field="key",
             )
+        _read(unit, rules, one, given.dial, on, now, today, who, "dial")
+        _read(unit, rules, other, given.dial_there, on, now, today, who, "dial-there")
         facts = {each.vehicle.mark: each for each in facts_of(unit, (one.mark, other.mark))}
         pairs = [(one, component, other, key)]
         if there is not None:
@@ -83,6 +104,45 @@ def move_component(
                 move.to_mark, "component", f"{move.from_mark}/{move.from_component}", f"{move.to_component}, {move.on}"
             )
         return moves, settle(unit, rules, now=now, base_url=base_url, marks=(one.mark, other.mark))
+
+
+def _place(unit: WriteUnit, called: str, on: date) -> Vehicle:
+    """The vehicle it goes to, or the shelf, which is made when something first comes there. Raises NotFound."""
+    if not is_shelf(called):
+        return vehicle_in(unit, called)
+    there = unit.vehicles((SHELF_MARK,))
+    if there:
+        return there[0]
+    shelf = new_shelf(garage_of(unit), on)
+    unit.put_vehicle(shelf)
+    unit.log_change(shelf.mark, "vehicle", "", shelf.name)
+    return shelf
+
+
+def _read(
+    unit: WriteUnit,
+    rules: Rules,
+    vehicle: Vehicle,
+    value: Decimal | None,
+    on: date,
+    now: datetime,
+    today: date,
+    who: str,
+    field: str,
+) -> None:
+    """Stores what a dial showed, so that what the component takes along is measured. Raises BadInput, BadReading."""
+    if value is None:
+        return
+    meter = vehicle.odometer or vehicle.hour_meter
+    if meter is None:
+        raise BadInput(f"{vehicle.name} has no dial.", remedy="Leave it empty.", field=field)
+    reading = Reading(vehicle.mark, meter.key, on, value, meter.unit, now, by=who, note="a component was moved")
+    verdict = judge_reading(facts_of(unit, (vehicle.mark,))[0], reading, rules.priors, today=today)
+    if isinstance(verdict, Refusal | Doubt):
+        raise BadReading(f"{vehicle.name}: {verdict.sentence(vehicle.unit)}", field=field)
+    if unit.add_readings((reading,)):
+        unit.log_change(vehicle.mark, "reading", "", f"{value} {meter.unit.value} on {on}")
+        screen(unit, rules, facts_of(unit, (vehicle.mark,)))
 
 
 def history_of_component(view: ReadView, book: IntervalBook, vehicle: Vehicle, component: str) -> tuple[Happened, ...]:

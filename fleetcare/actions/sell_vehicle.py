@@ -11,7 +11,7 @@ from fleetcare.actions.ports import Change, Purpose, Store, WriteUnit
 from fleetcare.actions.settle import Settled, settle
 from fleetcare.errors import BadInput, BadStep
 from fleetcare.fleet.bay_visit import VisitState
-from fleetcare.fleet.entering import refuse_odd_days
+from fleetcare.fleet.entering import refuse_odd_days, refuse_shelf
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.meter.reading import ReadingState
 
@@ -45,6 +45,7 @@ def sell_vehicle(
         garage = garage_of(unit)
         today = garage_day(garage, now)
         found = vehicle_in(unit, vehicle)
+        refuse_shelf(found.mark)
         day = on or today
         if found.out_of_fleet_on == day:
             return Left(found, True, 0, 0, settle(unit, rules, now=now, base_url=base_url, marks=(found.mark,)))
@@ -66,6 +67,7 @@ def take_back_sale(store: Store, rules: Rules, *, vehicle: str, now: datetime, w
     with store.write(Change(who, f"{vehicle} is back", now)) as unit:
         garage_of(unit)
         found = vehicle_in(unit, vehicle)
+        refuse_shelf(found.mark)
         if found.out_of_fleet_on is None:
             raise BadInput(f"{found.name} is in the fleet.", remedy="There is nothing to take back.", field=SOLD_FIELD)
         back = replace(found, out_of_fleet_on=None)

@@ -59,14 +59,18 @@ def carried_on(
 def _by_duty(
     since: CountedFrom, pace: TrackPace | None, on: date, usual: DutySplit, mix: DutySplit
 ) -> tuple[tuple[str, float], ...] | None:
-    """Km under each duty up to that day; None if the meter says nothing."""
-    if pace is None or since.km is None:
-        return None
-    gained = _gained(pace, since.km, on)
-    spans = [span for _, span in pace.track.spans_since(since.km.value, usual)]
+    """Km under each duty up to that day; None if the meter says nothing.
+
+    Where there is no meter at all, on the shelf or a trailer, nothing is gained, and what came along stays.
+    """
     total: defaultdict[str, float] = defaultdict(float)
-    for duty, share in (_split_of(spans) or mix).shares:
-        total[duty] += gained * share
+    if pace is not None and since.km is not None:
+        gained = _gained(pace, since.km, on)
+        spans = [span for _, span in pace.track.spans_since(since.km.value, usual)]
+        for duty, share in (_split_of(spans) or mix).shares:
+            total[duty] += gained * share
+    elif pace is not None or not since.km_before:
+        return None
     for span in since.km_before:
         for duty, share in span.split.shares:
             total[duty] += span.km * share
@@ -74,9 +78,10 @@ def _by_duty(
 
 
 def _hours(since: CountedFrom, pace: TrackPace | None, on: date) -> float | None:
-    if pace is None or since.hours is None:
-        return None
-    return _gained(pace, since.hours, on) + sum(span.km for span in since.hours_before)
+    before = sum(span.km for span in since.hours_before)
+    if pace is not None and since.hours is not None:
+        return _gained(pace, since.hours, on) + before
+    return before if pace is None and before else None
 
 
 def _gained(pace: TrackPace, since: Amount, on: date) -> float:

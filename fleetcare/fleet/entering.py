@@ -9,6 +9,7 @@ from datetime import date
 
 from fleetcare.errors import BadInput, Clash, NotFound, shown
 from fleetcare.fleet.people import Garage, Person, Role
+from fleetcare.fleet.shelf import is_shelf
 from fleetcare.fleet.vehicle import Vehicle
 
 _MARK = re.compile(r"[A-Z0-9]{2,6}")
@@ -23,6 +24,12 @@ def checked_mark(text: str) -> str:
             field="mark",
         )
     return text
+
+
+def refuse_shelf(mark: str) -> None:
+    """Raises BadInput for the mark of the shelf, which no vehicle can have, and which is never sold."""
+    if is_shelf(mark):
+        raise BadInput(f"{mark} is the shelf, and no vehicle.", remedy="Name another one.", field="mark")
 
 
 def proposed_mark(name: str, taken: Collection[str]) -> str:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import dataclass, fields, replace
 from datetime import date
 from enum import Enum
 
 from fleetcare.fleet.duty import DutySplit
 from fleetcare.fleet.vehicle import Vehicle, VehicleKind
+
+CHANGED_MEANWHILE = "It was changed by somebody else meanwhile. Look at every field again, then save."
 
 
 class Same(Enum):
@@ -61,6 +64,11 @@ def differences(before: Vehicle, after: Vehicle) -> tuple[Changed, ...]:
         for each in fields(Changes)
         if getattr(before, each.name) != getattr(after, each.name)
     )
+
+
+def stand_of(vehicle: Vehicle) -> str:
+    """Stands for all that is known of a vehicle, so that a form tells which state it was shown in."""
+    return hashlib.sha256(repr(vehicle).encode()).hexdigest()[:16]
 
 
 def value_in_words(value: object) -> str:

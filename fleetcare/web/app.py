@@ -28,6 +28,7 @@ from fleetcare.web import (
     lay_up,
     letter_choice,
     letters,
+    move_part,
     new_vehicle,
     odometer,
     pages,
@@ -89,9 +90,9 @@ def create_app(
     answer = add_error_answers(app, parts)
     app.add_middleware(Turnstile, parts=parts, answer=answer)
     app.add_middleware(SmallAnswers)
-    of_vehicles = (pages, find, handbook, odometer, held_readings, stickers, lay_up, history)
-    of_one_vehicle = (new_vehicle, edit_vehicle)
     app.add_middleware(AskedLanguage, tongues=parts.tongues)
+    of_vehicles = (pages, find, handbook, odometer, held_readings, stickers, lay_up, history)
+    of_one_vehicle = (new_vehicle, edit_vehicle, move_part)
     of_the_bay = (work, sheets, shopping, findings)
     plans = planner or Planner(parts)
     app.include_router(proposals.routes(parts, plans))

@@ -11,7 +11,7 @@ from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from starlette.datastructures import FormData
 
-from fleetcare.actions.edit_vehicle import edit_vehicle, stand_of
+from fleetcare.actions.edit_vehicle import edit_vehicle
 from fleetcare.actions.gather import garage_day, garage_of
 from fleetcare.actions.sell_vehicle import SOLD_FIELD, Left, sell_vehicle, take_back_sale
 from fleetcare.actions.settle import Settled
@@ -21,7 +21,7 @@ from fleetcare.errors import shown as shown_text
 from fleetcare.fleet.naming import answers_for, vehicle_called
 from fleetcare.fleet.people import Garage, Person, Role
 from fleetcare.fleet.vehicle import Vehicle, VehicleKind
-from fleetcare.fleet.vehicle_changes import SAME, Changes
+from fleetcare.fleet.vehicle_changes import SAME, Changes, stand_of
 from fleetcare.fleet.vin import vin_doubts
 from fleetcare.intake.text import clean_text
 from fleetcare.language import tr
@@ -195,7 +195,7 @@ def _edit_page(at: At, typed: Typed) -> Response:
 
 def _sell_page(at: At, typed: Typed) -> Response:
     if at.vehicle.out_of_fleet_on is not None:
-        card = back_card(at.vehicle, garage=at.garage, today=at.today)
+        card = back_card(at.vehicle, typed, garage=at.garage, today=at.today)
     else:
         card = sell_card(at.vehicle, typed, garage=at.garage, today=at.today, visits=at.visits)
     return HTMLResponse(at.parts.pages.ask(card, seal_of(at.request)))

@@ -11,7 +11,7 @@ from starlette.datastructures import FormData, QueryParams
 from fleetcare.book.rows import IntervalBook
 from fleetcare.errors import BadInput, FleetcareError, shown
 from fleetcare.fleet.duty import ALL_DAILY, DutyCycle, DutySplit
-from fleetcare.fleet.entering import checked_mark, refuse_mixed_up, refuse_odd_days, refuse_taken
+from fleetcare.fleet.entering import checked_mark, refuse_mixed_up, refuse_odd_days, refuse_shelf, refuse_taken
 from fleetcare.fleet.people import Garage
 from fleetcare.fleet.vehicle import HOUR_METER, ODOMETER, Meter, Vehicle, VehicleKind
 from fleetcare.intake.dates import parse_day
@@ -107,6 +107,7 @@ def vehicle_begun(
     """The vehicle without its parts, and what its dial shows. Raises BadInput."""
     name, kind, called, keeper = first
     mark = checked_mark(typed.of(MARK_FIELD).strip().upper())
+    refuse_shelf(mark)
     unit = typed.of(UNIT_FIELD)
     if unit not in {*(each.value for each in MeterUnit), NO_DIAL}:
         raise BadInput("What does the dial count?", remedy="Choose one.", field=UNIT_FIELD)

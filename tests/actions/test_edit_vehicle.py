@@ -8,11 +8,11 @@ from datetime import date
 import pytest
 
 from fleetcare.actions.check_promises import check_promises
-from fleetcare.actions.edit_vehicle import Edited, edit_vehicle, stand_of
+from fleetcare.actions.edit_vehicle import Edited, edit_vehicle
 from fleetcare.errors import BadInput, Clash, FleetcareError, NotFound
 from fleetcare.fleet.duty import DutySplit
 from fleetcare.fleet.vehicle import Vehicle, VehicleKind
-from fleetcare.fleet.vehicle_changes import SAME, Changes, changed_vehicle, differences
+from fleetcare.fleet.vehicle_changes import SAME, Changes, changed_vehicle, differences, stand_of
 from tests.actions.garages import BASE_URL, DEMO_NOW, Stage, demo, log_of
 from tests.web.stored import everything
 

@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from fleetcare.actions.check_promises import check_promises
 from fleetcare.actions.close_work import close_work
 from fleetcare.actions.gather import outlooks_of
 from fleetcare.actions.hand_in_sheet import Filling, hand_in
@@ -16,10 +17,11 @@ from fleetcare.actions.move_component import Moving, history_of_component, move_
 from fleetcare.actions.note_event import note_event
 from fleetcare.actions.order_work import Opening, open_order
 from fleetcare.actions.ports import Change
-from fleetcare.due.outlook import LineOutlook
-from fleetcare.errors import BadInput, BadStep, NotFound
+from fleetcare.due.outlook import LineOutlook, NoDate
+from fleetcare.errors import BadInput, BadStep, Clash, NotFound
 from fleetcare.fleet.booking import UseEvent
 from fleetcare.fleet.component import LineKey, LineStart
+from fleetcare.fleet.vehicle_changes import stand_of
 from fleetcare.settings.finding_files import load_findings
 from fleetcare.settings.places import shipped_config
 from fleetcare.work.found import Seen
@@ -133,7 +135,7 @@ def test_an_axle_that_was_under_water_is_not_forgiven_by_a_move() -> None:
 @pytest.mark.parametrize(
     ("given", "kind", "said"),
     [
-        (Moving("AN", "rear-axle", "BE"), BadInput, "Bellows has a rear-axle already"),
+        (Moving("AN", "rear-axle", "BE"), BadInput, "Bellows has a component called rear-axle already"),
         (Moving("AN", "third-axle", "BE"), NotFound, "component on Anvil"),
         (Moving("AN", "rear-axle", "AN"), BadInput, "is on Anvil already"),
         (Moving("AN", "rear-axle", "Zed"), NotFound, "vehicle"),
@@ -170,3 +172,55 @@ def test_stays_follow_a_component_through_several_vehicles() -> None:
     assert where_now("AN", "rear-axle", date(2025, 6, 1), moves) == ("AN", "rear-axle")
     assert begun_there("AN", "rear-axle", moves) == first
     assert begun_there("BE", "spare", moves) == second
+
+
+def test_by_way_of_the_shelf_it_arrives_with_what_it_had() -> None:
+    straight = demo()
+    moved(straight, Moving("AN", "rear-axle", "BE", key="spare-axle"))
+    stage = demo()
+    (move,) = moved(stage, Moving("AN", "rear-axle", "shelf"))
+    assert (move.to_mark, move.to_component) == ("SHELF", "rear-axle")
+    with stage.store.read() as view:
+        shelf = view.windows(("SHELF",))
+    assert set(shelf.values()) == {NoDate.OUT_OF_FLEET}
+    moved(stage, Moving("shelf", "rear-axle", "BE", key="spare-axle"))
+    for service in ("rear-axle-fluid", "axle-vents"):
+        key = LineKey("BE", "spare-axle", service)
+        one, other = line(straight, key), line(stage, key)
+        assert one.q_now == pytest.approx(other.q_now)
+        assert one.window == other.window
+    assert check_promises(stage.store, stage.rules, now=DEMO_NOW).broken == ()
+
+
+def test_two_of_a_kind_lie_on_the_shelf_side_by_side() -> None:
+    stage = demo()
+    moved(stage, Moving("AN", "rear-axle", "shelf"))
+    (second,) = moved(stage, Moving("BE", "rear-axle", "SHELF"))
+    assert second.to_component == "rear-axle-2"
+
+
+def test_what_the_dials_showed_is_a_reading_of_each_and_one_that_cannot_be_changes_nothing() -> None:
+    stage = demo()
+    moved(stage, Moving("AN", "rear-axle", "BE", key="spare-axle", dial=Decimal(113_000), dial_there=Decimal(84_300)))
+    with stage.store.read() as view:
+        assert view.readings(("AN",))[-1].value == Decimal(113_000)
+        assert view.readings(("BE",))[-1].value == Decimal(84_300)
+    stage = demo()
+    before = everything(stage.store)
+    wrong = Moving("AN", "gearbox", "BE", key="spare", dial=Decimal(1000))
+    for odd in (wrong, Moving("AN", "gearbox", "PL", dial_there=Decimal(5))):
+        with pytest.raises(BadInput):
+            moved(stage, odd)
+    assert everything(stage.store) == before
+
+
+def test_a_move_of_an_older_look_is_refused_so_that_a_swap_sent_twice_swaps_once() -> None:
+    stage = demo()
+    with stage.store.read() as view:
+        stand = stand_of(view.vehicles(("AN",))[0])
+    swap = Moving("AN", "rear-axle", "BE", swap=True, stand=stand)
+    moved(stage, swap)
+    before = everything(stage.store)
+    with pytest.raises(Clash):
+        moved(stage, swap)
+    assert everything(stage.store) == before

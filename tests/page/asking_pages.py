@@ -8,6 +8,7 @@ from decimal import Decimal
 from fleetcare.fleet.vehicle import VehicleKind
 from fleetcare.page.cards.edit_vehicle import back_card, edit_card, sell_card
 from fleetcare.page.cards.frame import Link
+from fleetcare.page.cards.move_part import move_card
 from fleetcare.page.cards.new_vehicle import Around, Typed, before_saving, done_when, its_dial, its_parts, what_it_is
 from fleetcare.page.cards.vehicle_told import moved_lines, vehicle_told_card
 from fleetcare.page.render import Pages
@@ -58,7 +59,19 @@ def asking_pages(made: Pages) -> dict[str, str]:
         "vehicle-edit": made.ask(edit_card(ANVIL, Typed(), **change), "s3al"),  # type: ignore[arg-type]
         "vehicle-edit-problem": made.ask(edit_card(PLANK, wrong, **change), "s3al"),  # type: ignore[arg-type]
         "vehicle-sell": made.ask(sell_card(ANVIL, Typed(), garage=GARAGE, today=TODAY, visits=2), "s3al"),
-        "vehicle-back": made.ask(back_card(gone, garage=GARAGE, today=TODAY), "s3al"),
+        "vehicle-back": made.ask(back_card(gone, Typed(), garage=GARAGE, today=TODAY), "s3al"),
+        "vehicle-move": made.ask(
+            move_card(
+                ANVIL_OUTLOOK.vehicle,
+                Typed((("component", "axles"),), "Choose where it goes.", "to"),
+                garage=GARAGE,
+                today=TODAY,
+                others=(BELLOWS,),
+                shelf=[line.component for line in ANVIL_OUTLOOK.lines[:1]],
+                stand="abc",
+            ),
+            "s3al",
+        ),
         "vehicle-gone": made.vehicle(vehicle_card(replace(ANVIL_OUTLOOK, vehicle=gone), may_lay_up=True)),
         "new-vehicle": made.ask(what_it_is(AROUND, Typed()), "s3al"),
         "new-vehicle-problem": made.ask(

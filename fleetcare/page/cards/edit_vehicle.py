@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from fleetcare.fleet.duty import DutyCycle, DutySplit
 from fleetcare.fleet.people import Garage, Person
+from fleetcare.fleet.shelf import is_shelf
 from fleetcare.fleet.vehicle import Vehicle, VehicleKind
 from fleetcare.fleet.vehicle_changes import Changed
 from fleetcare.language import later, tr
@@ -34,7 +35,7 @@ from fleetcare.wording import day_words, distance_words, joined
 
 DRIVERS_FIELD, STAND_FIELD = "driver", "stand"
 SOLD_FIELD = "on"
-EDIT, SELL, BACK = "/edit", "/sell", "/sell/take-back"
+EDIT, SELL, BACK, MOVE = "/edit", "/sell", "/sell/take-back", "/move"
 """What follows the vehicle's address."""
 
 _FIELDS = {
@@ -55,9 +56,12 @@ _FIELDS = {
 def edit_links(vehicle: Vehicle, today: date) -> tuple[Link, ...]:
     """Where its keeper changes it, moves its parts, or says that it is gone."""
     url = vehicle_url(vehicle.mark)
+    if is_shelf(vehicle.mark):
+        return (Link(tr("Move a component"), f"{url}{MOVE}"),) if vehicle.components else ()
     if vehicle.is_gone(today):
         return (Link(tr("It is here after all"), f"{url}{SELL}"),)
     links = [Link(tr("Change what is known of it"), f"{url}{EDIT}")]
+    links.append(Link(tr("Move a component"), f"{url}{MOVE}"))
     return (*links, Link(tr("Sold or given away"), f"{url}{SELL}"))
 
 
@@ -178,7 +182,7 @@ def sell_card(vehicle: Vehicle, typed: Typed, *, garage: Garage, today: date, vi
     )
 
 
-def back_card(vehicle: Vehicle, *, garage: Garage, today: date) -> AskCard:
+def back_card(vehicle: Vehicle, typed: Typed, *, garage: Garage, today: date) -> AskCard:
     """Asks whether a vehicle that is gone is here after all."""
     gone = vehicle.out_of_fleet_on or today
     return AskCard(
@@ -187,6 +191,7 @@ def back_card(vehicle: Vehicle, *, garage: Garage, today: date) -> AskCard:
         action_url=f"{vehicle_url(vehicle.mark)}{BACK}",
         button=tr("It is here: take that back"),
         groups=(),
+        problem=typed.problem,
         plate=vehicle_plate(vehicle),
         said=(
             tr("It stands here as gone since {day}.", day=day_words(gone, today)),

@@ -16,6 +16,7 @@ from fleetcare.fleet.booking import Booking
 from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.duty import DutyCycle
 from fleetcare.fleet.people import Garage, Person
+from fleetcare.fleet.shelf import is_shelf
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.language import later, tr
 from fleetcare.meter.reading import Reading
@@ -260,7 +261,9 @@ def _notes(outlook: VehicleOutlook) -> tuple[str, ...]:
     vehicle, today, notes = outlook.vehicle, outlook.today, []
     notes += [f"{line.row.title}. {line.row.action}" for line in outlook.lines if is_hold(line)]
     gone_on = vehicle.out_of_fleet_on
-    if gone_on is not None and gone_on <= today:
+    if is_shelf(vehicle.mark):
+        notes.append(tr("What lies here is due nowhere. It keeps what it has behind it until it is fitted again."))
+    elif gone_on is not None and gone_on <= today:
         notes.append(
             tr("{vehicle} is out of the fleet since {day}.", vehicle=vehicle.name, day=day_words(gone_on, today))
         )

@@ -8,6 +8,7 @@ from datetime import date
 
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.people import Garage, Person
+from fleetcare.fleet.shelf import is_shelf
 from fleetcare.language import tr
 from fleetcare.page.cards.choose import FIND_FROM, VEHICLES_A_PAGE, range_told, turn_link
 from fleetcare.page.cards.frame import NEW_URL, VEHICLES_URL, Frame, Link, full_frame, vehicle_url
@@ -97,6 +98,8 @@ def _row(outlook: VehicleOutlook, today: date) -> VehicleRow:
 
 def _next(outlook: VehicleOutlook, today: date) -> tuple[str, bool]:
     """What comes first, by late date, and whether it is past late."""
+    if is_shelf(outlook.vehicle.mark):
+        return tr("Components that lie here: {count}.", count=len(outlook.vehicle.components)), False
     gone_on = outlook.vehicle.out_of_fleet_on
     if gone_on is not None and gone_on <= today:
         return tr("Out of the fleet since {day}.", day=day_words(gone_on, today)), False
