@@ -182,6 +182,8 @@ def all_commands() -> typer.Typer:
         spells,
         tags,
         tokens,
+        vehicle_changes,
+        vehicles,
         work,
         work_close,
         work_look,

@@ -21,7 +21,7 @@ COMMANDS = (
 )
 WITHOUT_HOME = ("forecast", "schedule")
 """It answers from lines alone, and always in JSON."""
-OF_TWO_WORDS = ("bay", "calendar", "component", "work")
+OF_TWO_WORDS = ("bay", "calendar", "component", "vehicle", "work")
 """What follows them has its own help; see its own tests."""
 
 
