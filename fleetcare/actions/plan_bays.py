@@ -12,7 +12,7 @@ from fleetcare.actions.gather import Rules, garage_day, garage_of, vehicle_in
 from fleetcare.actions.ports import Change, Store
 from fleetcare.actions.settle import settle
 from fleetcare.actions.sheet_visits import follow_visit
-from fleetcare.bayplan.cost import plan_cost
+from fleetcare.bayplan.cost import PlanCost, plan_cost
 from fleetcare.bayplan.garage_problem import planned_visits
 from fleetcare.bayplan.plan_changes import PlanChange, log_line, plan_changes, told_from
 from fleetcare.bayplan.port import Answer, Outcome
@@ -71,6 +71,8 @@ class Proposal:
     granted: Granted | None = None
     changes: tuple[PlanChange, ...] = ()
     """What taking it changes, each with its cause."""
+    cost: PlanCost | None = None
+    """Its price, term by term; None without a plan."""
 
     @property
     def moved(self) -> tuple[tuple[BayVisit, BayVisit], ...]:
@@ -154,6 +156,7 @@ def propose(
         outlooks=outlooks,
         granted=granted,
         changes=changes,
+        cost=plan_cost(problem, answer.plan),
     )
 
 

@@ -70,8 +70,8 @@ def plan_changes(
 ) -> tuple[PlanChange, ...]:
     """Visits whose first hand is elsewhere, that are new or that go, by mark and number.
 
-    before: every visit as it stands. after, gone: as the plan has them. left: services that have no visit in it. wished:
-    mark and number of the visit that it was made around. day_0: from which the problem's days are counted.
+    before: every visit as it stands. after, gone: as the plan has them. left: services that have no visit in it.
+    wished: mark and number of the visit that it was made around. day_0: from which the problem's days are counted.
     """
     old = {each.key: each for each in before if each.takes_place}
     found = []

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from fleetcare.cli.frame import AsJson, Home, app, command, parts_of, say, show_data
 
 if TYPE_CHECKING:
-    from datetime import datetime
     from zoneinfo import ZoneInfo
 
     from fleetcare.actions.plan_visits import Planned
@@ -121,6 +120,7 @@ def list_(home: Home = None, as_json: AsJson = False) -> None:
     """Shows every visit that is not over."""
     from fleetcare.actions.plan_visits import visits_ahead
     from fleetcare.fleet.bay_visit import VisitState
+    from fleetcare.page.plan_data import visit_data
 
     parts = parts_of(home)
     try:
@@ -141,24 +141,6 @@ def list_(home: Home = None, as_json: AsJson = False) -> None:
         state = "inked" if visit.state is VisitState.INKED else "pencilled"
         when = span_of(visit, ahead.zone)
         say(f"{visit.mark} {visit.number}  {when}, {state}: {outlook.vehicle.name}, {services}{hands}")
-
-
-def visit_data(visit: BayVisit, zone: ZoneInfo) -> dict[str, Any]:
-    """One visit as `--json` prints it; times with the garage's offset."""
-    return {
-        "vehicle": visit.mark,
-        "number": visit.number,
-        "state": visit.state.value,
-        "begins": _written(visit.begins_at, zone),
-        "free": _written(visit.free_at, zone),
-        "services": [f"{line.component}/{line.service}" for line in visit.lines],
-        "stretches": [
-            {"kind": each.kind.value, "begins": _written(each.begins_at, zone), "ends": _written(each.ends_at, zone)}
-            for each in visit.stretches
-        ],
-        "hands": visit.mechanic or None,
-        "why": visit.reason or None,
-    }
 
 
 def _put_down(
@@ -242,6 +224,8 @@ def _set(vehicle: str, number: int, state: str, by: str, home: Home, as_json: bo
 
 def _show(planned: Planned, as_json: bool) -> None:
     if as_json:
+        from fleetcare.page.plan_data import visit_data
+
         show_data(visit_data(planned.visit, planned.zone) | {"notices": list(planned.notices)})
         return
     visit = planned.visit
@@ -261,17 +245,12 @@ def span_of(visit: BayVisit, zone: ZoneInfo) -> str:
     return f"{begins:%a %Y-%m-%d %H:%M} to {free:%a %Y-%m-%d %H:%M}"
 
 
-def _written(at: datetime, zone: ZoneInfo) -> str:
-    return at.astimezone(zone).isoformat(timespec="minutes")
-
-
 @command("why", bay)
 def why(vehicle: VehicleName, number: Number, home: Home = None, as_json: AsJson = False) -> None:
     """Says why a visit is on its day, and what each other day would cost by the workshop's prices."""
-    from datetime import timedelta
-
     from fleetcare.actions.weigh_days import weigh
     from fleetcare.page.cards.bay_why import NOT_COMPARED, bay_why_told
+    from fleetcare.page.plan_data import days_data, reasons_data, visit_data
     from fleetcare.solvers.days import ExactDays, place_on_day
 
     parts = parts_of(home)
@@ -291,16 +270,16 @@ def why(vehicle: VehicleName, number: Number, home: Home = None, as_json: AsJson
     explained = found.explained
     told = bay_why_told(found.visit, found.outlook, explained, found.day_0, found.today, found.closed)
     if as_json:
-        prices = explained.other_days if explained else ()
-        days = [
+        prices, reasons = (explained.other_days, explained.reasons) if explained else ((), ())
+        days = days_data(prices, found.day_0)
+        show_data(
             {
-                "day": (found.day_0 + timedelta(days=price.day)).isoformat(),
-                "extra_cents": price.extra_cents,
-                "forbidden": None if price.forbidden is None else price.forbidden.value,
+                **visit_data(found.visit, found.zone),
+                "why": list(told.why),
+                "reasons": reasons_data(reasons, found.day_0),
+                "days": days,
             }
-            for price in prices
-        ]
-        show_data({**visit_data(found.visit, found.zone), "why": list(told.why), "days": days})
+        )
         return
     for sentence in told.why or ("Nobody wrote down why.",):
         say(sentence)

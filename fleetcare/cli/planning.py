@@ -92,9 +92,8 @@ def _wish(move: str, to: str) -> Wish | None:
 
 def proposal_data(found: Proposal) -> dict[str, Any]:
     """A proposal as `--json` prints it; money in cents."""
-    from fleetcare.cli.bay import visit_data
+    from fleetcare.page.plan_data import changes_data, price_data, visit_data
 
-    answer = found.answer
     return {
         "visits": [visit_data(visit, found.zone) for visit in found.visits],
         "inked": [visit_data(visit, found.zone) for visit in found.kept],
@@ -108,21 +107,9 @@ def proposal_data(found: Proposal) -> dict[str, Any]:
             "on": found.granted.on.isoformat(),
             "extra_cents": found.granted.extra_cents,
         },
-        "changes": [
-            {
-                "vehicle": each.mark,
-                "number": each.number,
-                "was": None if each.was is None else each.was.astimezone(found.zone).isoformat(timespec="minutes"),
-                "now": None if each.now is None else each.now.astimezone(found.zone).isoformat(timespec="minutes"),
-                "cause": each.cause.value,
-            }
-            for each in found.changes
-        ],
+        "changes": changes_data(found.changes, found.zone),
         "left": [str(line) for line in found.left],
-        "outcome": None if answer is None else answer.outcome.value,
-        "total_cents": None if answer is None else answer.total,
-        "lower_bound_cents": None if answer is None else answer.bound,
-        "gap": None if answer is None or answer.gap is None else round(answer.gap, 6),
+        **price_data(found.answer, found.cost),
     }
 
 

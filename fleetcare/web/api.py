@@ -26,7 +26,7 @@ def routes(parts: Parts) -> APIRouter:
     def due(request: Request, vehicle: str = "") -> JSONResponse:
         """Due windows of every service line, by vehicle; of one vehicle if it is named."""
         caller = caller_of(request, parts)
-        if not _may_look(caller, parts):
+        if not may_look(caller, parts):
             return come_in_first()
         outlooks = _seen_by(caller, parts).outlooks
         if vehicle:
@@ -38,7 +38,7 @@ def routes(parts: Parts) -> APIRouter:
     def explain(request: Request, vehicle: str, component: str, service: str) -> JSONResponse:
         """One service line: how its dates came about, figure by figure, and what changed it last."""
         caller = caller_of(request, parts)
-        if not _may_look(caller, parts):
+        if not may_look(caller, parts):
             return come_in_first()
         with parts.store.read() as view:
             wanted = vehicle_called(view.vehicles(), vehicle[:120])
@@ -53,14 +53,14 @@ def routes(parts: Parts) -> APIRouter:
     def vehicles(request: Request) -> JSONResponse:
         """Every vehicle with its last reading, pace and mix."""
         caller = caller_of(request, parts)
-        if not _may_look(caller, parts):
+        if not may_look(caller, parts):
             return come_in_first()
         return JSONResponse([vehicle_data(outlook) for outlook in _seen_by(caller, parts).outlooks])
 
     return router
 
 
-def _may_look(caller: Caller | None, parts: Parts) -> bool:
+def may_look(caller: Caller | None, parts: Parts) -> bool:
     """True for who came in or has a key for it, and for everybody in open house. Raises NotAllowed for other keys."""
     if caller is None:
         return parts.settings.web.open_house

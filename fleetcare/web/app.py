@@ -16,6 +16,7 @@ from fleetcare.page.style import SHEETS
 from fleetcare.planner import Planner
 from fleetcare.web import (
     api,
+    api_plan,
     api_readings,
     bay_days,
     edit_vehicle,
@@ -97,6 +98,7 @@ def create_app(
     plans = planner or Planner(parts)
     app.include_router(proposals.routes(parts, plans))
     app.include_router(bay_days.routes(parts, plans))
+    app.include_router(api_plan.routes(parts, plans))
     for room in (
         *of_vehicles,
         *of_one_vehicle,

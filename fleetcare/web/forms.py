@@ -69,6 +69,78 @@ class SettleIn(BaseModel):
     meant: StrictStr | StrictInt | StrictFloat | None = Field(default=None, description="What the dial showed.")
 
 
+class MoveIn(BaseModel):
+    """A visit that is wished on another day."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    vehicle: str = Field(max_length=120, description="Mark or name.")
+    number: StrictInt = Field(ge=1, le=999_999, description="Which visit of it.")
+    on: str = Field(max_length=40, description="The day, such as 2026-05-09.")
+
+
+class ProposeIn(BaseModel):
+    """What a plan is asked for, for `POST /api/plan/propose`."""
+
+    model_config = ConfigDict(
+        extra="forbid",
+        json_schema_extra={"examples": [{"move": {"vehicle": "AN", "number": 2, "on": "2026-05-09"}}]},
+    )
+
+    move: MoveIn | None = Field(default=None, description="Plan around this visit on another day.")
+
+
+class TakeIn(BaseModel):
+    """Which plan is taken, for `POST /api/plan/take`."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    stand: str = Field(max_length=64, description="As the proposal said it, so that no other plan is taken.")
+
+
+class PlanOut(BaseModel):
+    """Visits that are not over, by begin, and what the plan that was taken last has changed."""
+
+    visits: list[dict[str, Any]]
+    changed: dict[str, Any] | None
+
+
+class WeighedOut(BaseModel):
+    """One visit: why it is on its day as kinds with figures, and what each other day would cost more or what forbids
+    it. compared: false if by the workshop's hours it could not be on its own day; then there are no prices."""
+
+    visit: dict[str, Any]
+    compared: bool
+    reasons: list[dict[str, Any]]
+    days: list[dict[str, Any]]
+
+
+class ProposalOut(BaseModel):
+    """The plan that was worked out last. problem: why there is none. stand: goes with the call that takes it. wish:
+    the visit it was made around and what that costs more. cost_cents: its price term by term."""
+
+    working: bool
+    seconds: int = 0
+    problem: str | None = None
+    stand: str | None = None
+    visits: list[dict[str, Any]] = []
+    inked: list[dict[str, Any]] = []
+    changes: list[dict[str, Any]] = []
+    left: list[str] = []
+    wish: dict[str, Any] | None = None
+    outcome: str | None = None
+    total_cents: int | None = None
+    lower_bound_cents: int | None = None
+    gap: float | None = None
+    cost_cents: dict[str, int] | None = None
+
+
+class TakenOut(BaseModel):
+    """How many visits are new, moved or gone."""
+
+    changed: int
+
+
 class Trouble(BaseModel):
     """What every refusal of the API looks like."""
 

@@ -235,7 +235,8 @@ def test_the_description_says_what_is_really_answered(shared: Served, client: ht
     described = client.get(f"{shared.url}/api/openapi.json").json()
     one_line = "/api/due/{vehicle}/{component}/{service}"
     readings = {"/api/readings", "/api/readings/batch", "/api/readings/settle"}
-    assert {*readings, "/api/due", one_line, "/api/vehicles"} == set(described["paths"])
+    plan = {f"/api/plan{rest}" for rest in ("", "/proposal", "/propose", "/take", "/{vehicle}/{number}")}
+    assert {*readings, *plan, "/api/due", one_line, "/api/vehicles"} == set(described["paths"])
     answers = described["paths"]["/api/readings"]["post"]["responses"]
     assert {"201", "401", "403", "404", "409", "413", "422"} <= set(answers)
     assert answers["422"]["content"]["application/json"]["schema"]["$ref"].endswith("/Trouble")

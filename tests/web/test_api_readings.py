@@ -167,7 +167,7 @@ def test_the_examples_of_the_description_work(served: Served, client: httpx.Clie
             for example in described["components"]["schemas"].get(name, {}).get("examples", []):
                 answer = client.request(method, served.url + path, json=example, headers=ines)
                 ran += 1
-                assert answer.status_code in (200, 201), (path, example, answer.text)
+                assert answer.status_code in (200, 201, 202), (path, example, answer.text)
                 for result in answer.json().get("results", []):
                     assert result["status"] in (200, 201), json.dumps(result)
-    assert ran >= 4
+    assert ran >= 5

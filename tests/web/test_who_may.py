@@ -177,6 +177,8 @@ def api_body(row: Row, mark: str) -> object:
         return None
     if row.path.endswith("settle"):
         return {"vehicle": mark, "value": 1, "on": "2026-01-01", "how": "right"}
+    if row.path.startswith("/api/plan/"):
+        return {"stand": "x"} if row.path.endswith("take") else {}
     odd = {"vehicle": mark, "value": "84k"}
     return {"readings": [odd]} if row.path.endswith("batch") else odd
 
@@ -196,7 +198,7 @@ def filled_in(house: Served, row: Row, mark: str) -> str:
     path = path.replace("{person}", "piet")
     if row.path.startswith("/people/"):
         return path.replace("{what}", "sessions")
-    if row.path.startswith("/plan/"):
+    if row.path.startswith(("/plan/", "/api/plan/")):
         return path.replace("{number}", "1").replace("{what}", "pencil")
     if "{number}" in path:
         path = path.replace("{number}", str(held_one(house, mark)))
