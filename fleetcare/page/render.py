@@ -17,6 +17,7 @@ from markupsafe import Markup, escape
 from fleetcare.language import in_force
 from fleetcare.language.templates import say_in_language
 from fleetcare.page.cards.asking import AskCard
+from fleetcare.page.cards.away import AwayCard
 from fleetcare.page.cards.bay_days import BayDaysCard
 from fleetcare.page.cards.bay_why import BayWhyCard
 from fleetcare.page.cards.book_row import BookRowCard
@@ -234,6 +235,10 @@ class Pages:
     def person(self, card: PersonCard, seal: str = "") -> str:
         """One person, with their keys."""
         return self._page("person.html", card, seal)
+
+    def away(self, card: AwayCard, seal: str = "") -> str:
+        """When one vehicle is spoken for, and what happened to it."""
+        return self._page("away.html", card, seal)
 
     def shopping(self, card: ShoppingCard, seal: str = "") -> str:
         """What to buy, and what lies on the shelf."""

@@ -18,6 +18,7 @@ from fleetcare.web import (
     api,
     api_plan,
     api_readings,
+    away,
     bay_days,
     edit_vehicle,
     find,
@@ -94,7 +95,7 @@ def create_app(
     app.add_middleware(AskedLanguage, tongues=parts.tongues)
     of_vehicles = (pages, find, handbook, odometer, held_readings, stickers, lay_up, history)
     of_one_vehicle = (new_vehicle, edit_vehicle, move_part)
-    of_the_bay = (work, sheets, shopping, findings)
+    of_the_bay = (work, sheets, shopping, findings, away)
     plans = planner or Planner(parts)
     app.include_router(proposals.routes(parts, plans))
     app.include_router(bay_days.routes(parts, plans))

@@ -507,6 +507,7 @@ def garage_of(vehicles: int) -> tuple[VehicleOutlook, ...]:
 def every_page(pages: Pages | None = None) -> dict[str, str]:
     """Every page of this room by a short name."""
     from tests.page.asking_pages import asking_pages
+    from tests.page.away_pages import away_pages
     from tests.page.bay_pages import bay_pages
     from tests.page.finding_pages import finding_pages
     from tests.page.found_things import find_pages
@@ -520,6 +521,7 @@ def every_page(pages: Pages | None = None) -> dict[str, str]:
     return {
         **find_pages(made),
         **finding_pages(made),
+        **away_pages(made),
         **people_pages(made),
         "road": made.road(road_card()),
         "road-stranger": made.road(road_card(reader=None, unit=DistanceUnit.KM, note="")),

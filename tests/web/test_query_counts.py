@@ -30,6 +30,7 @@ PAGES: dict[str, int] = {
     "/findings": 29,
     "/people": 18,
     "/people/teo": 18,
+    "/vehicles/AN/away": 32,
     "/shopping": 40,
     "/handbook": 12,
     "/handbook/rear-axle-fluid": 12,

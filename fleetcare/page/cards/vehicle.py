@@ -109,6 +109,7 @@ class VehicleCard:
     work: tuple[PastItem, ...]
     work_more: str
     work_url: str
+    away_url: str
     manage: tuple[Link, ...] = ()
     """Where its keeper changes it, moves its parts or says that it is gone."""
 
@@ -194,6 +195,7 @@ def vehicle_card(
         work=done,
         work_more=work_more,
         work_url=f"{vehicle_url(vehicle.mark)}/work",
+        away_url=f"{vehicle_url(vehicle.mark)}/away",
         manage=edit_links(vehicle, today) if may_lay_up else (),
     )
 
