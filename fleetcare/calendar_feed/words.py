@@ -249,7 +249,7 @@ def _lower_first(text: str) -> str:
 def _meter_name(vehicle: Vehicle, key: str) -> str:
     if any(meter.key == key and meter.unit is MeterUnit.HOURS for meter in vehicle.meters):
         return tr("hour meter")
-    return tr("hub odometer") if vehicle.kind is VehicleKind.TRAILER else "odometer"
+    return tr("hub odometer") if vehicle.kind is VehicleKind.TRAILER else tr("odometer")
 
 
 def _window_words(kind: EntryKind, window: DueWindow, on: date) -> str:

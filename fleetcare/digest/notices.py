@@ -95,7 +95,7 @@ def finding_letter(
         "{things} on {name} {word} a second look",
         things=counted_words(len(findings), "thing", "things"),
         name=name,
-        word="wants" if len(findings) == 1 else "want",
+        word=tr("wants") if len(findings) == 1 else tr("want"),
     )
     who = tr(", {one_line} says", one_line=phrases.one_line(by)) if by else ""
     card = LetterCard(

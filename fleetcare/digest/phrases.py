@@ -54,7 +54,7 @@ def meter_name(outlook: VehicleOutlook, meter: str) -> str:
     """What the dial is called: odometer, hub odometer or hour meter."""
     if meter_unit(outlook, meter) is MeterUnit.HOURS:
         return tr("hour meter")
-    return tr("hub odometer") if outlook.vehicle.kind is VehicleKind.TRAILER else "odometer"
+    return tr("hub odometer") if outlook.vehicle.kind is VehicleKind.TRAILER else tr("odometer")
 
 
 def meter_unit(outlook: VehicleOutlook, meter: str) -> MeterUnit:

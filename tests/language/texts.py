@@ -68,8 +68,9 @@ def in_template(source: str) -> Iterator[Text]:
     """The texts of one template."""
     environment: Any = Environment(extensions=["jinja2.ext.i18n"], autoescape=True)
     for _, function, said in environment.extract_translations(source):
-        if isinstance(said, str) and said:
-            yield Text(said)
+        first = said[0] if isinstance(said, tuple) else said
+        if function in ("_", "gettext") and isinstance(first, str) and first:
+            yield Text(first)
         elif function == "ngettext" and isinstance(said, tuple):
             yield Text(str(said[0]), str(said[1]))
 

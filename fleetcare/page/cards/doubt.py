@@ -264,7 +264,7 @@ def _guess_sentence(guess: _Guess, places: Sequence[int]) -> str:
             digit = digits[places[0]]
             return tr(
                 "With {word} {digit} in {place} place it is",
-                word="an" if digit == "8" else "a",
+                word=tr("an") if digit == "8" else tr("a"),
                 digit=digit,
                 place=place_words(places[0]),
             )

@@ -178,7 +178,7 @@ def meter_name(vehicle: Vehicle, meter: Meter | None) -> str:
     """What people call the meter: odometer, hub odometer (on a trailer), hour meter."""
     if meter is not None and meter.unit is MeterUnit.HOURS:
         return tr("hour meter")
-    return tr("hub odometer") if vehicle.kind is VehicleKind.TRAILER else "odometer"
+    return tr("hub odometer") if vehicle.kind is VehicleKind.TRAILER else tr("odometer")
 
 
 def _parts(parts: Mapping[str, int], duties: Sequence[DutyCycle]) -> tuple[Part, ...]:

@@ -312,7 +312,7 @@ def _looks_by_component(asked: Questions, typed: Mapping[str, str]) -> tuple[tup
 
 def _unit(vehicle: Vehicle) -> str:
     meter = vehicle.odometer or vehicle.hour_meter
-    return "" if meter is None else unit_name(meter.unit) if meter.unit is not MeterUnit.HOURS else "hours"
+    return "" if meter is None else unit_name(meter.unit) if meter.unit is not MeterUnit.HOURS else tr("hours")
 
 
 def review_card(

@@ -89,7 +89,7 @@ def held_card(
                 "{readings} {word} kept aside. Until you say what is right, the dates go by the others. They "
                 "wait as long as it takes.",
                 readings=sentence(counted_words(count, "reading", "readings")),
-                word="is" if count == 1 else "are",
+                word=tr("is") if count == 1 else tr("are"),
             )
         )
     )

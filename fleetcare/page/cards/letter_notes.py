@@ -31,7 +31,7 @@ def letter_notes(
         local = late_since.astimezone(ZoneInfo(zone))
         since = tr("{local} on {day}", local=f"{local:%H:%M}", day=weekday_words(local.date(), local.date()))
         said = tr(" The mail server last said: {shortened}", shortened=_shortened(last_said)) if last_said else ""
-        wait = "waits" if late == 1 else "wait"
+        wait = tr("waits") if late == 1 else tr("wait")
         notes.append(
             tr(
                 "{letters} {wait} to be sent since {since}.{said}",
@@ -54,7 +54,7 @@ def letter_notes(
     elif came_back:
         notes.append(tr("The last letters to {some} came back.", some=_some(came_back, names)))
     if in_time := [each for each in lost if not each[1]]:
-        letters = "letter" if len(in_time) == 1 else "letters"
+        letters = tr("letter") if len(in_time) == 1 else tr("letters")
         notes.append(
             tr(
                 "The last {letters} to {some} could not be handed over in time.",

@@ -87,7 +87,7 @@ class _Plan:
             return (
                 tr(", with a bay day")
                 if count == 1
-                else tr(", {word} with a bay day", word="both" if count == 2 else "all")
+                else tr(", {word} with a bay day", word=tr("both") if count == 2 else tr("all"))
             )
         return (
             tr(", without a bay day")

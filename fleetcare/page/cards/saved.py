@@ -237,7 +237,7 @@ def _reckoning(reading: Reading, reckoned: Decimal | None) -> str:
         return tr("That is what was reckoned.")
     if off <= 12:
         return tr("That is {distance} off the reckoning.", distance=counted_words(int(off), unit_name(reading.unit, 1)))
-    side = "more" if reading.value > reckoned else "less"
+    side = tr("more") if reading.value > reckoned else tr("less")
     return tr("That is {off} {unit} {side} than reckoned.", off=whole(off), unit=reading.unit, side=side)
 
 

@@ -233,7 +233,9 @@ def _facts(order: WorkOrder, vehicle: Vehicle, names: Mapping[str, str], zone: Z
         PlateValue(tr("day and place"), place),
         PlateValue("mechanic", joined([names.get(key, key) for key in order.mechanics])),
         PlateValue(
-            tr("{dial} at the start, {unit}", dial=_dial(vehicle), unit=_unit(vehicle)) if _unit(vehicle) else "day",
+            tr("{dial} at the start, {unit}", dial=_dial(vehicle), unit=_unit(vehicle))
+            if _unit(vehicle)
+            else tr("day"),
             "" if order.start is None else meter_words(order.start.value, order.start.unit),
         ),
         PlateValue(tr("hands on at"), "" if began is None else f"{weekday_short(began.weekday())} {began:%H:%M}"),

@@ -176,7 +176,7 @@ def _buy(line: ToBuy, today: date) -> BuyRow:
         amount = quantity_words(line.buy or line.needed, line.unit)
         if line.packs is not None and line.pack is not None:
             amount = tr("{packs} of {quantity}", packs=line.packs, quantity=quantity_words(line.pack, line.unit))
-        there = quantity_words(line.on_shelf, line.unit) if line.on_shelf else "nothing"
+        there = quantity_words(line.on_shelf, line.unit) if line.on_shelf else tr("nothing")
         told = tr(
             "needed {quantity}, on the shelf {there}", quantity=quantity_words(line.needed, line.unit), there=there
         )

@@ -78,7 +78,9 @@ def strip_card(
     ]
     told = ""
     if len(chosen) < len(outlooks):
-        whose = tr("yours first, then those") if reader and any(_keeps(reader, each) for each in chosen) else "those"
+        whose = (
+            tr("yours first, then those") if reader and any(_keeps(reader, each) for each in chosen) else tr("those")
+        )
         told = tr(
             "{vehicles} of {outlooks}: {whose} whose windows end first. The list below has all.",
             vehicles=counted(len(chosen), "vehicle", "vehicles"),

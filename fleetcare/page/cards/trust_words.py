@@ -116,7 +116,7 @@ def verdict_sentences(found: Backtest, kind: Kind) -> tuple[str, ...]:
             tr(
                 "Half the days came {days} {word} it or more.",
                 days=_days(abs(rate.lean)),
-                word="after" if rate.lean > 0 else "before",
+                word=tr("after") if rate.lean > 0 else tr("before"),
             )
         )
     told.append(
@@ -217,7 +217,7 @@ def _verdict(rate: HitRate, kind: Kind) -> tuple[str, ...]:
 def _wanting(found: Backtest, kind: Kind, rate: HitRate) -> tuple[str, ...]:
     """What has closed so far, and what it takes to say more."""
     closed = tr("No past window") if rate.closed == 0 else sentence(counted(rate.closed, "past window", "past windows"))
-    have = "has" if rate.closed < 2 else "have"
+    have = tr("has") if rate.closed < 2 else tr("have")
     told = [
         tr(
             "{closed} {of_kind} {have} closed so far. A share is told from {enough} on.",
@@ -235,7 +235,7 @@ def _wanting(found: Backtest, kind: Kind, rate: HitRate) -> tuple[str, ...]:
                 "{windows} {word} still open. The next late date is {when}; a reading on that day or after "
                 "it closes that window.",
                 windows=sentence(counted(rate.open, "window", "windows")),
-                word="is" if rate.open == 1 else "are",
+                word=tr("is") if rate.open == 1 else tr("are"),
                 when=when,
             )
         )

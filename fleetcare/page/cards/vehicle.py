@@ -295,7 +295,7 @@ def _notes(outlook: VehicleOutlook) -> tuple[str, ...]:
         )
     if outlook.held:
         count = len(outlook.held)
-        are, them = ("is", "it") if count == 1 else ("are", "them")
+        are, them = (tr("is"), tr("it")) if count == 1 else (tr("are"), tr("them"))
         told = tr(
             "{readings} {are} kept aside and not used until somebody settles {them}.",
             readings=sentence(counted_words(count, "reading", "readings")),

@@ -123,7 +123,7 @@ def wanted_readings(
         text = tr(
             "Enter {of_vehicle} {word}",
             of_vehicle=of_vehicle(vehicle.name),
-            word="hours" if _counts_hours(meter) else "reading",
+            word=tr("hours") if _counts_hours(meter) else tr("reading"),
         )
         enter = Link(text, entry_url(vehicle, wanted.meter)) if can_enter and meter else None
         rows.append((wanted.since, vehicle.mark, WantedReading(vehicle.mark, vehicle.name, last, enter)))

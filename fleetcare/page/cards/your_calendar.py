@@ -302,7 +302,7 @@ def _fetched(fetch: Fetch | None, zone: ZoneInfo, today: date) -> str:
         return tr("Nobody has fetched it yet. Some calendars take a day.")
     # Fetches are noted to the hour.
     at = fetch.at.astimezone(zone)
-    on = "today" if at.date() == today else day_words(at.date(), today)
+    on = tr("today") if at.date() == today else day_words(at.date(), today)
     return tr("last fetched {on}, in the hour from {at}, by {reader}", on=on, at=f"{at:%H:%M}", reader=fetch.reader)
 
 
