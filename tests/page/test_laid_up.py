@@ -103,3 +103,11 @@ def test_the_front_page_asks_after_each_of_them_and_leads_to_where_it_is_answere
     assert page.count('href="/vehicles/AN#laid-up"') == 2
     assert "Laid up or not" in page
     assert "Laid up or not" not in Pages().road(road_card(OUTLOOKS))
+
+
+def test_of_a_vehicle_that_is_gone_nobody_says_when_it_stands() -> None:
+    gone = replace(ANVIL_OUTLOOK, vehicle=replace(ANVIL_OUTLOOK.vehicle, out_of_fleet_on=TODAY))
+    assert vehicle_card(ANVIL_OUTLOOK, may_lay_up=True).laid_up.forms is not None
+    card = vehicle_card(gone, may_lay_up=True)
+    assert card.laid_up.forms is None
+    assert [link.url for link in card.manage] == ["/vehicles/AN/sell"]

@@ -187,7 +187,7 @@ def vehicle_card(
         older_readings=_link(tr("Older ones"), vehicle, "readings", readings_start + READINGS_A_PAGE, "#readings")
         if readings_start + READINGS_A_PAGE < len(rows)
         else None,
-        laid_up=laid_up_card(outlook, may_tell=may_lay_up, tried=tried, seal=seal),
+        laid_up=laid_up_card(outlook, may_tell=may_lay_up and not vehicle.is_gone(today), tried=tried, seal=seal),
         findings_title=tr("Findings on {vehicle}", vehicle=vehicle.name),
         findings=findings,
         findings_more=findings_more,
