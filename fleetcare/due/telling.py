@@ -16,6 +16,7 @@ from fleetcare.due.vehicle_state import has_open_end, spell_on
 from fleetcare.fleet.component import Component
 from fleetcare.fleet.tag_reading import tag_of
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import tr
 from fleetcare.meter.reading import Reading
 from fleetcare.quantities import DateSpan, DistanceUnit, MeterUnit, PrintedDistance, km_to
 from fleetcare.usage.priors import Priors
@@ -39,23 +40,36 @@ def rule_words(rule: IntervalRule) -> str:
     """When the service is due, as the book has it: `every 50 000 mi or 60 months, under towing every 30 000 mi`."""
     parts = []
     if rule.first is not None and not rule.first.is_empty:
-        parts.append(f"first after {_limits_words(rule.first)}")
+        parts.append(tr("first after {limits}", limits=_limits_words(rule.first)))
     if not rule.repeat.is_empty:
-        parts.append(f"every {_limits_words(rule.repeat)}")
+        parts.append(tr("every {limits}", limits=_limits_words(rule.repeat)))
     parts.extend(_after_words(after) for after in rule.after)
     if rule.mixing is Mixing.STRICT:
-        parts.append("one severe use puts all of it on the severe figure")
-    return "; ".join(parts) if parts else "no limit"
+        parts.append(tr("one severe use puts all of it on the severe figure"))
+    return "; ".join(parts) if parts else tr("no limit")
 
 
 def row_sentences(row: BookRow) -> Iterator[str]:
     """The row with its source and status, and what this garage changed."""
-    yield f"{row.title}: {rule_words(row.rule)}. Row {row.key}. Source: {row.source} ({row.status.value})."
+    yield tr(
+        "{row}: {rule}. Row {key}. Source: {source} ({status}).",
+        row=row.title,
+        rule=rule_words(row.rule),
+        key=row.key,
+        source=row.source,
+        status=tr(row.status.value),
+    )
     yield from (f"A printed pair in it is no pair: {doubt}" for doubt in doubts_of(row))
     for change in row.overrides:
         reason = change.reason.rstrip(".")
         why = f": {reason}" if reason else ""
-        yield f"This garage changed {change.field} from {change.was} to {change.now}{why}."
+        yield tr(
+            "This garage changed {field} from {was} to {now}{why}.",
+            field=change.field,
+            was=change.was,
+            now=change.now,
+            why=why,
+        )
 
 
 def tag_sentences(row: BookRow, component: Component) -> Iterator[str]:
@@ -63,9 +77,15 @@ def tag_sentences(row: BookRow, component: Component) -> Iterator[str]:
     limits = [each for each in (row.rule.first, row.rule.repeat) if each is not None]
     duties = sorted({f.duty for each in limits for f in each.by_duty if waives(f, component.fluid_grade)})
     if duties:
-        yield f"With {component.fluid_grade} in it, {joined(duties)} counts by the plain interval."
+        yield tr(
+            "With {fluid_grade} in it, {duties} counts by the plain interval.",
+            fluid_grade=component.fluid_grade,
+            duties=joined(duties),
+        )
     if any(each.with_modifier for each in limits) and tag_of(component).has_modifier:
-        yield "Its fluid has a friction modifier, which wears out sooner than the fluid, so the shorter interval holds."
+        yield tr(
+            "Its fluid has a friction modifier, which wears out sooner than the fluid, so the shorter interval holds."
+        )
 
 
 def since_sentence(since: CountedFrom, vehicle: Vehicle, today: date) -> str:
@@ -77,52 +97,80 @@ def since_sentence(since: CountedFrom, vehicle: Vehicle, today: date) -> str:
         work = since.work
         if work is not None and work.at is not None:
             unit = work.unit or vehicle.unit
-            return f"Counted from the work of {on}, when the dial showed {meter_words(work.at, unit)}."
-        at = f", reckoned at {distance_words(since.km.value, vehicle.unit)}" if since.km else ""
-        return f"Counted from the work of {on}{at}."
+            return tr(
+                "Counted from the work of {on}, when the dial showed {reading}.",
+                on=on,
+                reading=meter_words(work.at, unit),
+            )
+        at = tr(", reckoned at {distance}", distance=distance_words(since.km.value, vehicle.unit)) if since.km else ""
+        return tr("Counted from the work of {on}{at}.", on=on, at=at)
     if since.origin is Origin.NEW:
-        at = f" and {distance_words(since.km.value, vehicle.unit)}" if since.km else ""
-        return f"Counted from new: {on}{at}."
+        at = tr(" and {distance}", distance=distance_words(since.km.value, vehicle.unit)) if since.km else ""
+        return tr("Counted from new: {on}{at}.", on=on, at=at)
     if since.look_is_due:
-        return f"Nobody knows when it was last done; it was set up here on {on}, and a look comes first."
-    return f"Nobody knows when it was last done; counted from {on}, the day it was set up here."
+        return tr("Nobody knows when it was last done; it was set up here on {on}, and a look comes first.", on=on)
+    return tr("Nobody knows when it was last done; counted from {on}, the day it was set up here.", on=on)
 
 
 def basis_words(vehicle: Vehicle, track: Track | None, today: date, priors: Priors) -> str:
     """What the pace rests on: `from 24 readings since 3 April 2024; not yet fitted to this garage`."""
-    unfitted = "" if priors.fitted else "not yet fitted to this garage"
+    unfitted = "" if priors.fitted else tr("not yet fitted to this garage")
     fitted = f"; {priors.fitted_words or unfitted}" if priors.fitted_words or unfitted else ""
     yearly = distance_words(vehicle.yearly_km, vehicle.unit) if vehicle.yearly_km else ""
     if track is None:
         if vehicle.odometer is None:
-            return "by date alone"
-        return f"no reading yet; {f'the {yearly} a year that was named' if yearly else 'fleet average only'}{fitted}"
+            return tr("by date alone")
+        return tr(
+            "no reading yet; {value}{fitted}",
+            value=tr("the {yearly} a year that was named", yearly=yearly) if yearly else tr("fleet average only"),
+            fitted=fitted,
+        )
     if track.from_bookings:
         past = sum(1 for trip in track.trips if trip.ordinal <= today.toordinal())
-        return f"no meter; from {counted(past, 'booking')} that named a distance{fitted}"
+        return tr(
+            "no meter; from {bookings} that named a distance{fitted}",
+            bookings=counted(past, "booking", "bookings"),
+            fitted=fitted,
+        )
     readings = track.checked.readings if track.checked else ()
     since = dated_words(readings[0].on)
     start = (
-        f" and the in-service date {dated_words(date.fromordinal(int(track.ordinals[0])))}" if track.anchored else ""
+        tr(" and the in-service date {dated}", dated=dated_words(date.fromordinal(int(track.ordinals[0]))))
+        if track.anchored
+        else ""
     )
     if len(readings) == 1:
-        rest = start or (f" and the {yearly} a year that was named" if yearly else "; fleet average only")
-        return f"from one reading on {since}{rest}{fitted}"
-    return f"from {grouped(len(readings))} readings since {since}{start}{fitted}"
+        rest = start or (
+            tr(" and the {yearly} a year that was named", yearly=yearly) if yearly else tr("; fleet average only")
+        )
+        return tr("from one reading on {since}{rest}{fitted}", since=since, rest=rest, fitted=fitted)
+    return tr(
+        "from {readings} readings since {since}{start}{fitted}",
+        readings=grouped(len(readings)),
+        since=since,
+        start=start,
+        fitted=fitted,
+    )
 
 
 def window_sentence(window: DueWindow, count: int, today: date) -> str:
     """The window, and which limit decides if there are several."""
     comes = {
-        Cause.DISTANCE: "Distance comes",
-        Cause.HOURS: "Hours come",
-        Cause.DATE: "The date comes",
-        Cause.EVENT: "The event comes",
-        Cause.UNKNOWN_HISTORY: "The look comes",
+        Cause.DISTANCE: tr("Distance comes"),
+        Cause.HOURS: tr("Hours come"),
+        Cause.DATE: tr("The date comes"),
+        Cause.EVENT: tr("The event comes"),
+        Cause.UNKNOWN_HISTORY: tr("The look comes"),
     }[window.cause]
-    first = f"{comes} first; each of the three dates is the earliest that any limit names. " if count > 1 else ""
+    first = (
+        tr("{comes} first; each of the three dates is the earliest that any limit names. ", comes=comes)
+        if count > 1
+        else ""
+    )
     days = [day_words(day, today) for day in (window.early, window.likely, window.late)]
-    return f"{first}Early {days[0]}, likely {days[1]}, late {days[2]}."
+    return tr(
+        "{first}Early {days}, likely {days2}, late {days3}.", first=first, days=days[0], days2=days[1], days3=days[2]
+    )
 
 
 def clock_question(vehicle: Vehicle, standing: StoodStill | None, moved: Reading | None, today: date) -> str:
@@ -132,24 +180,27 @@ def clock_question(vehicle: Vehicle, standing: StoodStill | None, moved: Reading
     """
     if standing is not None:
         count = sentence(count_words(standing.readings))
-        return (
-            f"stands since {day_words(standing.since, today)}? {count} readings show "
-            f"{meter_words(standing.value, standing.unit)}. If it is laid up, say from when to when; "
-            "then its dates wait."
+        return tr(
+            "stands since {day}? {number} readings show {reading}. If it is laid up, say from when "
+            "to when; then its dates wait.",
+            day=day_words(standing.since, today),
+            number=count,
+            reading=meter_words(standing.value, standing.unit),
         )
     spell = spell_on(vehicle, today)
     if moved is None or spell is None:
         return ""
-    return (
-        f"is laid up {spell_words(spell, today)}, yet it moved by {day_words(moved.on, today)}? "
-        "If it runs again, let it out; until then its dates wait."
+    return tr(
+        "is laid up {spell}, yet it moved by {day}? If it runs again, let it out; until then its dates wait.",
+        spell=spell_words(spell, today),
+        day=day_words(moved.on, today),
     )
 
 
 def spell_words(spell: DateSpan, today: date) -> str:
     """A spell in which a vehicle is laid up: `from 3 February to 28 March`, `from 3 February until further notice`."""
-    until = "until further notice" if has_open_end(spell) else f"to {day_words(spell.last, today)}"
-    return f"from {day_words(spell.first, today)} {until}"
+    until = tr("until further notice") if has_open_end(spell) else tr("to {day}", day=day_words(spell.last, today))
+    return tr("from {day} {until}", day=day_words(spell.first, today), until=until)
 
 
 def outlook_share(share: float) -> str:
@@ -189,7 +240,7 @@ def three_words(outlook: LimitOutlook, today: date) -> str:
     named = []
     for word, day in (("early", outlook.early), ("likely", outlook.likely), ("late", outlook.late)):
         known = day < date(2200, 1, 1).toordinal()
-        named.append(f"{word} {day_words(day_of(day), today) if known else 'not before the year 2200'}")
+        named.append(f"{word} {day_words(day_of(day), today) if known else tr('not before the year 2200')}")
     return ", ".join(named)
 
 
@@ -209,25 +260,33 @@ def _limits_words(limits: Limits) -> str:
     if limits.distance:
         parts.append(_printed(limits.distance))
     if limits.months:
-        parts.append(counted(limits.months, "month"))
+        parts.append(counted(limits.months, "month", "months"))
     if limits.weeks:
-        parts.append(counted(limits.weeks, "week"))
+        parts.append(counted(limits.weeks, "week", "weeks"))
     if limits.hours:
         parts.append(f"{grouped(limits.hours)} h")
     duties = [
-        f"under {figure.duty} {_printed(figure.distance) if figure.distance else 'no wear'}"
-        + (f" (not with {joined(figure.waived_by, 'or')})" if figure.waived_by else "")
+        tr(
+            "under {duty} {printed}",
+            duty=figure.duty,
+            printed=_printed(figure.distance) if figure.distance else tr("no wear"),
+        )
+        + (tr(" (not with {waived_by})", waived_by=joined(figure.waived_by, "or")) if figure.waived_by else "")
         for figure in limits.by_duty
     ]
     head = joined(parts, "or")
-    shorter = [f"with a friction modifier {_limits_words(limits.with_modifier)}"] if limits.with_modifier else []
+    shorter = (
+        [tr("with a friction modifier {limits}", limits=_limits_words(limits.with_modifier))]
+        if limits.with_modifier
+        else []
+    )
     return ", ".join([*([head] if head else []), *duties, *shorter])
 
 
 def _printed(distance: PrintedDistance) -> str:
     other = distance.mi if distance.primary is DistanceUnit.KM else distance.km
     unit = "mi" if distance.primary is DistanceUnit.KM else "km"
-    pair = f" (printed beside it: {grouped(other)} {unit})" if other is not None else ""
+    pair = tr(" (printed beside it: {other} {unit})", other=grouped(other), unit=unit) if other is not None else ""
     figure = distance.figure
     return f"{grouped(figure) if figure is not None else ''} {distance.primary}{pair}"
 
@@ -237,7 +296,11 @@ def _after_words(after: AfterEvent) -> str:
     if after.distance:
         limits.append(_printed(after.distance))
     if after.days:
-        limits.append(counted(after.days, "day"))
+        limits.append(counted(after.days, "day", "days"))
     if after.hours:
         limits.append(f"{grouped(after.hours)} h")
-    return f"within {joined(limits, 'or')} after {after.event}" if limits else f"at once after {after.event}"
+    return (
+        tr("within {limits} after {event}", limits=joined(limits, "or"), event=after.event)
+        if limits
+        else tr("at once after {event}", event=after.event)
+    )

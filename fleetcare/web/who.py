@@ -28,7 +28,8 @@ def reader_of(request: Request, parts: Parts) -> Person | None:
         person = open_key(parts.store, session, Purpose.SESSION, now=parts.clock.now()).person
     except NotAllowed:
         return None
-    speak_with(person, parts)
+    if not request.url.path.startswith("/api/"):
+        speak_with(person, parts)
     return person
 
 

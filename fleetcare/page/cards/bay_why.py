@@ -95,7 +95,7 @@ def bay_why_card(
         "What moving {vehicle} costs, day by day; the sentences beside it say the same.", vehicle=outlook.vehicle.name
     )
     back = f"{BAY_URL}{visit_anchor(visit.mark, visit.number)}"
-    state = "inked" if visit.state is VisitState.INKED else "pencilled"
+    state = tr("inked") if visit.state is VisitState.INKED else tr("pencilled")
     return BayWhyCard(
         frame=full_frame(
             f"{outlook.vehicle.name}, {day_strip(begins.date(), today)}",
@@ -115,7 +115,7 @@ def bay_why_card(
         wide=ground(drawn, WIDE, label) if drawn else None,
         phone=ground(drawn, PHONE, label) if drawn else None,
         days=told.days,
-        cannot=told.cannot if explained else (NOT_COMPARED,),
+        cannot=told.cannot if explained else (tr(NOT_COMPARED),),
         move_url=f"{BAY_URL}/{visit.mark}/{visit.number}/move" if may_plan else "",
         plan_url=f"{BAY_URL}/{visit.mark}/{visit.number}/with-it-moved" if may_plan_all else "",
         time=f"{begins:%H:%M}",

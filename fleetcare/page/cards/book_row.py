@@ -18,6 +18,7 @@ from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.language import later, tr
 from fleetcare.page.cards.frame import HANDBOOK_URL, Frame, Link, full_frame, vehicle_url
 from fleetcare.page.cards.handbook import CAUTION, known_words
+from fleetcare.page.cards.state_words import state_word
 from fleetcare.quantities import DistanceUnit, PrintedDistance
 from fleetcare.wording import joined, quantity_words, sentence, span_words, unit_name
 
@@ -339,11 +340,11 @@ def _job(job: Job, *, is_only: bool) -> JobPart:
             skills=skills,
         ),
         stages=tuple(_stage(number, stage) for number, stage in enumerate(job.stages, start=1)),
-        cautions=tuple(f"{caution.text} ({caution.source}; {caution.status.value})" for caution in job.cautions),
+        cautions=tuple(f"{caution.text} ({caution.source}; {state_word(caution.status)})" for caution in job.cautions),
         needs=tuple(dict.fromkeys(_need(use) for stage in job.stages for use in stage.consumables)),
         tools=joined(job.tools),
         note=job.note,
-        source=f"{sentence(job.source)} ({job.status.value}).",
+        source=f"{sentence(job.source)} ({state_word(job.status)}).",
     )
 
 
@@ -352,7 +353,7 @@ def _stage(number: int, stage: Stage) -> StageRow:
     if stage.values:
         told.append(tr("Reach: {values}.", values="; ".join(_value(value) for value in stage.values)))
     if stage.is_standing and stage.source:
-        told.append(f"{sentence(stage.source)}{f' ({stage.status.value})' if stage.status else ''}.")
+        told.append(f"{sentence(stage.source)}{f' ({state_word(stage.status)})' if stage.status else ''}.")
     return StageRow(number, stage.title, _time(stage), stage.is_standing, tuple(told))
 
 
@@ -370,7 +371,7 @@ def _time(stage: Stage) -> str:
 
 def _need(use: Consumable) -> str:
     if use.from_tag is not None:
-        return f"{use.what}: {_FROM_TAG[use.from_tag]}"
+        return f"{use.what}: {tr(_FROM_TAG[use.from_tag])}"
     assert use.amount is not None  # a consumable has one of the two
     return f"{use.what}: {quantity_words(use.amount, use.unit)}"
 

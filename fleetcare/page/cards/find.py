@@ -16,6 +16,7 @@ from fleetcare.language import tr
 from fleetcare.page.cards.frame import CALENDAR_URL, FIND_URL, Frame, full_frame, vehicle_url
 from fleetcare.page.cards.handbook import row_url
 from fleetcare.page.cards.sheet import sheet_url
+from fleetcare.page.cards.state_words import state_word
 from fleetcare.wording import day_words, joined, sentence
 from fleetcare.work.order import WorkOrder
 
@@ -128,7 +129,7 @@ def _service(row: BookRow) -> FoundRow:
 
 def _sheet(order: WorkOrder, vehicle: Vehicle, today: date) -> FoundRow:
     day = order.closed_on or order.planned_on or order.opened_on
-    told = sentence(f"{order.state.value}, {day_words(day, today)}.")
+    told = sentence(f"{state_word(order.state)}, {day_words(day, today)}.")
     title = (
         tr("Sheet {sheet}: {order}", sheet=order.sheet, order=order.title)
         if order.title

@@ -15,6 +15,7 @@ from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.language import later, tr
 from fleetcare.page.cards.frame import HANDBOOK_URL, Frame, Link, full_frame, vehicle_url
+from fleetcare.page.cards.state_words import state_word
 from fleetcare.wording import count_words, counted, joined, sentence
 
 CAUTION = later(
@@ -120,7 +121,7 @@ def changed_words(row: BookRow) -> str:
 def known_words(row: BookRow) -> str:
     """How well a figure is known, and whether a printed pair in it is none."""
     odd = tr("; a printed pair in it is no pair") if doubts_of(row) else ""
-    return f"{row.status.value}{odd}"
+    return f"{state_word(row.status)}{odd}"
 
 
 def _listed(row: BookRow, users: Mapping[str, tuple[Vehicle, ...]]) -> ListedRow:

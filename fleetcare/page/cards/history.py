@@ -18,6 +18,7 @@ from fleetcare.page.cards.follow_words import follow_words
 from fleetcare.page.cards.frame import VEHICLES_URL, Frame, Plate, full_frame, vehicle_plate, vehicle_url
 from fleetcare.page.cards.service_row import no_date_words
 from fleetcare.page.cards.sheet import sheet_url
+from fleetcare.page.cards.state_words import state_word
 from fleetcare.page.cards.tags import PlateValue
 from fleetcare.quantities import MeterUnit
 from fleetcare.wording import day_words, joined, meter_words, sentence, span_words
@@ -203,7 +204,7 @@ def _past(
         rows.append((move.on, nature, PastRow(day_words(move.on, date.min), nature, where, "", "", "", "", move.note)))
     for order in record.orders:
         if order.state in (OrderState.ABANDONED, OrderState.DEFERRED):
-            nature = f"{sentence(order.state.value)}: {order.title}"
+            nature = f"{sentence(state_word(order.state))}: {order.title}"
             day = day_words(order.opened_on, date.min)
             url = sheet_url(order.number)
             rows.append((order.opened_on, nature, PastRow(day, nature, "", "", "", order.sheet, url, order.reason)))

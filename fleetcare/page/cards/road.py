@@ -19,6 +19,7 @@ from fleetcare.page.cards.laid_up import Asked, asked_after
 from fleetcare.page.cards.opening import opening
 from fleetcare.page.cards.rod import Rod, rod, standing
 from fleetcare.page.cards.sentences import Sentence, lower_first, service_title, whose
+from fleetcare.page.cards.state_words import state_word
 from fleetcare.page.cards.strip import StripCard, strip_card
 from fleetcare.page.cards.waiting import (
     FindingWaiting,
@@ -205,7 +206,7 @@ def _bay_days(visits: Sequence[BayVisit], zone: ZoneInfo, today: date) -> dict[L
     for visit in sorted(visits, key=lambda each: (each.begins_at, each.key)):
         day = day_strip(visit.begins_at.astimezone(zone).date(), today)
         for line in visit.lines:
-            found.setdefault(line, f"In the bay {day}, {visit.state.value}")
+            found.setdefault(line, tr("In the bay {day}, {state}", day=day, state=state_word(visit.state)))
     return found
 
 

@@ -50,7 +50,7 @@ def standing(line: LineOutlook) -> Standing:
 
 def figures(line: LineOutlook) -> str:
     """`Goes by distance: 97 % worn by reckoning, 96 % by the last reading, zone 98 to 103 %.`"""
-    goes_by = _GOES_BY[line.window.cause] if line.window else ""
+    goes_by = tr(_GOES_BY[line.window.cause]) if line.window else ""
     if line.window is not None and line.window.cause is Cause.UNKNOWN_HISTORY:
         # The rod counts the days to the look; of the wear itself nobody knows.
         return f"{goes_by}."

@@ -15,6 +15,7 @@ from fleetcare.page.cards.handbook import row_url
 from fleetcare.page.cards.road import late_words
 from fleetcare.page.cards.rod import Rod, rod, standing
 from fleetcare.page.cards.sentences import service_title
+from fleetcare.page.cards.state_words import state_word
 from fleetcare.page.drawings.dipstick import WIDE, Standing
 from fleetcare.wording import day_short, day_words, joined, sentence
 from fleetcare.work.found import look_of
@@ -126,7 +127,7 @@ def _state(line: LineOutlook, name: str) -> str:
 
 
 def _known(line: LineOutlook) -> str:
-    told = [line.row.status.value] if line.row.status in _SAID_AT_ONCE else []
+    told = [state_word(line.row.status)] if line.row.status in _SAID_AT_ONCE else []
     if line.row.overrides:
         told.append(tr("changed by this garage"))
     return f"{sentence(', '.join(told))}." if told else ""

@@ -29,6 +29,7 @@ from fleetcare.page.cards.sheet_rows import (
     stage_rows,
     torque_rows,
 )
+from fleetcare.page.cards.state_words import state_word
 from fleetcare.page.cards.tags import PlateValue, Tag, tag_values
 from fleetcare.page.drawings.clock_strip import ClockStrip, clock_strip
 from fleetcare.page.drawings.code import SquareCode, square_code
@@ -196,7 +197,7 @@ def _title(order: WorkOrder, titles: Mapping[str, str]) -> tuple[str, list[str]]
 
 
 def _told(order: WorkOrder, today: date, zone: ZoneInfo) -> str:
-    state = sentence(order.state.value)
+    state = sentence(state_word(order.state))
     match order.state:
         case OrderState.DEFERRED if order.until is not None:
             return tr("Deferred until {day}: {reason}.", day=day_words(order.until, today), reason=order.reason)
@@ -231,7 +232,7 @@ def _facts(order: WorkOrder, vehicle: Vehicle, names: Mapping[str, str], zone: Z
     began = order.started_at.astimezone(zone) if order.started_at is not None else None
     return (
         PlateValue(tr("day and place"), place),
-        PlateValue("mechanic", joined([names.get(key, key) for key in order.mechanics])),
+        PlateValue(tr("mechanic"), joined([names.get(key, key) for key in order.mechanics])),
         PlateValue(
             tr("{dial} at the start, {unit}", dial=_dial(vehicle), unit=_unit(vehicle))
             if _unit(vehicle)
@@ -289,7 +290,7 @@ def _done(order: WorkOrder, titles: Mapping[str, str]) -> tuple[PlateValue, ...]
         cost = f", {part.cost}" if part.cost is not None else ""
         values.append(PlateValue(part.what, f"{part.amount} {part.unit}{cost}"))
     if order.minutes:
-        values.append(PlateValue("worked", span_words(order.minutes)))
+        values.append(PlateValue(tr("worked"), span_words(order.minutes)))
     return tuple(values)
 
 

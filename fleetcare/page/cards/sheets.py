@@ -11,6 +11,7 @@ from fleetcare.fleet.people import Garage, Person
 from fleetcare.language import tr
 from fleetcare.page.cards.frame import VEHICLES_URL, Frame, Plate, full_frame, vehicle_plate, vehicle_url
 from fleetcare.page.cards.sheet import sheet_url
+from fleetcare.page.cards.state_words import state_word
 from fleetcare.wording import day_words, sentence
 from fleetcare.work.order import OrderState, WorkOrder
 
@@ -121,4 +122,4 @@ def _told(order: WorkOrder, outlook: VehicleOutlook) -> str:
     if order.reason:
         return tr("Given up: {reason}.", reason=order.reason)
     planned = tr(" for {day}", day=day_words(order.planned_on, today)) if order.planned_on is not None else ""
-    return f"{sentence(order.state.value)}{planned}."
+    return f"{sentence(state_word(order.state))}{planned}."

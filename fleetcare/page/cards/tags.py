@@ -10,7 +10,7 @@ from fleetcare.fleet.tag_reading import tag_of
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.language import later, tr
 
-_BASIS = {"manual": "", "stamped": "stamped", "measured": "measured", "unknown": later("source unknown")}
+_BASIS = {"manual": "", "stamped": later("stamped"), "measured": later("measured"), "unknown": later("source unknown")}
 """What is said behind a value's name; values from a manual are the usual ones."""
 _FIRST = ("ratio", "capacity", "fluid", "friction modifier", "limited slip")
 
@@ -46,17 +46,19 @@ def tag_values(component: Component) -> tuple[PlateValue, ...]:
     found: dict[str, PlateValue] = {}
     tag = tag_of(component)
     if component.fluid_capacity_l is not None:
-        found["capacity"] = PlateValue("capacity", f"{component.fluid_capacity_l.normalize():f} L")
+        found["capacity"] = PlateValue(tr("capacity"), f"{component.fluid_capacity_l.normalize():f} L")
     if component.fluid_grade:
-        found["fluid"] = PlateValue("fluid", component.fluid_grade)
+        found["fluid"] = PlateValue(tr("fluid"), component.fluid_grade)
     seen: dict[str, int] = {}
     for fact in component.facts:
-        basis = _BASIS.get(fact.basis, fact.basis)
+        basis = tr(_BASIS.get(fact.basis, fact.basis))
         seen[fact.name] = seen.get(fact.name, 0) + 1
         key = fact.name if seen[fact.name] == 1 else f"{fact.name} {seen[fact.name]}"
         if not fact.value:
             continue  # asked for and not known: it stands among the blanks
-        found[key] = PlateValue(f"{fact.name}, {basis}" if basis else fact.name, _with_aim(fact.name, fact.value, tag))
+        found[key] = PlateValue(
+            f"{_called(fact.name)}, {basis}" if basis else _called(fact.name), _with_aim(fact.name, fact.value, tag)
+        )
     order = {name: place for place, name in enumerate(_FIRST)}
     return tuple(found[key] for key in sorted(found, key=lambda key: order.get(key, len(order))))
 
@@ -74,3 +76,23 @@ def still_blank(component: Component) -> tuple[str, ...]:
     """Values that a component of its kind ought to have, or that were asked for, and that nobody knows."""
     asked = [fact.name for fact in component.facts if not fact.value]
     return tuple(dict.fromkeys([*tag_of(component).blanks, *asked]))
+
+
+_NAMES = frozenset(
+    (
+        later("ratio"),
+        later("capacity"),
+        later("fluid"),
+        later("friction modifier"),
+        later("limited slip"),
+        later("cover"),
+        later("closure"),
+        later("vent"),
+        later("magnet"),
+    )
+)
+
+
+def _called(name: str) -> str:
+    """The name of a fact; one that somebody made up stays as it is."""
+    return tr(name) if name in _NAMES else name

@@ -93,8 +93,10 @@ def trust_card(
     names = {vehicle.mark: vehicle.name for vehicle in vehicles}
     parts = [_part(found, kind, names) for kind in (Kind.SERVICE, Kind.MILESTONE)] if vehicles else []
     return TrustCard(
-        frame=full_frame(TITLE, garage=garage, reader=reader, today=found.today, here=TRUST_URL, can_enter=can_enter),
-        title=TITLE,
+        frame=full_frame(
+            tr(TITLE), garage=garage, reader=reader, today=found.today, here=TRUST_URL, can_enter=can_enter
+        ),
+        title=tr(TITLE),
         lead=lead_sentences(found)
         if vehicles
         else (tr("No vehicle is here yet, so there is nothing to look back on."),),
@@ -128,7 +130,7 @@ def _part(found: Backtest, kind: Kind, names: Mapping[str, str]) -> TrustPart:
         ),
     )
     return TrustPart(
-        title=_TITLES[kind],
+        title=tr(_TITLES[kind]),
         told=_TOLD[kind],
         verdict=verdict_sentences(found, kind),
         panels=_panels(found, kind),
@@ -150,7 +152,7 @@ def _panels(found: Backtest, kind: Kind) -> tuple[TrustPanel, ...]:
         label = tr(
             "Past windows {of_kind} {name}, from early to late against the day that came: {told}, "
             "{before_early} days came before early, {after_late} after late.",
-            of_kind=OF_KIND[kind],
+            of_kind=tr(OF_KIND[kind]),
             name=name,
             told=told,
             before_early=grouped(rate.before_early),

@@ -161,13 +161,13 @@ def about_sentences(found: Backtest, names: Mapping[str, str]) -> tuple[str, ...
             days=days,
             taken=taken,
         ),
-        _KNOWN_THEN,
-        _WHEN_JUDGED,
-        _STRAIGHT,
-        _CHANCE,
+        tr(_KNOWN_THEN),
+        tr(_WHEN_JUDGED),
+        tr(_STRAIGHT),
+        tr(_CHANCE),
     ]
     if found.fitted:
-        told.append(_LEARNED)
+        told.append(tr(_LEARNED))
     if found.set_aside:
         told.append(
             tr(
@@ -204,7 +204,7 @@ def _verdict(rate: HitRate, kind: Kind) -> tuple[str, ...]:
         "Of {closed} past windows {of_kind} {held} held: {percent} %, where {percent2} % are meant and "
         "chance allows {percent3} to {percent4} %.",
         closed=grouped(rate.closed),
-        of_kind=OF_KIND[kind],
+        of_kind=tr(OF_KIND[kind]),
         held=grouped(rate.held),
         percent=percent(share),
         percent2=percent(MEANT),
@@ -222,7 +222,7 @@ def _wanting(found: Backtest, kind: Kind, rate: HitRate) -> tuple[str, ...]:
         tr(
             "{closed} {of_kind} {have} closed so far. A share is told from {enough} on.",
             closed=closed,
-            of_kind=OF_KIND[kind],
+            of_kind=tr(OF_KIND[kind]),
             have=have,
             enough=ENOUGH,
         )
@@ -250,4 +250,4 @@ def _days(days: float) -> str:
 
 def looked_back_on(today: date) -> str:
     """The heading for a terminal."""
-    return tr("{title} As of {day}.", title=TITLE, day=day_words(today, date(1, 1, 1)))
+    return tr("{title} As of {day}.", title=tr(TITLE), day=day_words(today, date(1, 1, 1)))

@@ -241,7 +241,9 @@ def _figures(outlook: VehicleOutlook, duties: Mapping[str, DutyCycle]) -> tuple[
         values.append(PlateValue(tr("reckoned today"), meter_words(outlook.reckoned_dial, vehicle.odometer.unit)))
     if pace is not None:
         values.append(
-            PlateValue("pace", tr("{distance} a month", distance=distance_words(pace * _DAYS_A_MONTH, vehicle.unit)))
+            PlateValue(
+                tr("pace"), tr("{distance} a month", distance=distance_words(pace * _DAYS_A_MONTH, vehicle.unit))
+            )
         )
         values.append(PlateValue(tr("mix ahead"), mix_words(outlook.mix, duties)))
     return tuple(values)

@@ -332,12 +332,18 @@ def _groups(
         )
     )
     return (
-        group(KIND_FIELD, tr("Kinds of entry"), "", [(key, *words) for key, words in _TOPICS.items()], choice.topics),
+        group(
+            KIND_FIELD,
+            tr("Kinds of entry"),
+            "",
+            [(key, tr(name), tr(told)) for key, (name, told) in _TOPICS.items()],
+            choice.topics,
+        ),
         group(
             DATE_FIELD,
             tr("Which dates of a service"),
             tr("Each one ticked is an entry of its own. Past late is always there."),
-            [(key, *words) for key, words in _DATES.items()],
+            [(key, tr(name), tr(told)) for key, (name, told) in _DATES.items()],
             choice.dates,
         ),
         group(
