@@ -9,10 +9,11 @@ from datetime import datetime
 from fleetcare.actions.gather import Rules, garage_of, vehicle_in
 from fleetcare.actions.ports import Change, Store
 from fleetcare.actions.settle import settle
-from fleetcare.errors import BadInput, NotFound
+from fleetcare.errors import BadInput, Clash, NotFound
 from fleetcare.fleet.component import Component, TagFact
 from fleetcare.fleet.tag import Basis
 from fleetcare.fleet.tag_reading import TagDoubt
+from fleetcare.fleet.tag_said import said_of
 from fleetcare.fleet.tag_words import as_volume
 from fleetcare.fleet.vehicle import Vehicle, VehicleKind
 
@@ -50,14 +51,16 @@ def write_tag(
     name: str,
     value: str | None,
     basis: Basis,
+    shown: str | None = None,
     now: datetime,
     who: str,
     base_url: str,
 ) -> Written:
-    """Writes one value. value: empty with the basis unknown for a blank; None takes the value away.
+    """Writes one value. value: empty with the basis unknown for a blank; None takes the value away. shown: what it said
+    on the page somebody answered from (`said_of`), None does not ask.
 
-    Dates that hang on the tag (a fluid that waives, a friction modifier) are worked out again. Raises NotFound, and
-    BadInput for a value that cannot be; nothing is changed then.
+    Dates that hang on the tag (a fluid that waives, a friction modifier) are worked out again. Raises NotFound,
+    Clash if it says something else by now than was shown, and BadInput for a value that cannot be; nothing is changed.
     """
     if value == "" and basis is not Basis.UNKNOWN:
         raise BadInput(f"The {name} has no value.", remedy="Give one, or say that it is unknown.", field="value")
@@ -65,6 +68,11 @@ def write_tag(
         garage_of(unit)
         there = vehicle_in(unit, vehicle)
         before = component_called(there, component)
+        there_now = said_of(before, name)
+        if shown == "" and there_now:
+            raise Clash(f"{before.title} has a {name} already, {there_now}. Change that one.")
+        if shown is not None and shown != there_now:
+            raise Clash(f"Somebody changed the {name} meanwhile. Here it is as it is now: {there_now or 'blank'}.")
         after = _without(before, name) if value is None else _with(before, TagFact(name, value, basis.value))
         doubts = check(after, there.kind)
         for doubt in doubts:
@@ -73,7 +81,7 @@ def write_tag(
         components = tuple(after if each.key == before.key else each for each in there.components)
         changed = replace(there, components=components)
         unit.put_vehicle(changed)
-        unit.log_change(there.mark, f"tag of {before.key}", _words(before, name), _words(after, name))
+        unit.log_change(there.mark, f"tag of {before.key}", said_of(before, name), said_of(after, name))
         settle(unit, rules, now=now, base_url=base_url, marks=(there.mark,))
         about = {place for place, fact in enumerate(after.facts) if fact.name.casefold() == name.casefold()} | {-1}
         return Written(changed, after, tuple(doubt for doubt in doubts if doubt.place in about))
@@ -104,11 +112,3 @@ def _without(component: Component, name: str) -> Component:
     if wanted == FLUID:
         return replace(component, fluid_grade="")
     return replace(component, fluid_capacity_l=None) if wanted == CAPACITY else component
-
-
-def _words(component: Component, name: str) -> str:
-    fact = next((each for each in component.facts if each.name.casefold() == name.casefold()), None)
-    if fact is not None:
-        return f"{name}: {fact.value or 'blank'}, {Basis(fact.basis).words}"
-    own = {FLUID: component.fluid_grade, CAPACITY: component.fluid_capacity_l}.get(name.casefold())
-    return f"{name}: {own}" if own else ""

@@ -44,6 +44,7 @@ from fleetcare.page.cards.shopping import ShoppingCard
 from fleetcare.page.cards.stickers import SheetCard as StickerSheetCard
 from fleetcare.page.cards.stickers import StickersCard
 from fleetcare.page.cards.stop_letters import StopLettersCard
+from fleetcare.page.cards.tag_page import TagPageCard
 from fleetcare.page.cards.trust import TrustCard
 from fleetcare.page.cards.vehicle import VehicleCard
 from fleetcare.page.cards.vehicle_told import VehicleToldCard
@@ -239,6 +240,10 @@ class Pages:
     def away(self, card: AwayCard, seal: str = "") -> str:
         """When one vehicle is spoken for, and what happened to it."""
         return self._page("away.html", card, seal)
+
+    def tags(self, card: TagPageCard, seal: str = "") -> str:
+        """The tags of one vehicle's components, with the forms that change them."""
+        return self._page("tags.html", card, seal)
 
     def shopping(self, card: ShoppingCard, seal: str = "") -> str:
         """What to buy, and what lies on the shelf."""

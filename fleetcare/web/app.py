@@ -41,6 +41,7 @@ from fleetcare.web import (
     shopping,
     sign_in,
     stickers,
+    tags,
     work,
     worker,
     your_calendar,
@@ -95,7 +96,7 @@ def create_app(
     app.add_middleware(AskedLanguage, tongues=parts.tongues)
     of_vehicles = (pages, find, handbook, odometer, held_readings, stickers, lay_up, history)
     of_one_vehicle = (new_vehicle, edit_vehicle, move_part)
-    of_the_bay = (work, sheets, shopping, findings, away)
+    of_the_bay = (work, sheets, shopping, findings, away, tags)
     plans = planner or Planner(parts)
     app.include_router(proposals.routes(parts, plans))
     app.include_router(bay_days.routes(parts, plans))

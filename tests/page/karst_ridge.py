@@ -514,6 +514,7 @@ def every_page(pages: Pages | None = None) -> dict[str, str]:
     from tests.page.past_garage import trust_cards
     from tests.page.people_pages import people_pages
     from tests.page.sheet_garage import sheet_pages
+    from tests.page.tag_pages import tag_pages
 
     made = pages or Pages()
     held = replace(BELLOWS_NOW, state=ReadingState.HELD)
@@ -521,6 +522,7 @@ def every_page(pages: Pages | None = None) -> dict[str, str]:
     return {
         **find_pages(made),
         **finding_pages(made),
+        **tag_pages(made),
         **away_pages(made),
         **people_pages(made),
         "road": made.road(road_card()),

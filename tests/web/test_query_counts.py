@@ -31,6 +31,7 @@ PAGES: dict[str, int] = {
     "/people": 18,
     "/people/teo": 18,
     "/vehicles/AN/away": 32,
+    "/vehicles/AN/tags": 12,
     "/shopping": 40,
     "/handbook": 12,
     "/handbook/rear-axle-fluid": 12,

@@ -110,6 +110,7 @@ class VehicleCard:
     work_more: str
     work_url: str
     away_url: str
+    tags_url: str
     manage: tuple[Link, ...] = ()
     """Where its keeper changes it, moves its parts or says that it is gone."""
 
@@ -196,6 +197,7 @@ def vehicle_card(
         work_more=work_more,
         work_url=f"{vehicle_url(vehicle.mark)}/work",
         away_url=f"{vehicle_url(vehicle.mark)}/away",
+        tags_url=f"{vehicle_url(vehicle.mark)}/tags",
         manage=edit_links(vehicle, today) if may_lay_up else (),
     )
 
