@@ -230,8 +230,9 @@ class MemoryView:
     def marks(self) -> tuple[str, ...]:
         return tuple(sorted(self._m.vehicles))
 
-    def key(self, key_hash: str) -> AccessKey | None:
-        return self._m.keys.get(_gated(key_hash))
+    def key(self, key_hash: str, *, in_use: bool = False) -> AccessKey | None:
+        found = self._m.keys.get(_gated(key_hash))
+        return None if in_use and found is not None and found.revoked_at is not None else found
 
     def keys(self, purpose: Purpose | None = None) -> tuple[AccessKey, ...]:
         found = [key for key in self._m.keys.values() if purpose is None or key.purpose is purpose]

@@ -252,7 +252,7 @@ def revoke(
 def open_key(store: Store, key: str, purpose: Purpose, *, now: datetime) -> Opened:
     """Whom a key stands for. Raises NotAllowed for any key that does not open this, always alike."""
     with store.read() as view:
-        found = view.key(key_hash(key))
+        found = view.key(key_hash(key), in_use=True)
         garage = view.garage()
         if found is None or garage is None or not found.opens(purpose, now):
             raise NotAllowed(LINK_OVER)

@@ -156,7 +156,9 @@ class ReadView(Protocol):
         """The marks of all vehicles, sorted."""
         ...
 
-    def key(self, key_hash: str) -> AccessKey | None: ...
+    def key(self, key_hash: str, *, in_use: bool = False) -> AccessKey | None:
+        """The key with that hash. in_use: not one that was revoked; asking for it takes as long as for none at all."""
+        ...
 
     def keys(self, purpose: Purpose | None = None) -> tuple[AccessKey, ...]:
         """By moment of making, hash."""

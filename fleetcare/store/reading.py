@@ -178,9 +178,13 @@ class SqlView(WorkReads, ShelfReads, SoughtReads):
         ordered = sa.select(VEHICLE.c.mark).order_by(*self._order(VEHICLE.c.mark))
         return tuple(self._connection.execute(ordered).scalars())
 
-    def key(self, key_hash: str) -> AccessKey | None:
-        """The key with that hash."""
-        row = self._connection.execute(sa.select(KEY).where(KEY.c.hash == gated(key_hash))).first()
+    def key(self, key_hash: str, *, in_use: bool = False) -> AccessKey | None:
+        """The key with that hash. in_use: unless it was revoked; its row then stays in the database.
+
+        Turned into a value here, it took longer than a key that never was, and so gave away that it once was one.
+        """
+        query = sa.select(KEY).where(KEY.c.hash == gated(key_hash))
+        row = self._connection.execute(query.where(KEY.c.revoked_at.is_(None)) if in_use else query).first()
         return None if row is None else translate_feeds.key(row)
 
     def keys(self, purpose: Purpose | None = None) -> tuple[AccessKey, ...]:

@@ -480,6 +480,7 @@ def test_a_key_is_used_up_by_one_call_and_stays_so(store: Store) -> None:
         unit.put_key(kr.key(expires_at=NOW + MINUTE))
     with store.read() as view:
         assert view.key("aa11") == replace(kr.key(), expires_at=NOW + MINUTE, revoked_at=NOW)
+        assert view.key("aa11", in_use=True) is None
 
 
 # Leases

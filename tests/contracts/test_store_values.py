@@ -236,7 +236,7 @@ def test_keys_come_by_moment_of_making_and_hash(store: Store) -> None:
     with store.read() as view:
         assert view.keys() == (made[2], made[1], made[0])
         assert view.keys(Purpose.FEED) == (made[1], made[0])
-        assert view.key("aa") == made[1]
+        assert view.key("aa") == view.key("aa", in_use=True) == made[1]
         assert view.key("cc") is None
 
 
