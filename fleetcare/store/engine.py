@@ -24,6 +24,7 @@ from fleetcare.store.migrating import is_up_to_date, migrate
 from fleetcare.store.troubles import DAMAGED, troubles
 
 BUSY_TIMEOUT_S = 5.0
+_SYNCHRONOUS = "synchronous"
 WRITER_LOCK = 4_602_026
 """Names the one writer among the advisory locks of a PostgreSQL database."""
 POOLED = {"pool_size": 8, "max_overflow": -1}
@@ -73,7 +74,11 @@ def writing(engine: sa.Engine, *, typed: bool) -> Iterator[sa.Connection]:
     """The one write unit there is at a time. Committed if the block ends well, else undone."""
     with troubles(), engine.connect() as connection:
         if engine.dialect.name == "sqlite":
-            connection.exec_driver_sql(f"PRAGMA synchronous={'FULL' if typed else 'NORMAL'}")
+            wanted = "FULL" if typed else "NORMAL"
+            # A connection keeps it from one write to the next, and begins with FULL.
+            if connection.info.get(_SYNCHRONOUS, "FULL") != wanted:
+                connection.exec_driver_sql(f"PRAGMA synchronous={wanted}")
+                connection.info[_SYNCHRONOUS] = wanted
         with _locked(connection, typed=typed):
             yield connection
 

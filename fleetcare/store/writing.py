@@ -46,6 +46,7 @@ from fleetcare.work.sought import sought_notes
 BLOCK = 10_000
 """Rows handed to the driver at a time."""
 
+_COUNT_UP = "INSERT INTO stand (id, version) VALUES (1, 1) ON CONFLICT (id) DO UPDATE SET version = stand.version + 1"
 _TEXTS: dict[tuple[str, str, str, tuple[str, ...]], tuple[str, tuple[str, ...] | None]] = {}
 """Statements as drivers take them, with the order of their values; None where the driver takes names."""
 
@@ -326,7 +327,7 @@ class SqlUnit(WorkWrites, ShelfWrites, SoughtWrites, SqlView):
         """The version rises by one if this unit wrote anything."""
         if not self.wrote:
             return
-        self._put(stored.STAND, {"id": 1, "version": self.version() + 1})
+        self._connection.exec_driver_sql(_COUNT_UP)
 
     def _inputs_are_old(self, marks: set[str]) -> None:
         """What was made of facts that change now is not whole any more, until the dates are worked out again."""

@@ -249,3 +249,14 @@ def test_a_folder_that_is_closed_to_us_is_said_to_be(sqlite_url: str) -> None:
         finally:
             closed.chmod(before)
     shutil.rmtree(path.parent)
+
+
+def test_what_a_person_typed_is_synced_whatever_was_written_before_it(sqlite_url: str) -> None:
+    """One connection serves every unit in turn, so each has to set what it needs."""
+    engine = connect(sqlite_url)
+    found = []
+    for typed in (False, True, False, False, True, True):
+        with writing(engine, typed=typed) as connection:
+            found.append(connection.exec_driver_sql("PRAGMA synchronous").scalar_one())
+    engine.dispose()
+    assert found == [NORMAL, FULL, NORMAL, NORMAL, FULL, FULL]
