@@ -55,11 +55,12 @@ def ask(line: http.client.HTTPConnection, purpose: Purpose, key: str) -> tuple[f
 
 def compare(parts: Parts, port: int, purpose: Purpose, pairs: int) -> bool:
     """Prints one line; True if nothing tells the two apart."""
-    owner = {"mark": "AN"} if purpose is Purpose.ODOMETER else {"person": _somebody(parts)}
-    key = make_key(parts.store, parts.keys, now=parts.clock.now(), who="bench", purpose=purpose, **owner)
+    person, mark = ("", "AN") if purpose is Purpose.ODOMETER else (_somebody(parts), "")
+    now = parts.clock.now()
+    key = make_key(parts.store, parts.keys, now=now, who="bench", purpose=purpose, person=person, mark=mark)
     line = http.client.HTTPConnection("127.0.0.1", port, timeout=30)
     before = ask(line, purpose, key)[1][0]
-    revoke(parts.store, now=parts.clock.now(), who="bench", purposes=(purpose,), **owner)
+    revoke(parts.store, now=now, who="bench", purposes=(purpose,), person=person, mark=mark)
     first = ask(line, purpose, key)[1][0]
     chance = random.Random(purpose.value)
     # One and the same each time, as the withdrawn one is: what a server remembers of an address helps both alike.
