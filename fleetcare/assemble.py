@@ -277,7 +277,7 @@ class Parts:
         from fleetcare.settings.workshop_file import load_workshop
 
         found = load_workshop(shipped_config() / SHIPPED_WORKSHOP, self.home / OWN_CONFIG / SHIPPED_WORKSHOP)
-        return Workplace(found.prices, found.hours, self.jobs, found.days_off.between)
+        return Workplace(found.prices, found.hours, self.jobs, found.days_off.between, found.skills)
 
     @cached_property
     def photos(self) -> PhotoShelf:

@@ -42,6 +42,8 @@ class Workplace:
     jobs: JobBook
     days_off: Callable[[date, date], Mapping[date, str]] = lambda first, last: {}
     """Closed days from the first to the last, with what they are called."""
+    skills: Mapping[str, Sequence[str]] = field(default_factory=dict)
+    """What each person may do, by key; empty: everybody may do everything."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +113,7 @@ def bay_ground(
             pencilled=(*pencilled, freed) if freed is not None else pencilled,
             horizon_days=horizon,
             closed=tuple(closed),
+            skills=workplace.skills,
         )
     begins = today - timedelta(days=today.weekday())
     settled_stays = NOTHING_STANDS
@@ -142,6 +145,7 @@ def _wanted(outlook: VehicleOutlook, line: LineOutlook, jobs: JobBook) -> Wanted
         window=line.window,
         parts=tuple(parts),
         set_ups=() if job is None else job.set_ups,
+        skills=() if job is None else job.skills,
         interval_days=round(1 / line.per_day) if line.per_day else USUAL_INTERVAL_DAYS,
     )
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -13,9 +13,13 @@ from fleetcare.actions.ports import Change, Store
 from fleetcare.actions.settle import settle
 from fleetcare.actions.sheet_visits import follow_visit
 from fleetcare.bayplan.cost import PlanCost, plan_cost
+from fleetcare.bayplan.explain import Forbidden
 from fleetcare.bayplan.garage_problem import planned_visits
+from fleetcare.bayplan.impossible import NoDay, WishKind, no_day, smallest_clash
+from fleetcare.bayplan.inked_clashes import inked_clashes
+from fleetcare.bayplan.plan import BayPlan
 from fleetcare.bayplan.plan_changes import PlanChange, log_line, plan_changes, told_from
-from fleetcare.bayplan.port import Answer, Outcome
+from fleetcare.bayplan.port import Answer, Limits, Outcome, Progress
 from fleetcare.bayplan.problem import BayProblem
 from fleetcare.bayplan.standing import Standing
 from fleetcare.bayplan.wish import is_kept, why_not_then, wished
@@ -23,7 +27,7 @@ from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.errors import BadInput, Clash, NotFound
 from fleetcare.fleet.bay_visit import BayVisit, VisitState
 from fleetcare.fleet.component import LineKey
-from fleetcare.wording import day_words
+from fleetcare.wording import day_words, joined
 
 Solve = Callable[[BayProblem, Standing], Answer]
 """The best plan beside what is settled."""
@@ -73,6 +77,11 @@ class Proposal:
     """What taking it changes, each with its cause."""
     cost: PlanCost | None = None
     """Its price, term by term; None without a plan."""
+    barred: Mapping[LineKey, NoDay] = field(default_factory=dict)
+    """Of what is left, what has no day even with the garage to itself, and why."""
+    clashes: tuple[tuple[BayVisit, ...], ...] = ()
+    """Inked visits that cannot all be, the fewest together."""
+    bays: int = 1
 
     @property
     def moved(self) -> tuple[tuple[BayVisit, BayVisit], ...]:
@@ -112,7 +121,10 @@ def propose(
         assert ground.problem is not None  # else the wish was refused
         problem = ground.problem
     elif problem is None:
-        return Proposal(today, zone, (), pencilled, inked, (), None, before, outlooks)
+        clashes = inked_clashes(inked, workplace.prices.bays)
+        return Proposal(
+            today, zone, (), pencilled, inked, (), None, before, outlooks, clashes=clashes, bays=workplace.prices.bays
+        )
     else:
         answer = solve(problem, ground.standing)
     if answer.plan is None:
@@ -157,6 +169,14 @@ def propose(
         granted=granted,
         changes=changes,
         cost=plan_cost(problem, answer.plan),
+        barred={
+            LineKey(*name.split("/", 2)): why
+            for name in answer.plan.skipped
+            for why in [no_day(problem, problem.service_by_name[name])]
+            if why is not None
+        },
+        clashes=inked_clashes(inked, workplace.prices.bays),
+        bays=workplace.prices.bays,
     )
 
 
@@ -190,13 +210,47 @@ def _around(ground: BayGround, freed: BayVisit, wish: Wish, solve: Solve) -> tup
     without = solve(problem, ground.standing)
     found = solve(wished(problem, names, day), ground.standing)
     if found.plan is None or not is_kept(problem, found.plan, names, day):
-        why = why_not_then(problem, freed.mark, names, day).value
+        rule = why_not_then(problem, freed.mark, names, day)
+        clash = _clash(wished(problem, names, day), ground, solve, on) if rule is Forbidden.ROOM else ""
+        why = clash or rule.value
         raise BadInput(f"{name} cannot come in on {on}: {why}.", remedy="Name another day.", field="on")
     total = plan_cost(problem, found.plan).total
     before = total if without.plan is None else plan_cost(problem, without.plan).total
     bound = found.bound if found.outcome is Outcome.PROVEN else None
     priced = Answer(found.outcome, found.plan, total, total if bound is not None else without.bound, found.steps)
     return priced, total - before
+
+
+def _clash(problem: BayProblem, ground: BayGround, solve: Solve, on: str) -> str:
+    """Which wishes clash, the fewest of which none can be spared; nothing where that is not known."""
+
+    class Asked:
+        def solve(
+            self,
+            problem: BayProblem,
+            limits: Limits,
+            *,
+            tell: Callable[[Progress, BayPlan | None], None] | None = None,
+            standing: Standing = ground.standing,
+        ) -> Answer:
+            return solve(problem, standing)
+
+    said = []
+    for asked in smallest_clash(problem, Asked(), Limits()):
+        if asked.kind is WishKind.SERVICE:
+            line = LineKey(*asked.name.split("/", 2))
+            lines = ground.outlooks[line.mark].lines
+            said.append(next((each.row.short for each in lines if each.key == line), line.service) + f" on {on}")
+        elif asked.kind is WishKind.BOOKING:
+            gone, back = problem.vehicle_by_name[asked.name].away[asked.at]
+            day_0 = ground.today - timedelta(days=ground.today.weekday())
+            first, last = (day_0 + timedelta(minutes=minute) for minute in (gone, back - 1))
+            vehicle = ground.outlooks[asked.name].vehicle.name
+            days = f"{day_words(first, ground.today)} to {day_words(last, ground.today)}"
+            said.append(f"{vehicle} spoken for from {days}")
+    if len(said) == 1:
+        return f"there is no room for {said[0]}, even alone"
+    return f"these cannot all be: {joined(said)}" if said else ""
 
 
 def _as_wished(visit: BayVisit, granted: Granted) -> BayVisit:

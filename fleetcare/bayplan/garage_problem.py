@@ -47,7 +47,8 @@ _HARM = ("axle", "belt", "hub", "brake", "coupling", "engine", "gearbox", "trans
 @dataclass(frozen=True, slots=True)
 class Wanted:
     """One service with a window. parts: (hands-on minutes, least and most of the wait after it) in order; the last has
-    no wait. set_ups: work it shares with others. interval_days: from one time to the next, on the likely course."""
+    no wait. set_ups: work it shares with others. interval_days: from one time to the next, on the likely course.
+    skills: what whoever does it must be able to do, all of it."""
 
     line: LineKey
     component: str
@@ -55,6 +56,7 @@ class Wanted:
     parts: tuple[tuple[int, Wait | None], ...]
     set_ups: tuple[str, ...] = ()
     interval_days: int = USUAL_INTERVAL_DAYS
+    skills: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,11 +80,13 @@ def garage_problem(
     pencilled: Iterable[BayVisit],
     closed: Collection[date] = (),
     horizon_days: int | None = None,
+    skills: Mapping[str, Sequence[str]] | None = None,
 ) -> BayProblem:
     """The problem of finding days for these services, from tomorrow on.
 
     mechanics: keys of who works here. taken: of people, vehicles and the bay, inked visits included. pencilled: visits
-    that may move at a price. closed: days on which nobody works. Raises BadInput if nobody works here at any time.
+    that may move at a price. closed: days on which nobody works. skills: of people by
+    key; nothing for everybody may do everything. Raises BadInput if nobody works here at any time.
     """
     begins = today - timedelta(days=today.weekday())
     days = (today - begins).days + (horizon_days or prices.horizon_days)
@@ -97,7 +101,7 @@ def garage_problem(
     told = {line: visit for visit in pencilled if visit.takes_place for line in visit.lines}
     known = {setup.name for setup in prices.setups}
     services = tuple(
-        _service(each, prices, known, begins, days, told.get(each.line), clock, today)
+        _service(each, prices, known, begins, days, told.get(each.line), clock, today, bool(skills))
         for each in sorted(wanted, key=lambda one: one.line)
     )
     marks = sorted({each.line.mark for each in wanted})
@@ -107,7 +111,7 @@ def garage_problem(
         max_visit_min=prices.max_visit_hours * 60,
         setups=prices.setups,
         depots=(Depot(BAY, prices.bays, prices.opening_day),),
-        people=tuple(Hand(name, BAY) for name in people),
+        people=tuple(Hand(name, BAY, _able(name, wanted, skills or {})) for name in people),
         shifts=tuple(shifts),
         vehicles=tuple(
             PlanVehicle(
@@ -191,6 +195,17 @@ def stakes_of(component: str) -> Stakes:
     return Stakes.HARM if any(word in component for word in _HARM) else Stakes.WEAR
 
 
+def skill_of(skills: Sequence[str]) -> str:
+    """One word for all of these together, as a stage wants it; empty for none."""
+    return " and ".join(sorted(skills))
+
+
+def _able(name: str, wanted: Sequence[Wanted], skills: Mapping[str, Sequence[str]]) -> tuple[str, ...]:
+    """Of what is wanted, what this person can do; a job may want several skills of one person."""
+    own = set(skills.get(name, ()))
+    return tuple(sorted({skill_of(each.skills) for each in wanted if each.skills and set(each.skills) <= own}))
+
+
 class _Clock:
     """Between instants and minutes of the garage's own clock since a Monday."""
 
@@ -251,6 +266,7 @@ def _service(
     told: BayVisit | None,
     clock: _Clock,
     today: date,
+    is_skilled: bool,
 ) -> BayService:
     window, stakes = wanted.window, stakes_of(wanted.component)
     early, likely, late = ((day - begins).days for day in (window.early, window.likely, window.late))
@@ -265,7 +281,7 @@ def _service(
     service = BayService(
         name=str(wanted.line),
         vehicle=wanted.line.mark,
-        stages=tuple(Stage(part) for part, _ in wanted.parts),
+        stages=tuple(Stage(part, skill_of(wanted.skills) if is_skilled else "") for part, _ in wanted.parts),
         waits=tuple(wait for _, wait in wanted.parts if wait is not None),
         due=due_points(early, likely, late),
         setups=set_ups,

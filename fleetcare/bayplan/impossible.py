@@ -30,6 +30,28 @@ class Wish:
     at: int = 0
 
 
+class NoDayKind(StrEnum):
+    """Why a service has no day, whatever else is planned."""
+
+    NOBODY = "nobody"
+    NO_BAY = "no bay"
+    SKILL = "skill"
+    TOO_LONG = "too long"
+    WINDOW = "window"
+    AWAY = "away"
+    CHAIN = "chain"
+
+
+@dataclass(frozen=True, slots=True)
+class NoDay:
+    """Why a service has no day even with the garage to itself. figures: minutes or days, as the sentence has them."""
+
+    kind: NoDayKind
+    sentence: str
+    skill: str = ""
+    figures: tuple[int, int] = (0, 0)
+
+
 @dataclass(frozen=True, slots=True)
 class Hopeless:
     """A service that must be done and has no day even with the garage to itself, and why."""
@@ -42,40 +64,44 @@ def hopeless(problem: BayProblem) -> tuple[Hopeless, ...]:
     """Services that must be done and cannot be, each by itself and by name, without searching."""
     found = []
     for service in problem.services:
-        sentence = _no_day(problem, service) if service.is_required else ""
-        if sentence:
-            found.append(Hopeless(service.name, sentence))
+        why = no_day(problem, service) if service.is_required else None
+        if why is not None:
+            found.append(Hopeless(service.name, why.sentence))
     return tuple(found)
 
 
-def _no_day(problem: BayProblem, service: BayService) -> str:
+def no_day(problem: BayProblem, service: BayService) -> NoDay | None:
+    """Why this service cannot be done on any day, nothing else in the way; None if it could be or is not ruled out."""
     vehicle = problem.vehicle_by_name[service.vehicle]
     depot = problem.depot_by_name[vehicle.depot]
     shifts = [one for one in problem.shifts if one.depot == depot.name and one.people]
     if not shifts:
-        return f"{depot.name} has no day with anybody there."
+        return NoDay(NoDayKind.NOBODY, f"{depot.name} has no day with anybody there.")
     if depot.bays == 0:
-        return f"{depot.name} has no bay."
+        return NoDay(NoDayKind.NO_BAY, f"{depot.name} has no bay.")
     for stage in service.stages:
         if stage.skill and not any(stage.skill in problem.skills_of(shift) for shift in shifts):
-            return f"{service.name} wants {stage.skill}, and nobody has that skill."
+            told = f"{service.name} wants {stage.skill}, and nobody has that skill."
+            return NoDay(NoDayKind.SKILL, told, skill=stage.skill)
     setups = sum(problem.setup_by_name[name].minutes for name in service.setups)
     longest = max(shift.length for shift in shifts)
     needed = max(setups + service.stages[0].minutes, *(stage.minutes for stage in service.stages))
     if needed > longest:
-        return f"{service.name} takes {needed} minutes at a stretch, and no shift is longer than {longest}."
+        told = f"{service.name} takes {needed} minutes at a stretch, and no shift is longer than {longest}."
+        return NoDay(NoDayKind.TOO_LONG, told, figures=(needed, longest))
     inside = [one for one in shifts if service.not_before <= one.day <= service.not_after]
     if not inside:
-        return (
-            f"{service.name} is wanted from day {service.not_before} to {service.not_after}, and nobody is there then."
-        )
+        days = (service.not_before, service.not_after)
+        told = f"{service.name} is wanted from day {days[0]} to {days[1]}, and nobody is there then."
+        return NoDay(NoDayKind.WINDOW, told, figures=days)
     if not [one for one in inside if _is_here(vehicle, one.starts_at, one.ends_at)]:
-        return f"{vehicle.name} is away whenever somebody is there for {service.name}."
+        return NoDay(NoDayKind.AWAY, f"{vehicle.name} is away whenever somebody is there for {service.name}.")
     if len(service.stages) > 1 and service.waits and not _chain_fits(problem, service):
         least = sum(wait.least for wait in service.waits)
         most = sum(wait.most for wait in service.waits)
-        return f"The stages of {service.name} lie {least} to {most} minutes apart, and no two shifts do."
-    return ""
+        told = f"The stages of {service.name} lie {least} to {most} minutes apart, and no two shifts do."
+        return NoDay(NoDayKind.CHAIN, told, figures=(least, most))
+    return None
 
 
 def _is_here(vehicle: PlanVehicle, begins: int, ends: int) -> bool:

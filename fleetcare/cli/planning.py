@@ -109,8 +109,16 @@ def proposal_data(found: Proposal) -> dict[str, Any]:
         },
         "changes": changes_data(found.changes, found.zone),
         "left": [str(line) for line in found.left],
+        "troubles": list(_troubles(found)),
         **price_data(found.answer, found.cost),
     }
+
+
+def _troubles(found: Proposal) -> tuple[str, ...]:
+    from fleetcare.page.cards.no_day import clash_sentences, no_day_sentences
+
+    clashes = clash_sentences(found.clashes, found.outlooks, bays=found.bays, zone=found.zone, today=found.today)
+    return (*clashes, *no_day_sentences(found.barred, found.outlooks))
 
 
 def _say(found: Proposal) -> None:
@@ -135,6 +143,8 @@ def _say(found: Proposal) -> None:
         say(f"Moves: {after.mark} {after.number}, was {span_of(before, found.zone)}: {causes[after.key]}.")
     for visit in found.gone:
         say(f"Goes: {visit.mark} {visit.number}, {span_of(visit, found.zone)}: {causes[visit.key]}.")
+    for sentence in _troubles(found):
+        say(sentence)
     if found.left:
         say(f"Left for a later plan: {', '.join(str(line) for line in found.left)}.")
     above = f"at most {100 * (answer.gap or 0):.1f} % above the best there is"

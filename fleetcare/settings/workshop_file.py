@@ -37,6 +37,8 @@ class Workshop:
     figures: dict[str, Figure]
     hours: tuple[OpenHours, ...] = ()
     days_off: DaysOff = field(default_factory=DaysOff)
+    skills: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    """What each person may do, by key; empty: nobody has said, and everybody may do everything."""
 
 
 def load_workshop(shipped: Path, own: Path | None = None) -> Workshop:
@@ -54,6 +56,7 @@ def load_workshop(shipped: Path, own: Path | None = None) -> Workshop:
     values: dict[str, Any] = {}
     figures: dict[str, Figure] = {}
     setups: dict[str, SetUp] = {}
+    skills: dict[str, tuple[str, ...]] = {}
     opened: tuple[TomlText, Any] | None = None
     closed: tuple[TomlText, Any] | None = None
     for document in documents:
@@ -62,6 +65,9 @@ def load_workshop(shipped: Path, own: Path | None = None) -> Workshop:
                 continue
             if key == "closed":
                 closed = (document, table)
+                continue
+            if key == "skills":
+                skills = _skills(document, table)
                 continue
             if key == "open":
                 opened = (document, table)
@@ -79,7 +85,7 @@ def load_workshop(shipped: Path, own: Path | None = None) -> Workshop:
         at = next((each for each in reversed(documents) if bad.field in each.tables), documents[0])
         raise _fault(at, at.line(bad.field), bad.what, bad.remedy) from None
     hours = () if opened is None else _hours(*opened, prices.unusual_per_hour)
-    return Workshop(prices, figures, hours, DaysOff() if closed is None else _days_off(*closed))
+    return Workshop(prices, figures, hours, DaysOff() if closed is None else _days_off(*closed), skills)
 
 
 def _profile(document: TomlText, before: str) -> str:
@@ -124,6 +130,17 @@ def _take_setups(document: TomlText, tables: Any, setups: dict[str, SetUp], figu
             raise _fault(document, line, "A set-up has a name, and nothing less than nought.", "Correct it.")
         setups[name] = SetUp(name, int(minutes), int(cents))
         figures[name] = Figure(str(table.get("means", "")), str(table.get("status", "set by this garage")))
+
+
+def _skills(document: TomlText, table: Any) -> dict[str, tuple[str, ...]]:
+    line = document.line("skills")
+    if not isinstance(table, dict):
+        raise _fault(document, line, "skills is no table.", 'Write [skills] and under it ines = ["brakes"].')
+    for key, given in table.items():
+        if not isinstance(given, list) or not all(isinstance(each, str) and each.strip() for each in given):
+            at = document.line("skills", key)
+            raise _fault(document, at, f"The skills of {shown(key)} are no list of words.", 'Write ["brakes"].')
+    return {key: tuple(dict.fromkeys(each.strip() for each in given)) for key, given in table.items()}
 
 
 def _days_off(document: TomlText, table: Any) -> DaysOff:

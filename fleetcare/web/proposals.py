@@ -157,5 +157,8 @@ def _card(
         stand=stand_of(found),
         wished=found.granted.was if found.granted else None,
         wished_on=found.granted.on if found.granted else None,
+        barred=found.barred,
+        clashes=found.clashes,
+        bays=found.bays,
         extra_cents=found.granted.extra_cents if found.granted else 0,
     )

@@ -7,6 +7,7 @@ from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 
 from fleetcare.bayplan.explain import DayPrice, Explained, Forbidden, Reason, ReasonKind
+from fleetcare.bayplan.impossible import NoDay, NoDayKind
 from fleetcare.bayplan.plan import BayPlan, Visit
 from fleetcare.bayplan.plan_changes import Cause, LastPlan, PlanChange
 from fleetcare.bayplan.port import Answer, Outcome
@@ -190,6 +191,8 @@ def proposed(*, is_wished: bool = False) -> ProposalCard:
         wished=replace(LONG, number=3) if is_wished else None,
         wished_on=(SATURDAY + timedelta(days=7)).date() if is_wished else None,
         extra_cents=2_340,
+        barred={FIRST: NoDay(NoDayKind.TOO_LONG, "", figures=(1_000_000, 408))} if is_wished else {},
+        clashes=((LONG, replace(SHORT, number=7)),) if is_wished else (),
     )
 
 

@@ -106,3 +106,15 @@ def test_hours_that_cannot_be_are_refused_with_their_line(tmp_path: Path, text: 
     (fault,) = caught.value.faults
     assert said in fault.what
     assert fault.line >= 2
+
+
+def test_skills_are_those_a_home_names_and_none_where_it_says_nothing(tmp_path: Path) -> None:
+    shipped, own = shipped_config() / SHIPPED_WORKSHOP, tmp_path / "workshop.toml"
+    assert load_workshop(shipped).skills == {}
+    own.write_text('[skills]\nines = ["brakes", " brakes "]\nteo = []\n', encoding="utf-8")
+    assert load_workshop(shipped, own).skills == {"ines": ("brakes",), "teo": ()}
+    own.write_text('[skills]\nines = "brakes"\n', encoding="utf-8")
+    with pytest.raises(BadFile) as caught:
+        load_workshop(shipped, own)
+    assert "The skills of" in str(caught.value)
+    assert caught.value.faults[0].line == 2

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from zoneinfo import ZoneInfo
 
+from fleetcare.bayplan.impossible import NoDay
 from fleetcare.bayplan.port import Answer, Outcome
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.bay_visit import BayVisit
@@ -15,6 +16,7 @@ from fleetcare.fleet.people import Garage, Person
 from fleetcare.language import tr
 from fleetcare.page.cards.bay_why import money
 from fleetcare.page.cards.frame import BAY_URL, Frame, full_frame, vehicle_url
+from fleetcare.page.cards.no_day import clash_sentences, no_day_sentences
 from fleetcare.page.cards.sentences import lower_first, service_title
 from fleetcare.wording import counted, counted_words, day_strip, joined, percent, sentence, weekday_words
 
@@ -61,6 +63,8 @@ class ProposalCard:
     can_take: bool = False
     wish: str = ""
     leave_url: str = ""
+    troubles: tuple[str, ...] = ()
+    """Services that have no day by themselves, and inked visits that cannot all be."""
 
 
 def working_card(
@@ -103,11 +107,15 @@ def proposal_card(
     wished: BayVisit | None = None,
     wished_on: date | None = None,
     extra_cents: int = 0,
+    barred: Mapping[LineKey, NoDay] | None = None,
+    clashes: Sequence[Sequence[BayVisit]] = (),
+    bays: int = 1,
 ) -> ProposalCard:
     """The proposal. before: every visit as it stood when it was made.
 
     wished, wished_on: the visit, as it stands, and the day that the plan was made around; extra_cents: what that costs
-    more than the best plan without it.
+    more than the best plan without it. barred: of what is left, what has no day by itself. clashes: inked visits that
+    cannot all be in so many bays.
     """
     zone = ZoneInfo(garage.zone)
     old = {each.key: each for each in before}
@@ -125,6 +133,10 @@ def proposal_card(
         can_take=bool(changes),
         wish=_wish(wished, wished_on, extra_cents, outlooks, today) if wished and wished_on else "",
         leave_url=visit_url(wished.mark, wished.number) if wished else "",
+        troubles=(
+            *clash_sentences(clashes, outlooks, bays=bays, zone=zone, today=today),
+            *no_day_sentences(barred or {}, outlooks),
+        ),
     )
 
 
