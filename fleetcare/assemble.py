@@ -16,7 +16,7 @@ from fleetcare.actions.ports import Composer, Mailer, PhotoShelf, Store
 from fleetcare.chance import KeyMaker, RandomKeys
 from fleetcare.clock import Clock, MachineClock
 from fleetcare.errors import BadFile
-from fleetcare.language import Tongues
+from fleetcare.language import Tongues, tr
 from fleetcare.settings.book_files import load_book
 from fleetcare.settings.catalogues import tongue_of
 from fleetcare.settings.duty_files import load_duties
@@ -298,7 +298,7 @@ class Parts:
         """What the front page says while letters cannot go out; empty if they can."""
         if self.settings.mail.goes_out:
             return ""
-        return f"Letters lie in the folder {self.letters_folder}; no mail server is set."
+        return tr("Letters lie in the folder {folder}; no mail server is set.", folder=self.letters_folder)
 
     def back_up(self, path: Path, *, progress: Callable[[str, int, int], None]) -> Contents:
         """Writes a backup of the whole home. Raises what `make_backup` raises."""

@@ -210,7 +210,7 @@ def _lead(visits: Sequence[BayVisit], may_plan: bool) -> str:
     if not visits:
         return tr("Nothing is planned.")
     inked = sum(visit.state is VisitState.INKED for visit in visits)
-    states = ((inked, "inked"), (len(visits) - inked, "pencilled"))
+    states = ((inked, tr("inked")), (len(visits) - inked, tr("pencilled")))
     parts = [f"{count_words(count)} {word}" for count, word in states if count]
     hands = _minutes(sum(visit.hands_on.total_seconds() for visit in visits))
     many = sentence(counted_words(len(visits), "visit", "visits"))
@@ -239,7 +239,7 @@ def _row(
     return VisitRow(
         anchor=anchor.removeprefix("#"),
         day=weekday_words(begins.date(), today),
-        told=f"{begins:%H:%M}, {'inked' if inked else 'pencilled'}",
+        told=f"{begins:%H:%M}, {tr('inked') if inked else tr('pencilled')}",
         is_inked=inked,
         mark=visit.mark,
         name=outlook.vehicle.name if outlook else visit.mark,

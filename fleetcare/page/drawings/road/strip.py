@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
+from fleetcare.language import later, tr
 from fleetcare.page.drawings.lettering import Lettering, fitted, width_of
 from fleetcare.page.drawings.numbers import coordinate as c
 from fleetcare.page.drawings.road.form import PHONE, WIDE, Axis, Form
@@ -15,7 +16,7 @@ from fleetcare.wording import month_name
 
 NEAR_TODAY = 30.0
 """A date of the head whose Monday is so near to today is left out, and one that would touch today's label."""
-TODAY = "today"
+TODAY = later("today")
 NAME_X, NAME_SIZE, UNDER_SIZE = 39.0, 17.0, 13.0
 FOOT = 7.0
 
@@ -58,7 +59,7 @@ def strip(lanes: Sequence[LaneGiven], today: date, form: Form) -> Strip:
     height = top + FOOT
     firsts = _firsts(axis)
     mondays = [axis.start + timedelta(days=days) for days in range(0, form.days, 7)]
-    word_x = now - width_of(TODAY, 13, Lettering.STRONG) / 2
+    word_x = now - width_of(tr(TODAY), 13, Lettering.STRONG) / 2
     label = Box(c(word_x - 7), c(form.head - 21 if form.named else form.head - 17), c(2 * (now - word_x + 7)), "17")
     return Strip(
         name="wide" if form is WIDE else "phone",
@@ -74,7 +75,7 @@ def strip(lanes: Sequence[LaneGiven], today: date, form: Form) -> Strip:
         lanes=tuple(drawn),
         today=f"M{c(now)} {c(form.head - 17 if form.named else form.head - 2)}V{c(top + 5)}",
         today_label=label,
-        today_word=Word(TODAY, c(word_x), c(float(label.y) + 12.8), "start", "todayt"),
+        today_word=Word(tr(TODAY), c(word_x), c(float(label.y) + 12.8), "start", "todayt"),
     )
 
 
