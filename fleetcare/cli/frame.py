@@ -166,6 +166,7 @@ def all_commands() -> typer.Typer:
         bay,
         calendars,
         components,
+        drawing,
         files,
         finding,
         fitting,

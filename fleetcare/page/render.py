@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import re
+from collections.abc import Sequence
 from functools import cache
 from pathlib import Path
 
@@ -29,6 +30,7 @@ from fleetcare.page.cards.find import FindCard
 from fleetcare.page.cards.findings import FindingsCard
 from fleetcare.page.cards.hand_in import HandInCard, ReviewCard
 from fleetcare.page.cards.handbook import HandbookCard
+from fleetcare.page.cards.heading import HeadingCard
 from fleetcare.page.cards.held import HeldCard
 from fleetcare.page.cards.history import HistoryCard
 from fleetcare.page.cards.letter_choice import LetterChoiceCard
@@ -50,6 +52,8 @@ from fleetcare.page.cards.vehicle import VehicleCard
 from fleetcare.page.cards.vehicle_told import VehicleToldCard
 from fleetcare.page.cards.vehicles import VehiclesCard
 from fleetcare.page.cards.your_calendar import AddCard, YourCalendarCard
+from fleetcare.page.drawings.lone import lone
+from fleetcare.page.drawings.road.strip import Strip
 from fleetcare.page.scripts import FIND_SCRIPT, WAIT_SCRIPT, entry_script
 from fleetcare.page.style import LINK_STYLE_SHEET, STYLE_SHEET, link_style_sheet, style_sheet
 from fleetcare.wording import THIN_SPACE
@@ -256,6 +260,31 @@ class Pages:
     def message(self, card: MessageCard) -> str:
         """A plain message page."""
         return self._page("message.html", card)
+
+    def lone_road(self, strip: Strip, title: str, *, night: bool = False) -> str:
+        """The strip as an SVG file that stands alone."""
+        return self._lone("road_strip.html", "strip", strip, ("due", "stand"), title, night=night)
+
+    def lone_heading(self, card: HeadingCard, title: str, *, night: bool = False) -> str:
+        """Where a dial is heading, as an SVG file that stands alone."""
+        patterns, key = ("due", "stand", "fan", *card.patterns), [(each.pattern, each.title) for each in card.duties]
+        return self._lone("fan.html", "fan", card.wide, patterns, title, key=key, night=night)
+
+    def _lone(
+        self,
+        template: str,
+        macro: str,
+        drawn: object,
+        patterns: tuple[str, ...],
+        title: str,
+        *,
+        key: Sequence[tuple[str, str]] = (),
+        night: bool,
+    ) -> str:
+        shapes = self._environment.get_template("shapes.html").module
+        fragment = getattr(self._environment.get_template(template).module, macro)(drawn)
+        defs = str(shapes.patterns(patterns))  # type: ignore[attr-defined]
+        return lone(str(fragment), defs, title=title, key=key, night=night)
 
     def _page(self, template: str, card: object, seal: str = "") -> str:
         """seal: what the forms of the page carry, of the session that it is shown to."""

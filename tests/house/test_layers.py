@@ -78,6 +78,7 @@ BREACHES = (
     Breach("pydantic is known where text comes in only", "web", "from pydantic import BaseModel"),
     Breach("httpx is known in calendar_in only", "mailer", "import httpx"),
     Breach("pillow is known in intake only", "web", "from PIL import Image"),
+    Breach("resvg is known in page only", "cli", "import resvg_py"),
     Breach("smtplib is known in mailer only", "timetable", "import smtplib"),
     Breach("the house stands in layers", "due", "import fleetcare.bayplan.problem"),
     Breach("the house stands in layers", "solvers", "from fleetcare.intake import schedule_files"),

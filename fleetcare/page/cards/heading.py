@@ -13,12 +13,11 @@ from fleetcare.page.cards.entry import meter_name
 from fleetcare.page.cards.past import mix_words, whole_parts
 from fleetcare.page.cards.sentences import lower_first
 from fleetcare.page.drawings.fan import PHONE_FAN, WIDE_FAN, AheadGiven, Fan, FanForm, ReadGiven, fan
+from fleetcare.page.drawings.lone import PLAIN
 from fleetcare.page.drawings.mix_bar import MixPart
 from fleetcare.page.drawings.road.given import LaneGiven
 from fleetcare.quantities import MeterUnit
 from fleetcare.wording import day_words, meter_words, percent, sentence
-
-PLAIN = "plain"
 
 
 @dataclass(frozen=True, slots=True)

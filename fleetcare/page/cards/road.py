@@ -128,7 +128,7 @@ def road_card(
     """
     called = names or {}
     zone = ZoneInfo(garage.zone)
-    dated = _by_late_date(outlooks)
+    dated = windows_in_order(outlooks)
     numbers = {row[1].key: place for place, row in enumerate(dated, start=1)}
     drawn = None
     if start <= 0:
@@ -190,7 +190,8 @@ def late_words(window: DueWindow, today: date) -> str:
     return tr("window open") if window.is_open(today) else tr("at the latest")
 
 
-def _by_late_date(outlooks: Sequence[VehicleOutlook]) -> list[DatedLine]:
+def windows_in_order(outlooks: Sequence[VehicleOutlook]) -> list[DatedLine]:
+    """Every window of the garage by its late date, as the list under the strip has them."""
     rows = [(outlook, line, line.window) for outlook in outlooks for line in outlook.lines if line.window]
     return sorted(rows, key=lambda row: (row[2].late, row[1].key))
 

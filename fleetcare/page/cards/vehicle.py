@@ -178,7 +178,7 @@ def vehicle_card(
         if start + SERVICES_A_PAGE < len(services)
         else None,
         caution=CAUTION,
-        heading=_heading(outlook, course, visits, bookings, work, duties, garage),
+        heading=heading_of(outlook, course, visits, bookings, work, duties, garage),
         tags=component_tags(vehicle),
         readings=shown_rows,
         readings_told=_readings_told(outlook, readings_start, len(shown_rows), len(rows)),
@@ -202,7 +202,7 @@ def vehicle_card(
     )
 
 
-def _heading(
+def heading_of(
     outlook: VehicleOutlook,
     course: DialCourse | None,
     visits: Sequence[BayVisit],
@@ -211,6 +211,7 @@ def _heading(
     duties: Mapping[str, DutyCycle],
     garage: Garage,
 ) -> HeadingCard | None:
+    """Where its dial is heading, with its own windows, bay days and bookings; see `heading_card`."""
     mark = outlook.vehicle.mark
     lane = lane_given(
         outlook,
