@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 from fastapi import APIRouter, Request
 from fastapi.concurrency import run_in_threadpool
@@ -37,6 +38,7 @@ from fleetcare.page.cards.bay_days import (
 )
 from fleetcare.page.cards.bay_why import bay_why_card
 from fleetcare.page.cards.frame import BAY_URL, COME_IN_URL
+from fleetcare.page.cards.fresh import fresh_words
 from fleetcare.page.cards.sheet import sheet_url
 from fleetcare.planner import Planner
 from fleetcare.web.form_seal import seal_of, sender_of
@@ -142,6 +144,8 @@ def _page(
         may_propose=reader is not None and may_plan_all(reader, garage),
         tried=tried,
     )
+    fresh = fresh_words(garage, ahead.outlooks.values(), parts.clock.now())
+    card = replace(card, frame=replace(card.frame, fresh=fresh))
     return HTMLResponse(parts.pages.bay_days(card), status_code=status)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
@@ -24,6 +24,7 @@ from fleetcare.fleet.naming import answers_for, may_enter, vehicle_called
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.meter.reading import Reading
 from fleetcare.page.cards.choose import choose_card
+from fleetcare.page.cards.fresh import fresh_words
 from fleetcare.page.cards.laid_up import Tried
 from fleetcare.page.cards.road import road_card
 from fleetcare.page.cards.trust import trust_card
@@ -86,7 +87,8 @@ def routes(parts: Parts) -> APIRouter:
                 *notes_on_calendars(parts, reader, ahead.garage),
             ),
         )
-        return HTMLResponse(parts.pages.road(card))
+        fresh = fresh_words(ahead.garage, ahead.outlooks, parts.clock.now())
+        return HTMLResponse(parts.pages.road(replace(card, frame=replace(card.frame, fresh=fresh))))
 
     @router.get("/vehicles")
     def vehicles(request: Request, find: str = "", start: str = "") -> Response:
@@ -194,6 +196,8 @@ def vehicle_page(
         visits=one.visits,
         bookings=one.bookings,
     )
+    fresh = fresh_words(one.garage, (one.outlook,), parts.clock.now())
+    card = replace(card, frame=replace(card.frame, fresh=fresh))
     return HTMLResponse(parts.pages.vehicle(card), status_code=422 if tried else 200)
 
 

@@ -79,3 +79,16 @@ def test_who_has_no_right_is_told_who_can_let_them_in(shared: Served, client: ht
     answer = client.get(f"{shared.url}/vehicles/AN/reading", headers=shared.session("piet"))
     assert answer.status_code == 403
     assert "can let you in" in page_of(answer).words
+
+
+def test_pages_say_how_fresh_their_figures_are(served: Served, client: httpx.Client) -> None:
+    ines = served.session("ines")
+    for path in ("/", "/plan"):
+        assert "Figures from 09:00, last reading" in page_of(client.get(served.url + path, headers=ines)).words
+    before = page_of(client.get(f"{served.url}/vehicles/BE", headers=ines)).words
+    assert "Figures from 09:00, last reading 12 March." in before
+    served.clock.move(timedelta(minutes=40))
+    (form, *_) = page_of(client.get(served.odometer("BE"))).forms
+    assert client.post(served.url + form.action, data=form.filled(odo="84210")).status_code == 200
+    after = page_of(client.get(f"{served.url}/vehicles/BE", headers=ines)).words
+    assert "Figures from 09:40, last reading 14 April." in after

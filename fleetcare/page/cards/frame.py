@@ -72,6 +72,8 @@ class Frame:
     foot: tuple[Link, ...] = ()
     find: Link | None = None
     bar: tuple[Link, ...] = ()
+    fresh: str = ""
+    """How fresh the figures are, in a sentence."""
 
 
 @dataclass(frozen=True, slots=True)
