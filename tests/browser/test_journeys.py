@@ -215,6 +215,8 @@ def test_a_sheet_is_handed_in_with_a_finding_and_its_look_is_on_page_feed_and_le
     expect(page.get_by_role("main")).to_contain_text("Handed in")
     page.goto(f"{garage.url}/vehicles/AN")
     expect(page.get_by_role("main")).to_contain_text("Look again")
+    page.goto(f"{garage.url}/findings")
+    expect(page.get_by_role("main")).to_contain_text("On the road it is likely")
     found = [each for each in entries(garage.feed("ines")) if "look again" in each.summary.value.casefold()]
     assert any("Anvil" in each.summary.value for each in found)
     garage.clock.move(timedelta(days=6))
