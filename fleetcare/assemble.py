@@ -40,6 +40,7 @@ from fleetcare.settings.settings import Settings, load_settings
 
 if TYPE_CHECKING:
     from fleetcare.actions.bay_ground import Workplace
+    from fleetcare.actions.kept_outlooks import KeptOutlooks
     from fleetcare.actions.read_calendars import CalendarDesk
     from fleetcare.actions.sheet_visits import Shop
     from fleetcare.actions.write_letters import Desk
@@ -135,6 +136,13 @@ class Parts:
     def letters_folder(self) -> Path:
         """Where letters lie while no mail server is set."""
         return self.home / LETTERS_FOLDER
+
+    @cached_property
+    def kept_outlooks(self) -> KeptOutlooks:
+        """What this process has worked out of where vehicles stand."""
+        from fleetcare.actions.kept_outlooks import KeptOutlooks
+
+        return KeptOutlooks()
 
     @cached_property
     def pages(self) -> Pages:

@@ -12,6 +12,7 @@ from apscheduler.schedulers.background import BackgroundScheduler
 
 from fleetcare.actions.fit_fleet import fit_fleet, fit_is_due
 from fleetcare.actions.gather import garage_day
+from fleetcare.actions.look_ahead import look_ahead
 from fleetcare.actions.ports import Mailer
 from fleetcare.actions.read_calendars import read_due_calendars
 from fleetcare.actions.refresh import refresh
@@ -208,6 +209,8 @@ class Round:
             why = "the start of the program" if self._worked_out_on is None else "a new day"
             refresh(self.parts.store, self.parts.rules, now=now, base_url=self.parts.base_url, why=why)
             self._worked_out_on = today
+            # Now rather than when somebody opens the first page of the day.
+            look_ahead(self.parts.store, self.parts.rules, now=now, kept=self.parts.kept_outlooks)
 
     def _fit(self, now: datetime) -> None:
         """Once a day at most: where there is not enough to go by, tomorrow is soon enough to look again."""

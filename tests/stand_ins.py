@@ -147,6 +147,7 @@ class _Memory:
     shown: dict[LineKey, Shown] = field(default_factory=dict)
     choices: dict[str, FeedChoice] = field(default_factory=dict)
     farewells: dict[str, FeedBody] = field(default_factory=dict)
+    stamps: dict[str, int] = field(default_factory=dict)
     era: int = 0
     owed: frozenset[str] = frozenset()
     fetches: dict[str, Fetch] = field(default_factory=dict)
@@ -187,6 +188,9 @@ class MemoryView:
     def vehicles(self, marks: Iterable[str] | None = None) -> tuple[Vehicle, ...]:
         wanted = self._wanted(marks)
         return tuple(vehicle for vehicle in self._m.vehicles.values() if vehicle.mark in wanted)
+
+    def fact_stamps(self) -> dict[str, int]:
+        return {mark: self._m.stamps.get(mark, 0) for mark in self._m.vehicles}
 
     def bare_vehicles(self) -> tuple[Vehicle, ...]:
         return tuple(replace(vehicle, meters=(), components=()) for vehicle in self._m.vehicles.values())
@@ -505,6 +509,9 @@ class MemoryUnit(MemoryView):
             self._m.line_inputs[each.mark] = self._touch(each)
 
     def _inputs_are_old(self, *marks: str) -> None:
+        have = {mark for move in self._m.moves.values() for mark in (move.from_mark, move.to_mark)}
+        for mark in {*marks, *have} if have & set(marks) else marks:
+            self._m.stamps[mark] = self._m.version + 1
         for mark in marks:
             if mark in self._m.line_inputs:
                 self._m.line_inputs[mark] = replace(self._m.line_inputs[mark], whole=False)

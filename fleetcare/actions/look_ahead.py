@@ -8,6 +8,7 @@ from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from fleetcare.actions.gather import Rules, garage_day, garage_of, outlooks_of
+from fleetcare.actions.kept_outlooks import KeptOutlooks
 from fleetcare.actions.ports import LogEntry, ReadView, Store
 from fleetcare.due.change_words import State, WindowChange, change_words, state_read_back
 from fleetcare.due.outlook import VehicleOutlook
@@ -34,19 +35,31 @@ class Ahead:
     visits: tuple[BayVisit, ...] = ()
 
 
-def look_ahead(store: Store, rules: Rules, *, now: datetime, marks: Iterable[str] | None = None) -> Ahead:
-    """Reads these vehicles (all if None) and works out where they stand. Writes nothing."""
+def look_ahead(
+    store: Store, rules: Rules, *, now: datetime, marks: Iterable[str] | None = None, kept: KeptOutlooks | None = None
+) -> Ahead:
+    """Reads these vehicles (all if None) and works out where they stand. Writes nothing.
+
+    kept: what this process has worked out before; of the whole garage only what has changed since is worked out then.
+    """
     wanted = None if marks is None else tuple(marks)
     with store.read() as view:
         garage = garage_of(view)
         today = garage_day(garage, now)
+        outlooks: tuple[VehicleOutlook, ...]
+        if kept is not None and wanted is None:
+            found = kept.look(view, rules, today)
+            outlooks = tuple(each.outlook for each in found)
+            work = tuple(done for each in found for done in each.work)
+        else:
+            outlooks, work = outlooks_of(view, rules, today, wanted), view.work(wanted)
         return Ahead(
             garage=garage,
             today=today,
             people=view.people(),
-            outlooks=outlooks_of(view, rules, today, wanted),
+            outlooks=outlooks,
             bookings=view.bookings(),
-            work=view.work(wanted),
+            work=work,
             visits=tuple(visit for visit in view.bay_visits(wanted) if visit.takes_place and visit.free_at > now),
         )
 

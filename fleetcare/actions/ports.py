@@ -112,6 +112,13 @@ class ReadView(Protocol):
         """Whole vehicles (meters, components, lines), in the garage's order: as first entered."""
         ...
 
+    def fact_stamps(self) -> dict[str, int]:
+        """What stands for all that was written about each vehicle, by mark, in the garage's order.
+
+        It is another number after each write of a fact of the vehicle, and of any it has exchanged components with.
+        """
+        ...
+
     def bare_vehicles(self) -> tuple[Vehicle, ...]:
         """Every vehicle without its meters and components, in the garage's order: for names, people and spells."""
         ...

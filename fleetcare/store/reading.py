@@ -65,6 +65,7 @@ BOOKING = table_of(tables.BookingRow)
 OUTSIDE_CALENDAR = table_of(tables.OutsideCalendarRow)
 WINDOW = table_of(tables.WindowRow)
 LINE_INPUTS = table_of(tables.LineInputsRow)
+FACT_STAMP = table_of(tables.FactStampRow)
 KEY = table_of(tables.KeyRow)
 DELIVERY = table_of(tables.DeliveryRow)
 LOG = table_of(tables.LogRow)
@@ -110,6 +111,15 @@ class SqlView(WorkReads, ShelfReads, SoughtReads):
             translate.vehicle(row, meters[row.mark], components[row.mark], lines[row.mark])
             for row in self._of_marks(VEHICLE, wanted, VEHICLE.c.position)
         )
+
+    def fact_stamps(self) -> dict[str, int]:
+        """By mark, in the garage's order; 0 for a vehicle nothing was written about since stamps are kept."""
+        query = (
+            sa.select(VEHICLE.c.mark, sa.func.coalesce(FACT_STAMP.c.version, 0))
+            .select_from(VEHICLE.outerjoin(FACT_STAMP, FACT_STAMP.c.mark == VEHICLE.c.mark))
+            .order_by(VEHICLE.c.position)
+        )
+        return {mark: int(version) for mark, version in self._connection.execute(query)}
 
     def bare_vehicles(self) -> tuple[Vehicle, ...]:
         """In the garage's order, without their meters and components."""

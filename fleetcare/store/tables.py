@@ -406,6 +406,14 @@ class FeedOwedRow(SQLModel, table=True):
     mark: str = Field(primary_key=True)
 
 
+class FactStampRow(SQLModel, table=True):
+    """The version in which something was last written about a vehicle."""
+
+    __tablename__: ClassVar[str] = "fact_stamp"
+    mark: str = Field(primary_key=True)
+    version: int = Field(sa_type=BigInteger)
+
+
 class FarewellRow(SQLModel, table=True):
     """What a replaced address answers with until its key runs out."""
 

@@ -336,6 +336,16 @@ class SqlUnit(WorkWrites, ShelfWrites, SoughtWrites, SqlView):
         for start in range(0, len(named), stored.MOST_MARKS):
             some = named[start : start + stored.MOST_MARKS]
             self._connection.execute(sa.update(table).where(table.c.mark.in_(some)).values(whole=False))
+        if marks:
+            version = self.version() + 1
+            self._put(
+                stored.FACT_STAMP, *({"mark": mark, "version": version} for mark in sorted(self._exchanging(marks)))
+            )
+
+    def _exchanging(self, marks: set[str]) -> set[str]:
+        """These, and if any of them has exchanged a component, all that have: what was found goes along with it."""
+        have = {mark for move in self.moves() for mark in (move.from_mark, move.to_mark)}
+        return marks | have if marks & have else marks
 
     def _run(self, statement: sa.Update | sa.Delete) -> int:
         rows = self._connection.execute(statement).rowcount

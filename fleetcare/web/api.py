@@ -72,4 +72,4 @@ def may_look(caller: Caller | None, parts: Parts) -> bool:
 def _seen_by(caller: Caller | None, parts: Parts) -> Ahead:
     """The garage, or the one vehicle that a key is for."""
     marks = (caller.mark,) if caller is not None and caller.mark else None
-    return look_ahead(parts.store, parts.rules, now=parts.clock.now(), marks=marks)
+    return look_ahead(parts.store, parts.rules, now=parts.clock.now(), marks=marks, kept=parts.kept_outlooks)

@@ -67,7 +67,7 @@ def routes(parts: Parts) -> APIRouter:
         reader = reader_of(request, parts)
         if reader is None and not parts.settings.web.open_house:
             return RedirectResponse("/sign-in", status_code=303)
-        ahead = look_ahead(parts.store, parts.rules, now=parts.clock.now())
+        ahead = look_ahead(parts.store, parts.rules, now=parts.clock.now(), kept=parts.kept_outlooks)
         card = road_card(
             garage=ahead.garage,
             reader=reader,
@@ -95,7 +95,7 @@ def routes(parts: Parts) -> APIRouter:
         reader = reader_of(request, parts)
         if reader is None and not parts.settings.web.open_house:
             return RedirectResponse("/sign-in", status_code=303)
-        ahead = look_ahead(parts.store, parts.rules, now=parts.clock.now())
+        ahead = look_ahead(parts.store, parts.rules, now=parts.clock.now(), kept=parts.kept_outlooks)
         card = vehicles_card(
             garage=ahead.garage,
             reader=reader,
@@ -140,7 +140,7 @@ def routes(parts: Parts) -> APIRouter:
         reader = reader_of(request, parts)
         if reader is None:
             return RedirectResponse("/sign-in", status_code=303)
-        ahead = look_ahead(parts.store, parts.rules, now=parts.clock.now())
+        ahead = look_ahead(parts.store, parts.rules, now=parts.clock.now(), kept=parts.kept_outlooks)
         card = choose_card(
             garage=ahead.garage,
             reader=reader,

@@ -26,6 +26,7 @@ from fleetcare.fleet.feed_choice import FeedChoice
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.meter.reading import Reading, ReadingState
 from fleetcare.quantities import MeterUnit
+from fleetcare.work.moves import Move
 from tests.contracts import karst_ridge as kr
 from tests.contracts.karst_ridge import ANVIL, BELLOWS, CHANGE, LINE, MINUTE, NOW, RAFT, TODAY, settle_in
 
@@ -430,6 +431,38 @@ def test_what_dates_are_made_of_is_not_whole_once_a_fact_of_the_vehicle_is_writt
         CHANGES_OF_FACTS[name](unit)
     with store.read() as view:
         assert view.line_inputs(["AN", "RA"]) == (replace(kr.inputs(), whole=False), other)
+
+
+@pytest.mark.parametrize("name", CHANGES_OF_FACTS)
+def test_a_vehicle_has_another_stamp_once_a_fact_of_it_is_written_and_no_other_has(store: Store, name: str) -> None:
+    settle_in(store)
+    with store.write(CHANGE) as unit:
+        unit.add_readings([kr.reading()])
+        unit.put_booking(kr.booking())
+    with store.read() as view:
+        before = view.fact_stamps()
+    with store.write(CHANGE) as unit:
+        CHANGES_OF_FACTS[name](unit)
+        unit.put_line_inputs([kr.inputs()])
+    with store.read() as view:
+        after = view.fact_stamps()
+    assert list(after) == [vehicle.mark for vehicle in (RAFT, ANVIL, BELLOWS)]
+    assert after["AN"] > before["AN"]
+    assert after["RA"] == before["RA"]
+
+
+def test_vehicles_that_exchanged_a_component_have_another_stamp_together(store: Store) -> None:
+    settle_in(store)
+    with store.write(CHANGE) as unit:
+        unit.put_move(Move(kr.TODAY, "AN", "rear-axle", "BE", "rear-axle"))
+    with store.read() as view:
+        before, (move,) = view.fact_stamps(), view.moves()
+    with store.write(CHANGE) as unit:
+        unit.add_readings([kr.reading()])
+    with store.read() as view:
+        after = view.fact_stamps()
+    assert "AN" in (move.from_mark, move.to_mark)
+    assert {mark for mark in after if after[mark] != before[mark]} == {move.from_mark, move.to_mark}
 
 
 # Numbers learned

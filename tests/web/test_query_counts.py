@@ -19,11 +19,11 @@ from tests.web.conftest import Served
 
 MORE = 40
 PAGES: dict[str, int] = {
-    "/": 32,
-    "/vehicles": 25,
+    "/": 21,
+    "/vehicles": 14,
     "/vehicles/AN": 39,
     "/find?words=anvil": 17,
-    "/readings": 25,
+    "/readings": 14,
     "/vehicles/AN/reading": 53,
     "/readings/held": 28,
     "/plan": 43,
@@ -42,10 +42,11 @@ PAGES: dict[str, int] = {
     "/calendar": 26,
     "/calendar/shared": 16,
     "/letters": 12,
-    "/api/due": 25,
-    "/api/vehicles": 25,
+    "/api/due": 14,
+    "/api/vehicles": 14,
 }
-"""Page, and how many statements it asks, those that open and close a read included."""
+"""Page, and how many statements it asks, those that open and close a read included. Of the whole garage a process has
+worked out before where it stands (`actions/kept_outlooks.py`)."""
 
 
 @contextmanager
