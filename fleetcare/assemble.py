@@ -36,7 +36,8 @@ from fleetcare.settings.places import (
     SHIPPED_WORKSHOP,
     shipped_config,
 )
-from fleetcare.settings.settings import Settings, load_settings
+from fleetcare.settings.sections import Settings
+from fleetcare.settings.settings import load_settings
 
 if TYPE_CHECKING:
     from fleetcare.actions.bay_ground import Workplace

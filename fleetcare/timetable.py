@@ -22,7 +22,7 @@ from fleetcare.assemble import Parts
 from fleetcare.clock import MachineClock, StepWatch, monotonic_s
 from fleetcare.errors import MailboxTrouble
 from fleetcare.replies import take_replies
-from fleetcare.settings.settings import FitWhen
+from fleetcare.settings.sections import FitWhen
 
 WAKE_EVERY_S = 30
 WATCH_EVERY_S = 20.0

@@ -10,7 +10,9 @@ import pytest
 
 from fleetcare.errors import BadSettings
 from fleetcare.settings.new_home import SETTINGS_TEXT
-from fleetcare.settings.settings import FitWhen, Security, Settings, known_keys, load_settings
+from fleetcare.settings.sections import FitWhen, Security, Settings
+from fleetcare.settings.settings import load_settings
+from fleetcare.settings.settings_models import known_keys
 
 
 def home_with(folder: Path, text: str) -> Path:

@@ -12,7 +12,7 @@ import pytest
 from fleetcare.actions.plan_visits import set_visit
 from fleetcare.fleet.bay_visit import VisitState
 from fleetcare.planner import Planner
-from fleetcare.settings.settings import PlanSettings
+from fleetcare.settings.sections import PlanSettings
 from tests.web.conftest import Served, serving
 
 
