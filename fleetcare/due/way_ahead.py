@@ -98,7 +98,7 @@ def ahead_steps(asked: AskedLimit, outlook: LimitOutlook, vehicle: Vehicle, toda
     stretch = " over so long" if abs(way.running - PACE_DAYS) > 1 else ""
     told = f"{left} at {pace} a running day{stretch} is about {few} running days"
     figures = (
-        Figure("left for everyday use", way.everyday, amount_unit(track)),
+        Figure("left for everyday use", way.everyday + 0.0, amount_unit(track)),  # nought has no sign in words
         Figure("pace over so long", way.per_day, f"{amount_unit(track)} a running day"),
         Figure("running days", way.running, "day"),
         *_calendar_figures(track, outlook),

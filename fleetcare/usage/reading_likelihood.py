@@ -26,6 +26,8 @@ OUTER = 1.959963984540054
 """Standard normal quantile at 97.5 %. Source: NIST/SEMATECH e-Handbook 1.3.6.7.1 (printed 1.95996)."""
 OFFERED = 3.365
 """99 % point of Student's t with 5 degrees of freedom. Source: NIST/SEMATECH e-Handbook 1.3.6.7.2 (printed 3.365)."""
+LEAST = 1e-6
+"""km or hours; a gain below it is less than any dial shows, so the dial stands. Its logarithm would swamp the rest."""
 TRIP_PART = 0.9
 """A declared trip explains at most this part of what the dial gained: the booking is a guess, the dial is not."""
 WIDEST = 8.0
@@ -62,8 +64,8 @@ class IncrementLaw:
 
     def fits(self, gain: float) -> bool:
         """True if it lies inside the gate: nothing at all, or within `GATE` of the law."""
-        if gain <= 0.0:
-            return gain == 0.0
+        if gain < LEAST:
+            return gain >= 0.0
         if -GATE <= (math.log(gain) - self.centre) / self.spread <= GATE:
             return True
         return self.trips > 0.0 and -GATE <= (math.log(self.everyday(gain)) - self.centre) / self.spread <= GATE
@@ -74,8 +76,8 @@ class IncrementLaw:
 
     def density(self, gain: float) -> float:
         """How likely this gain is; nought if it is less than nothing. Trips may have been driven or not."""
-        if gain <= 0.0:
-            return STANDS if gain == 0.0 else 0.0
+        if gain < LEAST:
+            return STANDS if gain >= 0.0 else 0.0
         found = self._plain(gain)
         return max(found, self._plain(self.everyday(gain))) if self.trips > 0.0 else found
 
