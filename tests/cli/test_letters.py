@@ -16,7 +16,8 @@ def test_day_hour_zone_and_quiet_hours_can_be_chosen_and_are_shown(run: Run) -> 
     told = run("letters", "teo", *words).out.strip()
     assert told == "Teo Lindqvist: Fridays at 18:00, Pacific/Auckland, quiet from 22 to 6."
     after = run("letters", "Teo", "--json").data
-    assert after == {"person": "teo", "day": "friday", "hour": 18, "zone": "Pacific/Auckland", "quiet": [22, 6]}
+    chosen = {"day": "friday", "hour": 18, "zone": "Pacific/Auckland", "quiet": [22, 6], "language": None}
+    assert after == {"person": "teo", **chosen}
     assert after != before
     assert run("letters", "Teo", "--hour", "7", "--json").data == {**after, "hour": 7}, "the rest stays"
     never = run("letters", "Teo", "--day", "never", "--quiet", "off", "--json").data
