@@ -90,6 +90,7 @@ def test_the_first_vehicle_on_the_road(beginner: BrowserContext, empty: Served) 
     page.get_by_text("More about its age and dial").click()
     page.get_by_label("In service since, if known").fill("2019-05-02")
     page.get_by_role("button", name="Go on").click()
+    expect(page.get_by_role("group", name="It has")).to_be_visible()  # a page half come in cannot be gone back from
     # Gone back and loaded again, everything is still there.
     page.go_back()
     page.reload()
