@@ -5,6 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 from fleetcare.book.rows import BookRow, IntervalBook, IntervalRule
+from fleetcare.language import tr, tr_book, tr_in
 from fleetcare.quantities import KM_PER_MILE, PrintedDistance
 from fleetcare.wording import grouped
 
@@ -29,15 +30,25 @@ def pair_agrees(distance: PrintedDistance) -> bool:
 
 def pair_doubts(book: IntervalBook) -> tuple[str, ...]:
     """A sentence for each printed pair of the book that is no conversion, by row; the primary figure counts anyway."""
-    return tuple(f"Row {key}, {doubt}" for key, row in sorted(book.rows.items()) for doubt in doubts_of(row))
+    return tuple(
+        tr("Row {key}, {doubt}", key=key, doubt=doubt)
+        for key, row in sorted(book.rows.items())
+        for doubt in doubts_of(row)
+    )
 
 
 def doubts_of(row: BookRow) -> tuple[str, ...]:
     """A sentence for each printed pair of one row that is no conversion."""
     return tuple(
-        f"{place}: {grouped(pair.mi)} mi and {grouped(pair.km)} km are not the same "
-        f"({grouped(pair.mi)} mi is {grouped(round(pair.mi * _EXACT_KM_PER_MILE))} km); "
-        f"the figure in {pair.primary} is reckoned with."
+        tr(
+            "{place}: {mi} mi and {km} km are not the same ({mi} mi is {exact} km); the figure in {primary} is "
+            "reckoned with.",
+            place=place,
+            mi=grouped(pair.mi),
+            km=grouped(pair.km),
+            exact=grouped(round(pair.mi * _EXACT_KM_PER_MILE)),
+            primary=pair.primary,
+        )
         for place, pair in _pairs(row.rule)
         if pair.km is not None and pair.mi is not None and not pair_agrees(pair)
     )
@@ -54,11 +65,14 @@ def _rounds_to(exact: Decimal, printed: Decimal) -> bool:
 
 def _pairs(rule: IntervalRule) -> list[tuple[str, PrintedDistance]]:
     found: list[tuple[str, PrintedDistance | None]] = []
-    for name, limits in (("repeat", rule.repeat), ("first", rule.first)):
+    for name, limits in ((tr_in("interval", "repeat"), rule.repeat), (tr_in("interval", "first"), rule.first)):
         if limits is not None:
             found.append((name, limits.distance))
-            found += [(f"{name} under {figure.duty}", figure.distance) for figure in limits.by_duty]
+            found += [
+                (tr("{name} under {duty}", name=name, duty=tr_book(figure.duty)), figure.distance)
+                for figure in limits.by_duty
+            ]
             if limits.with_modifier is not None:
-                found.append((f"{name} with a friction modifier", limits.with_modifier.distance))
-    found += [(f"after {event.event}", event.distance) for event in rule.after]
+                found.append((tr("{name} with a friction modifier", name=name), limits.with_modifier.distance))
+    found += [(tr("after {event}", event=tr_book(event.event)), event.distance) for event in rule.after]
     return [(place, distance) for place, distance in found if distance is not None]

@@ -12,6 +12,7 @@ from fleetcare.due.facts import VehicleFacts
 from fleetcare.due.limit import LimitOutlook, dated_limit
 from fleetcare.due.outlook import Cause
 from fleetcare.fleet.component import Component
+from fleetcare.language import tr, tr_book
 from fleetcare.usage.priors import Priors
 from fleetcare.usage.rare_events import EventRate
 from fleetcare.wording import counted, day_words
@@ -27,8 +28,10 @@ class MetEvent:
 
     def words(self, today: date) -> str:
         """The event with its day: `track day on 16 May (booked: Track day)`."""
-        booked = f" (booked: {self.booked})" if self.booked else ""
-        return f"{self.rule.event} on {day_words(self.on, today)}{booked}"
+        event, day = tr_book(self.rule.event), day_words(self.on, today)
+        if self.booked:
+            return tr("{event} on {day} (booked: {title})", event=event, day=day, title=self.booked)
+        return tr("{event} on {day}", event=event, day=day)
 
 
 def events_met(facts: VehicleFacts, component: Component, row: BookRow, since: CountedFrom) -> tuple[MetEvent, ...]:
@@ -70,7 +73,16 @@ def dated_event(met: MetEvent, row: BookRow, since: date, *, today: date, priors
         due_on = met.on + timedelta(days=allowed)
     except OverflowError:
         return None
-    when = f"due within {counted(allowed, 'day')}, by {day_words(due_on, today)}" if allowed else "due at once"
+    told = (
+        tr(
+            "After {event}: due within {days}, by {day}.",
+            event=met.words(today),
+            days=counted(allowed, "day"),
+            day=day_words(due_on, today),
+        )
+        if allowed
+        else tr("After {event}: due at once.", event=met.words(today))
+    )
     return dated_limit(
         Cause.EVENT,
         due_on,
@@ -78,7 +90,7 @@ def dated_event(met: MetEvent, row: BookRow, since: date, *, today: date, priors
         today=today,
         give_days=give,
         give_before=allowed,
-        told=(f"After {met.words(today)}: {when}.",),
+        told=(told,),
     )
 
 
@@ -91,7 +103,10 @@ def next_event_words(facts: VehicleFacts, row: BookRow, *, today: date, priors: 
         seen = [event for event in facts.events if event.kind == rule.event and event.on <= today]
         rate = EventRate.prior(priors).having_seen(len(seen), float((today - begin).days))
         chance = round(100 * rate.chance(1, 30.0))
-        yield (
-            f"{counted(len(seen), 'event')} of the kind {rule.event} since {day_words(begin, today)}; "
-            f"the chance of another within 30 days is {chance} %."
+        yield tr(
+            "{events} of the kind {kind} since {begin}; the chance of another within 30 days is {chance} %.",
+            events=counted(len(seen), "event", "events"),
+            kind=tr_book(rule.event),
+            begin=day_words(begin, today),
+            chance=chance,
         )

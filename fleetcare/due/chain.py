@@ -32,6 +32,7 @@ from fleetcare.due.way_ahead import ahead_steps
 from fleetcare.fleet.booking import CHANGED_HANDS
 from fleetcare.fleet.duty import DutySplit
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import later, tr, tr_book, tr_count
 from fleetcare.meter.reading import ReadingState
 from fleetcare.quantities import DistanceUnit
 from fleetcare.wording import counted, day_words, grouped, joined, meter_words, sentence
@@ -39,16 +40,17 @@ from fleetcare.wording import counted, day_words, grouped, joined, meter_words, 
 EVEN, FITFUL = 2 / 3, 3 / 2
 """Own dispersion below or above which a vehicle is called more even or more fitful than most. Its windows are then
 narrower or wider by a fifth or so (the root), which is about the least that is worth a word. Common practice."""
-_NEAR = 1e-3
-_SAME_DAY = 0.05
-_TRIPS_NAMED = 4
+_WHAT = {"distance": later("distance"), "hours": later("hours")}
 
 
 def readings_step(facts: VehicleFacts, track: Track, today: date) -> Step:
     """What was read: how many, the first and the last, how many are kept aside, and what that gained in which days."""
     if track.from_bookings:
         past = [trip for trip in track.trips if trip.ordinal <= today.toordinal()]
-        text = f"It has no meter; {counted(len(past), 'booking')} that named a distance stand for one."
+        text = tr(
+            "It has no meter; {bookings} that named a distance stand for one.",
+            bookings=counted(len(past), "booking", "bookings"),
+        )
         return Step(text, "readings", (Figure("bookings", len(past), "count"), *_span_figures(track)))
     checked = track.checked
     meter = track.meter
@@ -57,14 +59,26 @@ def readings_step(facts: VehicleFacts, track: Track, today: date) -> Step:
     first, last = checked.readings[0], checked.readings[-1]
     aside = {r.identity for r in facts.readings if r.meter == meter.key and r.state is ReadingState.HELD}
     held = len(aside | {finding.reading.identity for finding in checked.findings})
-    what = "hour meter" if track.is_hours else "odometer"
-    shows = f"{meter_words(last.value, last.unit)} on {day_words(last.on, today)}"
+    what = tr("hour meter") if track.is_hours else tr("odometer")
+    shows = tr("{reading} on {day}", reading=meter_words(last.value, last.unit), day=day_words(last.on, today))
+    used = counted(len(checked.readings), "reading", "readings")
     if len(checked.readings) == 1:
-        told = f"One reading of the {what} is used: {shows}"
+        told = tr("One reading of the {what} is used: {shows}", what=what, shows=shows)
     else:
-        begin = f"{meter_words(first.value, first.unit)} on {dated_words(first.on)}"
-        told = f"{counted(len(checked.readings), 'reading')} of the {what} are used, from {begin} to {shows}"
-    aside_words = f"; {counted(held, 'reading')} more {'is' if held == 1 else 'are'} kept aside" if held else ""
+        begin = tr("{reading} on {day}", reading=meter_words(first.value, first.unit), day=dated_words(first.on))
+        told = tr(
+            "{readings} of the {what} are used, from {begin} to {shows}",
+            readings=used,
+            what=what,
+            begin=begin,
+            shows=shows,
+        )
+    more = counted(held, "reading", "readings")
+    aside_words = (
+        tr_count("; {readings} more is kept aside", "; {readings} more are kept aside", held, readings=more)
+        if held
+        else ""
+    )
     figures = (
         Figure("readings used", len(checked.readings), "count"),
         Figure("readings kept aside", held, "count"),
@@ -82,18 +96,20 @@ def pace_step(facts: VehicleFacts, pace: TrackPace, basis: str, today: date) -> 
     track, unit = pace.track, facts.vehicle.unit
     named = track.trips and not track.from_bookings
     shown = per_day_words(pace.everyday_per_day, unit, is_hours=track.is_hours)
-    trips = " without declared trips" if named else ""
-    told = [f"Pace: {shown} a running day over the next quarter{trips}, {basis}."]
+    trips = tr(" without declared trips") if named else ""
+    told = [
+        tr("Pace: {pace} a running day over the next quarter{trips}, {basis}.", pace=shown, trips=trips, basis=basis)
+    ]
     if pace.dispersion <= EVEN:
-        told.append("It runs more evenly than most, so its windows are narrower.")
+        told.append(tr("It runs more evenly than most, so its windows are narrower."))
     elif pace.dispersion >= FITFUL:
-        told.append("It runs more fitfully than most, so its windows are wider.")
+        told.append(tr("It runs more fitfully than most, so its windows are wider."))
     told.extend(_passed_over_words(track, today))
     hands = [
         event.on for event in facts.events if event.kind == CHANGED_HANDS and not event.component and event.on <= today
     ]
     if hands:
-        told.append(f"It changed hands on {day_words(max(hands), today)}: less is taken from before.")
+        told.append(tr("It changed hands on {day}: less is taken from before.", day=day_words(max(hands), today)))
     figures = (
         Figure("pace", pace.everyday_per_day, f"{amount_unit(track)} a running day"),
         Figure("dispersion", pace.dispersion, "of most"),
@@ -111,8 +127,14 @@ def _passed_over_words(track: Track, today: date) -> Iterator[str]:
     while begin - 1 in track.passed_over:
         begin -= 1
     first, last = day_of(track.ordinals[begin]), day_of(track.ordinals[ends[-1] + 1])
-    before = f", and in {counted(len(ends) - 1, 'spell')} before" if len(ends) > 1 else ""
-    yield f"It stood from {day_words(first, today)} to {day_words(last, today)}{before}, which is passed over."
+    spells = counted(len(ends) - 1, "spell", "spells")
+    before = tr(", and in {spells} before", spells=spells) if len(ends) > 1 else ""
+    yield tr(
+        "It stood from {first} to {last}{before}, which is passed over.",
+        first=day_words(first, today),
+        last=day_words(last, today),
+        before=before,
+    )
 
 
 def limit_steps(
@@ -121,20 +143,32 @@ def limit_steps(
     """Used by reading, left, the days ahead, and the three dates of a limit on a meter."""
     yield _used_step(asked, vehicle.unit, today, what=what, about=about)
     if asked.severe:
-        yield Step(f"A severe use ({joined(sorted(asked.severe))}) puts all of it on the severe figure.")
+        duties = joined([tr_book(duty) for duty in sorted(asked.severe)])
+        yield Step(tr("A severe use ({duties}) puts all of it on the severe figure.", duties=duties))
     if asked.passed is not None:
-        told = f"The limit was reached by reading, about {day_words(day_of(outlook.likely), today)}."
+        told = tr("The limit was reached by reading, about {day}.", day=day_words(day_of(outlook.likely), today))
         yield Step(told, "limit", (*_dates(outlook), Figure("used today", outlook.q_now, "share")))
         return
     yield _left_step(asked, vehicle.unit, mix, today)
     if asked.per_unit > 0 or asked.pace.track.trips_ahead():
         yield from ahead_steps(asked, outlook, vehicle, today)
     if math.isfinite(outlook.likely):
-        now = f"{outlook_share(outlook.q_now)} used up today by reckoning"
+        now = outlook_share(outlook.q_now)
         figures = (*_dates(outlook), Figure("used today", outlook.q_now, "share"))
-        is_known = outlook.early < LAST_DAY.toordinal()
-        when = f"it is reached {three_words(outlook, today)}" if is_known else "it is not reached before the year 2200"
-        yield Step(f"By {what} {when}; {now}.", "limit", figures)
+        if outlook.early < LAST_DAY.toordinal():
+            told = tr(
+                "By {what} it is reached {three}; {share} used up today by reckoning.",
+                what=tr(_WHAT[what]),
+                three=three_words(outlook, today),
+                share=now,
+            )
+        else:
+            told = tr(
+                "By {what} it is not reached before the year 2200; {share} used up today by reckoning.",
+                what=tr(_WHAT[what]),
+                share=now,
+            )
+        yield Step(told, "limit", figures)
 
 
 def dated_step(limit: LimitOutlook) -> Step:
@@ -157,7 +191,13 @@ def _used_step(asked: AskedLimit, unit: DistanceUnit, today: date, *, what: str,
     def amount(value: float) -> str:
         return amount_words(value, unit, is_hours=track.is_hours)
 
-    head = f"{about}{what if about else sentence(what)} since then up to {last}: {amount(total)}"
+    named = tr(_WHAT[what])
+    head = about + tr(
+        "{what} since then up to {last}: {amount}",
+        what=named if about else sentence(named),
+        last=last,
+        amount=amount(total),
+    )
     used = outlook_share(max(0.0, asked.used))
     lives = asked.limit.wear_per_km(by_duty, severe_in_force=asked.severe)
     figures = [Figure("used in all", total, amount_unit(track)), Figure("used", asked.used, "share")]
@@ -165,17 +205,28 @@ def _used_step(asked: AskedLimit, unit: DistanceUnit, today: date, *, what: str,
         figures.append(Figure(f"used under {duty}", km, amount_unit(track)))
         figures += [Figure(f"life under {duty}", 1 / lives[duty], amount_unit(track))] if lives[duty] > 0 else []
     if total <= 0:
-        told = f"{head}: {used} used up by reading."
+        told = tr("{head}: {used} used up by reading.", head=head, used=used)
     elif len(set(lives.values())) == 1 or track.is_hours:
         rate = next(iter(lives.values()))
-        told = f"{head}, {f'over {amount(1 / rate)}' if rate > 0 else 'which adds no wear'}: {used} used up by reading."
+        told = (
+            tr("{head}, over {life}: {used} used up by reading.", head=head, life=amount(1 / rate), used=used)
+            if rate > 0
+            else tr("{head}, which adds no wear: {used} used up by reading.", head=head, used=used)
+        )
     else:
         parts = whole_parts(list(by_duty.values()), unit)
         terms = [
-            f"{grouped(part)} {unit} {duty} {f'over {amount(1 / lives[duty])}' if lives[duty] > 0 else 'without wear'}"
+            tr(
+                "{amount} {duty} over {life}",
+                amount=f"{grouped(part)} {unit}",
+                duty=tr_book(duty),
+                life=amount(1 / lives[duty]),
+            )
+            if lives[duty] > 0
+            else tr("{amount} {duty} without wear", amount=f"{grouped(part)} {unit}", duty=tr_book(duty))
             for duty, part in zip(by_duty, parts, strict=True)
         ]
-        told = f"{head}; {joined(terms)}: {used} used up by reading."
+        told = tr("{head}; {terms}: {used} used up by reading.", head=head, terms=joined(terms), used=used)
     return Step(told, "used", tuple(figures))
 
 
@@ -185,21 +236,28 @@ def _left_step(asked: AskedLimit, unit: DistanceUnit, mix: DutySplit, today: dat
     last = day_words(day_of(track.last_ordinal), today)
     if asked.per_unit <= 0:
         if any(stage.trips for stage in asked.stages):
-            return Step(
-                f"Left: {_left_share(asked)}; everyday use does not wear it.", "left", _left_figures(asked, mix)
-            )
+            told = tr("Left: {share}; everyday use does not wear it.", share=_left_share(asked))
+            return Step(told, "left", _left_figures(asked, mix))
         return Step(
-            f"The dial has not moved since long before {last}, or nothing ahead wears it: no end in sight by use."
+            tr(
+                "The dial has not moved since long before {last}, or nothing ahead wears it: no end in sight by use.",
+                last=last,
+            )
         )
     percents = _percents([share for _, share in mix.shares])
-    shares = joined([f"{part} % {duty}" for part, (duty, _) in zip(percents, mix.shares, strict=True)])
-    at_mix = f" at the mix ahead ({shares})" if asked.limit.lives_km else ""
+    shares = joined([f"{part} % {tr_book(duty)}" for part, (duty, _) in zip(percents, mix.shares, strict=True)])
+    at_mix = tr(" at the mix ahead ({shares})", shares=shares) if asked.limit.lives_km else ""
     left = amount_words(max(0.0, asked.left), unit, is_hours=track.is_hours)
     if asked.used < 0:
         since = amount_words(asked.since.value, unit, is_hours=track.is_hours)
-        told = f"It counts from {since}, which lies past the last reading; from that reading on it is {left}{at_mix}."
+        told = tr(
+            "It counts from {since}, which lies past the last reading; from that reading on it is {left}{at_mix}.",
+            since=since,
+            left=left,
+            at_mix=at_mix,
+        )
     else:
-        told = f"Left: {_left_share(asked)}, which is {left}{at_mix}."
+        told = tr("Left: {share}, which is {left}{at_mix}.", share=_left_share(asked), left=left, at_mix=at_mix)
     return Step(told, "left", _left_figures(asked, mix))
 
 
@@ -236,10 +294,12 @@ def _gained_words(track: Track, vehicle: Vehicle) -> str:
         return ""
     gained = amount_words(float(track.amounts[-1] - track.amounts[0]), vehicle.unit, is_hours=track.is_hours)
     still = round(laid_up_days(vehicle, int(track.ordinals[0]), track.last_ordinal))
-    laid = f", {grouped(still)} of them laid up" if still else ""
+    laid = tr(", {days} of them laid up", days=grouped(still)) if still else ""
     begin = dated_words(day_of(track.ordinals[0]))
-    start = f", counted from its in-service date, {begin}" if track.anchored else ""
-    return f" That is {gained} in {counted(days, 'day')}{laid}{start}."
+    start = tr(", counted from its in-service date, {begin}", begin=begin) if track.anchored else ""
+    return tr(
+        " That is {gained} in {days}{laid}{start}.", gained=gained, days=counted(days, "day"), laid=laid, start=start
+    )
 
 
 def _dates(outlook: LimitOutlook) -> tuple[Figure, ...]:

@@ -7,18 +7,19 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from fleetcare.due.outlook import Cause, DueWindow, NoDate
+from fleetcare.language import later, tr
 from fleetcare.wording import counted, day_words, joined
 
 State = DueWindow | NoDate
 
-LINE_GONE = "the line is gone"
+LINE_GONE = later("the line is gone")
 """What the log has in place of a state after the last one of a line."""
 _LIMITS = {
-    Cause.DISTANCE: "distance",
-    Cause.HOURS: "hours",
-    Cause.DATE: "the date",
-    Cause.EVENT: "the event",
-    Cause.UNKNOWN_HISTORY: "the look",
+    Cause.DISTANCE: later("the limit is now distance"),
+    Cause.HOURS: later("the limit is now hours"),
+    Cause.DATE: later("the limit is now the date"),
+    Cause.EVENT: later("the limit is now the event"),
+    Cause.UNKNOWN_HISTORY: later("the limit is now the look"),
 }
 _WEEKS_FROM, _MONTHS_FROM = 21, 120
 _MONTH_DAYS = 365.2425 / 12
@@ -56,13 +57,13 @@ def change_words(before: State | None, after: State | None, today: date) -> str:
     stands, by the ends of the window.
     """
     if after is None:
-        return LINE_GONE
+        return tr(LINE_GONE)
     if before is None:
-        return f"new, {_state_words(after, today)}"
+        return tr("new, {state}", state=_state_words(after, today))
     if isinstance(before, NoDate):
-        return f"from {before.value} to {_state_words(after, today)}"
+        return tr("from {before} to {after}", before=tr(before.value), after=_state_words(after, today))
     if isinstance(after, NoDate):
-        return f"no date any more, {after.value}; it was {_state_words(before, today)}"
+        return tr("no date any more, {why}; it was {before}", why=tr(after.value), before=_state_words(before, today))
     return _moved(before, after)
 
 
@@ -80,28 +81,27 @@ def state_read_back(text: str) -> State | None:
 def _moved(before: DueWindow, after: DueWindow) -> str:
     parts = [_by(before.likely, after.likely)] if after.likely != before.likely else []
     if not parts:
-        parts = [
-            f"{name} {_by(was, now)}"
-            for name, was, now in (("early", before.early, after.early), ("late", before.late, after.late))
-            if was != now
-        ]
-        parts = [f"likely as before, {joined(parts)}"] if parts else []
+        if after.early != before.early:
+            parts.append(tr("early {by}", by=_by(before.early, after.early)))
+        if after.late != before.late:
+            parts.append(tr("late {by}", by=_by(before.late, after.late)))
+        parts = [tr("likely as before, {ends}", ends=joined(parts))] if parts else []
     if after.cause is not before.cause:
-        parts.append(f"the limit is now {_LIMITS[after.cause]}")
-    return ", ".join(parts) or "as before"
+        parts.append(tr(_LIMITS[after.cause]))
+    return ", ".join(parts) or tr("as before")
 
 
 def _by(was: date, now: date) -> str:
     days = abs((now - was).days)
-    return f"{_span(days)} {'earlier' if now < was else 'later'}"
+    return tr("{span} earlier", span=_span(days)) if now < was else tr("{span} later", span=_span(days))
 
 
 def _span(days: int) -> str:
     """Exact in days or whole weeks up to four months, then in months."""
     if days >= _MONTHS_FROM:
-        return f"about {counted(round(days / _MONTH_DAYS), 'month')}"
-    return counted(days // 7, "week") if days >= _WEEKS_FROM and days % 7 == 0 else counted(days, "day")
+        return tr("about {months}", months=counted(round(days / _MONTH_DAYS), "month", "months"))
+    return counted(days // 7, "week", "weeks") if days >= _WEEKS_FROM and days % 7 == 0 else counted(days, "day")
 
 
 def _state_words(state: State, today: date) -> str:
-    return f"likely {day_words(state.likely, today)}" if isinstance(state, DueWindow) else state.value
+    return tr("likely {day}", day=day_words(state.likely, today)) if isinstance(state, DueWindow) else tr(state.value)

@@ -14,10 +14,11 @@ from fleetcare.due.track import delivery_amount
 from fleetcare.fleet.component import Component, History, LineStart
 from fleetcare.fleet.duty import ALL_DAILY, DutySplit
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import tr
 from fleetcare.meter.checking import true_from_dial
 from fleetcare.quantities import MeterUnit
 from fleetcare.wear.distance_limit import UsedSpan
-from fleetcare.wording import day_words
+from fleetcare.wording import day_words, whole
 from fleetcare.work.moves import Carried, Move, last_move_to
 from fleetcare.work.record import WorkDone
 
@@ -160,7 +161,7 @@ def _carried(
     """A line whose component came from another vehicle goes on where it was there."""
     used = carried.km
     split = DutySplit.from_parts(dict(carried.km_by_duty or ())) if used else None
-    behind = "" if used is None else f" with {round(used):,} km since then".replace(",", "\u2009")
+    behind = "" if used is None else tr(" with {distance} since then", distance=f"{whole(used)} km")
     repeats = not row.rule.repeat.is_empty or not row.rule.after
     return CountedFrom(
         origin=Origin.CARRIED,
@@ -173,8 +174,13 @@ def _carried(
         moved_on=came.on,
         km_before=(UsedSpan(used, split),) if used and split is not None else (),
         hours_before=(UsedSpan(carried.hours, ALL_DAILY),) if carried.hours else (),
-        told=f"Counted from {day_words(carried.done_on, today)}, when it was on {came.from_mark}; "
-        f"it came here on {day_words(came.on, today)}{behind}.",
+        told=tr(
+            "Counted from {done}, when it was on {mark}; it came here on {came}{behind}.",
+            done=day_words(carried.done_on, today),
+            mark=came.from_mark,
+            came=day_words(came.on, today),
+            behind=behind,
+        ),
     )
 
 

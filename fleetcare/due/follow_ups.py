@@ -11,6 +11,7 @@ from fleetcare.due.limit import LimitOutlook, dated_limit, give_days_for
 from fleetcare.due.line_case import Asked, LineCase, Rules, Situation
 from fleetcare.due.outlook import Cause, LineOutlook
 from fleetcare.fleet.component import Component
+from fleetcare.language import tr
 from fleetcare.quantities import PrintedDistance
 from fleetcare.wear.distance_limit import plain_limit
 from fleetcare.wording import day_words, sentence
@@ -47,16 +48,16 @@ def prepare_look(situation: Situation, found: Found, rules: Rules) -> LineCase:
         work=None,
         look_is_due=False,
         is_first=False,
-        told=f"Counted from the finding of {day_words(found.on, today)}.",
+        told=tr("Counted from the finding of {day}.", day=day_words(found.on, today)),
     )
     by_day = follow.look_by(found.on)
     if follow.kind is FollowKind.HOLD:
-        told = f"Found on {day_words(found.on, today)}; it is not driven until somebody settles it."
+        told = tr("Found on {day}; it is not driven until somebody settles it.", day=day_words(found.on, today))
         dated.append(dated_limit(Cause.EVENT, found.on, since=found.on, today=today, give_days=0, told=(told,)))
     elif by_day is not None:
         days = (by_day - found.on).days
         give = min(days, give_days_for(days, None, rules.priors))
-        told = f"To be looked at by {day_words(by_day, today)}, from {give} days before on."
+        told = tr("To be looked at by {day}, from {days} days before on.", day=day_words(by_day, today), days=give)
         dated.append(
             dated_limit(Cause.DATE, by_day, since=found.on, today=today, give_days=0, give_before=give, told=(told,))
         )

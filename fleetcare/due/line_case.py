@@ -24,6 +24,7 @@ from fleetcare.due.vehicle_state import has_open_end, moved_while_laid_up, stood
 from fleetcare.fleet.component import Component, LineKey, LineStart
 from fleetcare.fleet.duty import ALL_DAILY, DutyCycle
 from fleetcare.fleet.tag_reading import tag_of
+from fleetcare.language import later, tr, tr_book
 from fleetcare.usage.mix import MixForecast
 from fleetcare.usage.priors import Priors
 from fleetcare.wear.distance_limit import DistanceLimit, distance_limit, plain_limit
@@ -31,6 +32,12 @@ from fleetcare.wear.time_limit import limits_in_force, time_limit
 from fleetcare.wording import day_words
 from fleetcare.work.record import WorkDone
 
+_TOO = {
+    "distance": later(
+        "It has a limit by distance too, but {name} has no reading of that kind, so it cannot be counted."
+    ),
+    "hours": later("It has a limit by hours too, but {name} has no reading of that kind, so it cannot be counted."),
+}
 _HOURS_ALIKE = MixForecast(ALL_DAILY, 1.0)
 
 
@@ -103,9 +110,12 @@ def prepare_line(
     by_time = time_limit(limits, since.on)
     if by_time is not None:
         give = give_days_for(by_time.days, row.give_days, priors)
-        words = (
-            f"By date: {by_time.words} after {day_words(since.on, today)} is {day_words(by_time.due_on, today)}, "
-            f"with {give} days of give to either side."
+        words = tr(
+            "By date: {limit} after {anchor} is {due}, with {days} days of give to either side.",
+            limit=by_time.words,
+            anchor=day_words(since.on, today),
+            due=day_words(by_time.due_on, today),
+            days=give,
         )
         dated.append(
             dated_limit(Cause.DATE, by_time.due_on, since=since.on, today=today, give_days=give, told=(words,))
@@ -122,7 +132,7 @@ def prepare_line(
         by_day = dated_event(event, row, since.on, today=today, priors=priors)
         if by_day is not None:
             dated.append(by_day)
-        about = f"After {event.words(today)}: "
+        about = tr("After {event}: ", event=event.words(today))
         if event.rule.distance is not None:
             limit = plain_limit(event.rule.distance.in_km)
             wanted.append((Cause.EVENT, about, limit, event.on, _amount_on(situation.distance, event.on), False))
@@ -195,7 +205,11 @@ def _look(since: CountedFrom, rules: Rules) -> LimitOutlook:
     priors = rules.priors
     likely = since.on + timedelta(days=priors.look_likely_days)
     late = since.on + timedelta(days=priors.look_late_days)
-    words = f"The look is due from {day_words(since.on, rules.today)} on, at the latest {day_words(late, rules.today)}."
+    words = tr(
+        "The look is due from {first} on, at the latest {late}.",
+        first=day_words(since.on, rules.today),
+        late=day_words(late, rules.today),
+    )
     return dated_limit(
         Cause.UNKNOWN_HISTORY,
         likely,
@@ -241,19 +255,25 @@ def _steps(
     told = [Step(text, "rule") for text in (*row_sentences(case.row), *tag_sentences(case.row, case.component))]
     if situation.is_gone:
         gone = vehicle.out_of_fleet_on or today
-        return (*told, Step(f"{vehicle.name} is out of the fleet since {day_words(gone, today)}, so nothing is due."))
+        out = tr(
+            "{name} is out of the fleet since {day}, so nothing is due.", name=vehicle.name, day=day_words(gone, today)
+        )
+        return (*told, Step(out))
     tracks = [pace.track if pace is not None else None for pace in (situation.distance, situation.hours)]
     for pace, is_hours in ((situation.distance, False), (situation.hours, True)):
         if pace is not None and any((asked.what == "hours") is is_hours for asked in case.asked):
             told.append(readings_step(facts, pace.track, today))
-            told.append(pace_step(facts, pace, "from its hour meter" if is_hours else situation.basis, today))
+            told.append(pace_step(facts, pace, tr("from its hour meter") if is_hours else situation.basis, today))
     standing, moved = stood_still(facts, tracks, today), moved_while_laid_up(facts, tracks, today)
     question = clock_question(vehicle, standing, moved, today) if case.asked else ""
     if question:
         told.append(Step(f"{vehicle.name} {question}", "question"))
     if case.asked:
         told.extend(
-            Step(f"It is laid up {spell_words(spell, today)}; use does not go on in that time.", "laid up")
+            Step(
+                tr("It is laid up {spell}; use does not go on in that time.", spell=spell_words(spell, today)),
+                "laid up",
+            )
             for spell in sorted(vehicle.laid_up)
             if spell.end > today
         )
@@ -264,19 +284,17 @@ def _steps(
         told.extend(
             limit_steps(asked.limit, outlook, vehicle, situation.mix.split, today, what=asked.what, about=asked.about)
         )
-    told.extend(
-        Step(f"It has a limit by {what} too, but {vehicle.name} has no reading of that kind, so it cannot be counted.")
-        for what in case.unread
-    )
+    told.extend(Step(tr(_TOO[what], name=vehicle.name)) for what in case.unread)
     told.extend(dated_step(limit) for limit in case.dated)
     if window is not None:
         told.append(window_step(window, len(case.asked) + len(case.dated), today))
         told.extend(map(Step, _worth_reading(window, situation, rules)))
     elif no_date is NoDate.NO_EVENT:
-        told.append(Step(f"It waits for its event ({', '.join(after.event for after in case.row.rule.after)})."))
+        events = ", ".join(tr_book(after.event) for after in case.row.rule.after)
+        told.append(Step(tr("It waits for its event ({events}).", events=events)))
         told.extend(map(Step, next_event_words(facts, case.row, today=today, priors=rules.priors)))
     elif no_date is not None:
-        told.append(Step(f"No date: {no_date.value}."))
+        told.append(Step(tr("No date: {reason}.", reason=tr(no_date.value))))
     return tuple(told)
 
 
@@ -288,4 +306,6 @@ def _worth_reading(window: DueWindow, situation: Situation, rules: Rules) -> Seq
         return ()
     if (window.late - window.early).days <= rules.priors.ask_ratio * ahead:
         return ()
-    return () if pace.track.last_ordinal >= rules.today.toordinal() else ("A fresh reading would narrow this window.",)
+    if pace.track.last_ordinal >= rules.today.toordinal():
+        return ()
+    return (tr("A fresh reading would narrow this window."),)

@@ -16,6 +16,7 @@ from fleetcare.due.line_case import Asked, LineCase, Rules, Situation
 from fleetcare.due.outlook import Cause
 from fleetcare.due.pace import Amount
 from fleetcare.fleet.component import Component, LineKey
+from fleetcare.language import in_force, tr
 from fleetcare.quantities import DistanceUnit, PrintedDistance, km_to
 from fleetcare.wear.distance_limit import plain_limit
 from fleetcare.wear.measured import WearRate, since_renewed, wear_rate
@@ -116,8 +117,12 @@ def _row(newest: Found, component: Component, limit: str, left_km: float, unit: 
 
 def _told(newest: Found, rate: WearRate, count: int, rules: Rules, unit: DistanceUnit) -> str:
     """`8.5 mm on 14 April; 0.2 mm every 1 000 mi by 4 measurements.`"""
-    per_thousand = rate.per_km * 1000.0 / km_to(1.0, unit)
-    return (
-        f"{newest.value} {newest.unit} on {day_words(newest.on, rules.today)}; "
-        f"{per_thousand:.2g} {newest.unit} every {grouped(1000)} {unit} by {counted(count, 'measurement')}."
+    per_thousand = f"{rate.per_km * 1000.0 / km_to(1.0, unit):.2g}".replace(".", in_force().decimal)
+    return tr(
+        "{value} on {day}; {rate} every {distance} by {measurements}.",
+        value=f"{newest.value} {newest.unit}".replace(".", in_force().decimal),
+        day=day_words(newest.on, rules.today),
+        rate=f"{per_thousand} {newest.unit}",
+        distance=f"{grouped(1000)} {unit}",
+        measurements=counted(count, "measurement", "measurements"),
     )

@@ -11,6 +11,7 @@ from fleetcare.book.rows import BookRow
 from fleetcare.fleet.component import Component, LineKey
 from fleetcare.fleet.duty import DutySplit
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import later
 from fleetcare.meter.reading import Reading
 from fleetcare.quantities import MeterUnit
 
@@ -28,11 +29,11 @@ class Cause(StrEnum):
 class NoDate(StrEnum):
     """Why a line has no window. Every line has a window or one of these."""
 
-    NO_READING = "no reading"
-    NO_USE = "no use in sight"
-    NO_EVENT = "waits for its event"
-    OUT_OF_FLEET = "out of the fleet"
-    BEYOND = "not before the year 2200"
+    NO_READING = later("no reading")
+    NO_USE = later("no use in sight")
+    NO_EVENT = later("waits for its event")
+    OUT_OF_FLEET = later("out of the fleet")
+    BEYOND = later("not before the year 2200")
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from fleetcare.book.rows import Limits
 from fleetcare.book.shortening import shortened
 from fleetcare.due.counted_from import CountedFrom, Origin
+from fleetcare.language import in_force, tr
 from fleetcare.work.found import Found
 
 
@@ -29,5 +30,6 @@ def in_force_after(limits: Limits, component: str, since: CountedFrom, found: It
         return limits, ""
     sharpest = min(cuts, key=lambda each: (each.follow.factor or 1, each.order, each.position))
     assert sharpest.follow.factor is not None  # looked at above
-    why = f"This time it is {sharpest.follow.factor.normalize():f} of the interval: {sharpest.words}."
+    factor = f"{sharpest.follow.factor.normalize():f}".replace(".", in_force().decimal)
+    why = tr("This time it is {factor} of the interval: {words}.", factor=factor, words=sharpest.words)
     return shortened(limits, sharpest.follow.factor), why

@@ -16,7 +16,7 @@ from fleetcare.due.vehicle_state import has_open_end, spell_on
 from fleetcare.fleet.component import Component
 from fleetcare.fleet.tag_reading import tag_of
 from fleetcare.fleet.vehicle import Vehicle
-from fleetcare.language import tr
+from fleetcare.language import in_force, tr, tr_book
 from fleetcare.meter.reading import Reading
 from fleetcare.quantities import DateSpan, DistanceUnit, MeterUnit, PrintedDistance, km_to
 from fleetcare.usage.priors import Priors
@@ -53,13 +53,13 @@ def row_sentences(row: BookRow) -> Iterator[str]:
     """The row with its source and status, and what this garage changed."""
     yield tr(
         "{row}: {rule}. Row {key}. Source: {source} ({status}).",
-        row=row.title,
+        row=tr_book(row.title),
         rule=rule_words(row.rule),
         key=row.key,
-        source=row.source,
+        source=tr_book(row.source),
         status=tr(row.status.value),
     )
-    yield from (f"A printed pair in it is no pair: {doubt}" for doubt in doubts_of(row))
+    yield from (tr("A printed pair in it is no pair: {doubt}", doubt=doubt) for doubt in doubts_of(row))
     for change in row.overrides:
         reason = change.reason.rstrip(".")
         why = f": {reason}" if reason else ""
@@ -80,7 +80,7 @@ def tag_sentences(row: BookRow, component: Component) -> Iterator[str]:
         yield tr(
             "With {fluid_grade} in it, {duties} counts by the plain interval.",
             fluid_grade=component.fluid_grade,
-            duties=joined(duties),
+            duties=joined([tr_book(duty) for duty in duties]),
         )
     if any(each.with_modifier for each in limits) and tag_of(component).has_modifier:
         yield tr(
@@ -221,7 +221,7 @@ def amount_unit(track: Track) -> str:
 def per_day_words(value: float, unit: DistanceUnit, *, is_hours: bool = False) -> str:
     """Km or hours a day, precise enough to reckon on with: `29.4 mi`, `1.27 h`."""
     figure = value if is_hours else km_to(value, unit)
-    shown = grouped(figure) if figure >= _TWO_DECIMALS_BELOW else f"{figure:.2f}"
+    shown = grouped(figure) if figure >= _TWO_DECIMALS_BELOW else f"{figure:.2f}".replace(".", in_force().decimal)
     return f"{shown} {'h' if is_hours else unit}"
 
 
@@ -237,11 +237,11 @@ def whole_parts(parts: Sequence[float], unit: DistanceUnit = DistanceUnit.KM) ->
 
 def three_words(outlook: LimitOutlook, today: date) -> str:
     """`early 22 April, likely 11 May, late 9 June`."""
-    named = []
-    for word, day in (("early", outlook.early), ("likely", outlook.likely), ("late", outlook.late)):
-        known = day < date(2200, 1, 1).toordinal()
-        named.append(f"{word} {day_words(day_of(day), today) if known else tr('not before the year 2200')}")
-    return ", ".join(named)
+    early, likely, late = (
+        day_words(day_of(day), today) if day < date(2200, 1, 1).toordinal() else tr("not before the year 2200")
+        for day in (outlook.early, outlook.likely, outlook.late)
+    )
+    return tr("early {early}, likely {likely}, late {late}", early=early, likely=likely, late=late)
 
 
 def day_of(ordinal: float) -> date:
@@ -268,7 +268,7 @@ def _limits_words(limits: Limits) -> str:
     duties = [
         tr(
             "under {duty} {printed}",
-            duty=figure.duty,
+            duty=tr_book(figure.duty),
             printed=_printed(figure.distance) if figure.distance else tr("no wear"),
         )
         + (tr(" (not with {waived_by})", waived_by=joined(figure.waived_by, "or")) if figure.waived_by else "")
@@ -300,7 +300,7 @@ def _after_words(after: AfterEvent) -> str:
     if after.hours:
         limits.append(f"{grouped(after.hours)} h")
     return (
-        tr("within {limits} after {event}", limits=joined(limits, "or"), event=after.event)
+        tr("within {limits} after {event}", limits=joined(limits, "or"), event=tr_book(after.event))
         if limits
-        else tr("at once after {event}", event=after.event)
+        else tr("at once after {event}", event=tr_book(after.event))
     )

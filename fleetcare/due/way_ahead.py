@@ -17,6 +17,7 @@ from fleetcare.due.telling import amount_unit, amount_words, day_of, outlook_sha
 from fleetcare.due.track import Track
 from fleetcare.due.vehicle_state import laid_up_days
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import tr, tr_count
 from fleetcare.wording import counted, day_words, grouped, joined
 
 _NEAR = 1e-3
@@ -81,7 +82,9 @@ def ahead_steps(asked: AskedLimit, outlook: LimitOutlook, vehicle: Vehicle, toda
     track, unit = asked.pace.track, vehicle.unit
     if way.stage is not asked.stages[0] and way.stage.left != asked.stages[0].left:
         left = f"{grouped(round(100.0 * way.stage.left, 1))} %"
-        told = f"A booked trip is a severe use; then all of it counts by the severe figure, which leaves {left}."
+        told = tr(
+            "A booked trip is a severe use; then all of it counts by the severe figure, which leaves {left}.", left=left
+        )
         wear = Figure("wear", way.stage.per_unit, f"share a {amount_unit(track)}")
         yield Step(told, "severe ahead", (Figure("left", way.stage.left, "share"), wear))
     if way.trips:
@@ -89,34 +92,53 @@ def ahead_steps(asked: AskedLimit, outlook: LimitOutlook, vehicle: Vehicle, toda
     if way.by_trip or way.stage.per_unit <= 0:
         title = way.trips[-1].title if way.trips else ""
         on = day_words(day_of(outlook.likely), today)
-        told = f"It is reached with {title or 'a booked trip'}, by {on}."
+        told = tr("It is reached with {trip}, by {day}.", trip=title or tr("a booked trip"), day=on)
         yield Step(told, "reached by trip", _calendar_figures(track, outlook))
         return
     left = amount_words(max(0.0, way.everyday), unit, is_hours=track.is_hours)
     pace = per_day_words(way.per_day, unit, is_hours=track.is_hours)
     few = grouped(way.running) if way.running < 20 else grouped(round(way.running))
-    stretch = " over so long" if abs(way.running - PACE_DAYS) > 1 else ""
-    told = f"{left} at {pace} a running day{stretch} is about {few} running days"
+    stretch = tr(" over so long") if abs(way.running - PACE_DAYS) > 1 else ""
+    told = tr(
+        "{left} at {pace} a running day{stretch} is about {few} running days; {calendar}",
+        left=left,
+        pace=pace,
+        stretch=stretch,
+        few=few,
+        calendar=_calendar_words(track, outlook, vehicle, today),
+    )
     figures = (
         Figure("left for everyday use", way.everyday + 0.0, amount_unit(track)),  # nought has no sign in words
         Figure("pace over so long", way.per_day, f"{amount_unit(track)} a running day"),
         Figure("running days", way.running, "day"),
         *_calendar_figures(track, outlook),
     )
-    yield Step(f"{told}; {_calendar_words(track, outlook, vehicle, today)}", "ahead", figures)
+    yield Step(told, "ahead", figures)
 
 
 def _trips_step(way: _Way, vehicle: Vehicle, today: date) -> Step:
     named = [
-        f"{trip.title or 'a trip'}, {amount_words(trip.km, vehicle.unit)} by {day_words(day_of(trip.ordinal), today)}"
+        tr(
+            "{trip}, {distance} by {day}",
+            trip=trip.title or tr("a trip"),
+            distance=amount_words(trip.km, vehicle.unit),
+            day=day_words(day_of(trip.ordinal), today),
+        )
         for trip in way.trips[:_TRIPS_NAMED]
     ]
-    more = f" and {len(way.trips) - _TRIPS_NAMED} more" if len(way.trips) > _TRIPS_NAMED else ""
+    more = tr(" and {number} more", number=len(way.trips) - _TRIPS_NAMED) if len(way.trips) > _TRIPS_NAMED else ""
     left = ""
     if way.stage.per_unit > 0 and not way.by_trip:
-        left = f", which leaves {amount_words(max(0.0, way.everyday), vehicle.unit)} for everyday use"
-    use = "it uses" if len(way.trips) == 1 else "they use"
-    told = f"Booked before that: {joined(named)}{more}; {use} {outlook_share(way.trips_wear)}{left}."
+        rest = amount_words(max(0.0, way.everyday), vehicle.unit)
+        left = tr(", which leaves {distance} for everyday use", distance=rest)
+    told = tr_count(
+        "Booked before that: {trips}; it uses {share}{left}.",
+        "Booked before that: {trips}; they use {share}{left}.",
+        len(way.trips),
+        trips=f"{joined(named)}{more}",
+        share=outlook_share(way.trips_wear),
+        left=left,
+    )
     figures = (
         Figure("trips", len(way.trips), "count"),
         Figure("trips in all", sum(trip.km for trip in way.trips), "km"),
@@ -130,13 +152,21 @@ def _calendar_words(track: Track, outlook: LimitOutlook, vehicle: Vehicle, today
     whole = day_of(outlook.likely).toordinal() - track.last_ordinal
     still = round(laid_up_days(vehicle, track.last_ordinal, outlook.likely))
     last, likely = day_words(day_of(track.last_ordinal), today), day_words(day_of(outlook.likely), today)
-    told = f"from {last} on they end on {likely}, {counted(whole, 'day')} on the calendar"
+    told = tr(
+        "from {last} on they end on {likely}, {days} on the calendar",
+        last=last,
+        likely=likely,
+        days=counted(whole, "day"),
+    )
     if still:
-        told += f", {grouped(still)} of them laid up"
+        told += tr(", {days} of them laid up", days=grouped(still))
     counts = round(track.running_since_last(outlook.likely))
     if counts != whole - still:
-        others = f"the other {grouped(whole - still)}" if still else f"these {grouped(whole)}"
-        told += f"; the season counts {others} as {grouped(counts)}"
+        told += (
+            tr("; the season counts the other {days} as {counts}", days=grouped(whole - still), counts=grouped(counts))
+            if still
+            else tr("; the season counts these {days} as {counts}", days=grouped(whole), counts=grouped(counts))
+        )
     return f"{told}."
 
 

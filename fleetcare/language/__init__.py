@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from fleetcare.language.tongue import ENGLISH, Number, Tongue
 
 __all__ = [
+    "BOOK",
     "ENGLISH",
     "Tongue",
     "Tongues",
@@ -28,9 +29,13 @@ __all__ = [
     "speak",
     "speaking",
     "tr",
+    "tr_book",
     "tr_count",
     "tr_in",
 ]
+
+BOOK = "book"
+"""Context of the texts of the shipped books in a catalogue."""
 
 _IN_FORCE: ContextVar[Tongue] = ContextVar("language", default=ENGLISH)
 
@@ -76,6 +81,15 @@ def tr_in(context: str, text: str, **facts: object) -> str:
     """As `tr`, for a text that means different things in different places; context: which, for the translator."""
     tongue = in_force()
     return tongue.filled(tongue.said(text, context), facts)
+
+
+def tr_book(text: str) -> str:
+    """A text of a book (services, jobs, findings, duties) in the language in force.
+
+    What the shipped books say is in the catalogue, under the context `book`; what a garage wrote into books of its own
+    stays as it wrote it.
+    """
+    return in_force().said(text, BOOK) if text else text
 
 
 def tr_count(one: str, more: str, count: Number, **facts: object) -> str:

@@ -6,6 +6,7 @@ import math
 from dataclasses import asdict, dataclass, fields, replace
 from datetime import date, datetime
 
+from fleetcare.language import tr
 from fleetcare.usage.priors import Priors
 from fleetcare.wording import counted, day_words
 
@@ -76,10 +77,21 @@ class Fitted:
     def words(self, on: date) -> str:
         """What is said of the numbers beside a pace; `on` is the day of the fit in the garage."""
         day = day_words(on, date(9999 if on.year != 9999 else 1, 1, 1))
-        came_from = f"{counted(self.basis.vehicles, 'vehicle')} and {counted(self.basis.readings, 'reading')}"
+        vehicles = counted(self.basis.vehicles, "vehicle", "vehicles")
+        readings = counted(self.basis.readings, "reading", "readings")
         if self.numbers is None:
-            return f"with the shipped numbers, which on {day} served {came_from} as well as any of their own"
-        return f"fitted to this garage on {day} from {came_from}"
+            return tr(
+                "with the shipped numbers, which on {day} served {vehicles} and {readings} as well as any of their own",
+                day=day,
+                vehicles=vehicles,
+                readings=readings,
+            )
+        return tr(
+            "fitted to this garage on {day} from {vehicles} and {readings}",
+            day=day,
+            vehicles=vehicles,
+            readings=readings,
+        )
 
 
 def priors_in_force(shipped: Priors, newest: Fitted | None, *, own: frozenset[str], on: date | None) -> Priors:

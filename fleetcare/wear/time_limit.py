@@ -7,6 +7,7 @@ from datetime import date, timedelta
 
 from fleetcare.book.rows import IntervalRule, Limits
 from fleetcare.quantities import months_after
+from fleetcare.wording import counted
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,16 +49,12 @@ def time_limit(limits: Limits, anchor: date) -> TimeLimit | None:
         except OverflowError:
             pass
         else:
-            found.append(TimeLimit(anchor, due_on, _words(limits.months, "month")))
+            found.append(TimeLimit(anchor, due_on, counted(limits.months, "month", "months")))
     if limits.weeks:
         try:
             due_on = anchor + timedelta(weeks=limits.weeks)
         except OverflowError:
             pass
         else:
-            found.append(TimeLimit(anchor, due_on, _words(limits.weeks, "week")))
+            found.append(TimeLimit(anchor, due_on, counted(limits.weeks, "week", "weeks")))
     return min(found, key=lambda limit: limit.due_on, default=None)
-
-
-def _words(count: int, one: str) -> str:
-    return f"{count} {one if count == 1 else one + 's'}"

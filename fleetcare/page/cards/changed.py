@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Protocol
 
-from fleetcare.due.change_words import LINE_GONE, change_words, state_read_back
+from fleetcare.due.change_words import change_words, state_read_back
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.language import tr
 from fleetcare.page.cards.sentences import lower_first
@@ -85,4 +85,4 @@ def _moved(entry: Written, names: Mapping[str, str], shorts: Mapping[str, str], 
         was = entry.before or tr("nothing")
         return tr("{line}: from {before} to {after}.", line=line, before=was, after=entry.after)
     told = change_words(before, after, today)
-    return f"{line}: {tr('nothing to look at any more') if told == LINE_GONE else told}."
+    return f"{line}: {tr('nothing to look at any more') if after is None else told}."
