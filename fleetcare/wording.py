@@ -10,8 +10,9 @@ from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 
 from fleetcare.language import ENGLISH, in_force, later, later_count, tr
+from fleetcare.language.measure import told_in
 from fleetcare.language.tongue import ENGLISH_MONTHS, ENGLISH_WEEKDAYS, joined_in
-from fleetcare.quantities import DistanceUnit, MeterUnit, km_to
+from fleetcare.quantities import DistanceUnit, MeterUnit, km_from, km_to
 
 THIN_SPACE = "\u2009"
 MINUS = "\u2212"
@@ -95,6 +96,20 @@ def distance_words(km: float, unit: DistanceUnit) -> str:
 def meter_words(value: int | float | Decimal, unit: MeterUnit | DistanceUnit) -> str:
     """What a dial shows, with its unit: `84 210 mi`, `1 204.5 h`."""
     return f"{grouped(value)} {unit}"
+
+
+def reading_words(value: int | float | Decimal, unit: MeterUnit | DistanceUnit) -> str:
+    """What a dial showed, for reading: in the reader's unit if it counts in another one, then without decimals."""
+    own = None if unit == MeterUnit.HOURS else DistanceUnit(unit.value)
+    if own is None or told_in(own) is own:
+        return meter_words(value, unit)
+    return distance_words(km_from(value, own), told_in(own))
+
+
+def document_words(value: int | float | Decimal, unit: MeterUnit | DistanceUnit) -> str:
+    """What a dial showed, where the dial's own figure counts: `112 640 mi`, with `(181 277 km)` for who reads km."""
+    own, read = meter_words(value, unit), reading_words(value, unit)
+    return own if read == own else f"{own} ({read})"
 
 
 def unit_name(unit: MeterUnit | DistanceUnit, count: int | float | Decimal = 2) -> str:

@@ -41,6 +41,7 @@ from fleetcare.fleet.naming import marks_of
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.reply_address import ReplyAddresses
 from fleetcare.language import Tongues, speaking
+from fleetcare.language.measure import measuring
 from fleetcare.work.record import WorkDone
 
 SAMPLE_KEY = "sample-key".ljust(43, "-")
@@ -111,7 +112,7 @@ def composed(
     letter, raw, trouble = None, b"", ""
     try:
         ends = expires_at(wanted.kind, person, now, wanted.notice)
-        with speaking(desk.tongues.to(person.language)):
+        with speaking(desk.tongues.to(person.language)), measuring(person.unit):
             letter = _compose(view, desk, standing, wanted, now, unit)
         raw = b"" if letter is None else desk.composer.raw(letter, message_id=message_id, date=now)
     except BadInput as bad:

@@ -16,6 +16,7 @@ from fleetcare.actions.line_inputs import fit_number, rules_mark
 from fleetcare.actions.ports import ReadView
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.language import in_force
+from fleetcare.language.measure import measure_in_force
 from fleetcare.work.record import WorkDone
 
 MOST_KEPT = 5_000
@@ -41,8 +42,8 @@ class KeptOutlooks:
         self._lock = Lock()
         self._working = Lock()
         self._basis: object = None
-        self._kept: OrderedDict[tuple[str, str], Kept] = OrderedDict()
-        """By language and mark: the chain of figures behind a date is told in the reader's language."""
+        self._kept: OrderedDict[tuple[object, str], Kept] = OrderedDict()
+        """By how a reader is told of it, and mark: the chain behind a date is in their language and unit."""
 
     def look(self, view: ReadView, rules: Rules, today: date) -> tuple[Kept, ...]:
         """Where every vehicle stands in this view, in the garage's order."""
@@ -66,10 +67,10 @@ class KeptOutlooks:
         with self._lock:
             if basis != self._basis:
                 return {}
-            code = in_force().code
-            found = {mark: kept for mark in stamps if (kept := self._kept.get((code, mark))) is not None}
+            told = _told()
+            found = {mark: kept for mark in stamps if (kept := self._kept.get((told, mark))) is not None}
             for mark in found:
-                self._kept.move_to_end((code, mark))
+                self._kept.move_to_end((told, mark))
         return {mark: kept for mark, kept in found.items() if kept.stamp == stamps[mark]}
 
     def _keep(self, basis: object, found: dict[str, Kept]) -> None:
@@ -77,12 +78,16 @@ class KeptOutlooks:
             if basis != self._basis:
                 self._kept.clear()
                 self._basis = basis
-            code = in_force().code
+            told = _told()
             for mark, kept in found.items():
-                self._kept[code, mark] = kept
-                self._kept.move_to_end((code, mark))
+                self._kept[told, mark] = kept
+                self._kept.move_to_end((told, mark))
             while len(self._kept) > self._most:
                 self._kept.popitem(last=False)
+
+
+def _told() -> tuple[object, ...]:
+    return in_force().code, measure_in_force()
 
 
 def _worked_out(view: ReadView, rules: Rules, today: date, marks: list[str], stamps: dict[str, int]) -> dict[str, Kept]:

@@ -42,6 +42,7 @@ from fleetcare.fleet.feed_choice import FeedChoice
 from fleetcare.fleet.people import Garage
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.language import ENGLISH, speaking
+from fleetcare.language.measure import measuring
 from fleetcare.work.order import WorkOrder, sheets_by_visit
 from fleetcare.work.record import WorkDone
 
@@ -216,7 +217,7 @@ class _Renewal:
 
     def _drafts_of(self, reader: _Reader, stale: set[str]) -> list[Draft]:
         """What is to stand in a feed of the vehicles that are looked at, and of no single vehicle."""
-        with speaking(self.rules.tongues.to(reader.form.language)):
+        with speaking(self.rules.tongues.to(reader.form.language)), measuring(reader.form.unit):
             return self._drafts_in_words(reader, stale)
 
     def _drafts_in_words(self, reader: _Reader, stale: set[str]) -> list[Draft]:
@@ -295,7 +296,7 @@ class _Renewal:
         kept = [revision for revision in current if revision.mark in stay]
         if not drafts and not kept:
             shown = outlooks_of(self.unit, self.rules, self.today, reader.marks)
-            with speaking(self.rules.tongues.to(reader.form.language)):
+            with speaking(self.rules.tongues.to(reader.form.language)), measuring(reader.form.unit):
                 drafts = self._ready((nothing_due(shown, reader.form, today=self.today, rules=self.rules.feeds),))
         ledger = publish([*gone, *current], drafts, self.press, kept=kept)
         stands = standing(ledger.entries, head=reader.head, today=self.today)

@@ -1,4 +1,4 @@
-"""The chain from readings to a date, step by step: sentences and figures that add up, in the unit of the vehicle.
+"""The chain from readings to a date, step by step: sentences and figures that add up, in the reader's unit.
 
 What was used and what is left make one; a distance is the sum of its duties; what is left, at the pace over that
 stretch, is a number of running days; and those, laid over the calendar from the last reading on, end on the likely day.
@@ -33,9 +33,10 @@ from fleetcare.fleet.booking import CHANGED_HANDS
 from fleetcare.fleet.duty import DutySplit
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.language import later, tr, tr_book, tr_count
+from fleetcare.language.measure import told_in
 from fleetcare.meter.reading import ReadingState
 from fleetcare.quantities import DistanceUnit
-from fleetcare.wording import counted, day_words, grouped, joined, meter_words, sentence
+from fleetcare.wording import counted, day_words, grouped, joined, reading_words, sentence
 
 EVEN, FITFUL = 2 / 3, 3 / 2
 """Own dispersion below or above which a vehicle is called more even or more fitful than most. Its windows are then
@@ -60,12 +61,12 @@ def readings_step(facts: VehicleFacts, track: Track, today: date) -> Step:
     aside = {r.identity for r in facts.readings if r.meter == meter.key and r.state is ReadingState.HELD}
     held = len(aside | {finding.reading.identity for finding in checked.findings})
     what = tr("hour meter") if track.is_hours else tr("odometer")
-    shows = tr("{reading} on {day}", reading=meter_words(last.value, last.unit), day=day_words(last.on, today))
+    shows = tr("{reading} on {day}", reading=reading_words(last.value, last.unit), day=day_words(last.on, today))
     used = counted(len(checked.readings), "reading", "readings")
     if len(checked.readings) == 1:
         told = tr("One reading of the {what} is used: {shows}", what=what, shows=shows)
     else:
-        begin = tr("{reading} on {day}", reading=meter_words(first.value, first.unit), day=dated_words(first.on))
+        begin = tr("{reading} on {day}", reading=reading_words(first.value, first.unit), day=dated_words(first.on))
         told = tr(
             "{readings} of the {what} are used, from {begin} to {shows}",
             readings=used,
@@ -93,7 +94,7 @@ def readings_step(facts: VehicleFacts, track: Track, today: date) -> Step:
 
 def pace_step(facts: VehicleFacts, pace: TrackPace, basis: str, today: date) -> Step:
     """The pace of everyday use, what it rests on, and how even it is."""
-    track, unit = pace.track, facts.vehicle.unit
+    track, unit = pace.track, told_in(facts.vehicle.unit)
     named = track.trips and not track.from_bookings
     shown = per_day_words(pace.everyday_per_day, unit, is_hours=track.is_hours)
     trips = tr(" without declared trips") if named else ""
@@ -141,7 +142,7 @@ def limit_steps(
     asked: AskedLimit, outlook: LimitOutlook, vehicle: Vehicle, mix: DutySplit, today: date, *, what: str, about: str
 ) -> Iterator[Step]:
     """Used by reading, left, the days ahead, and the three dates of a limit on a meter."""
-    yield _used_step(asked, vehicle.unit, today, what=what, about=about)
+    yield _used_step(asked, told_in(vehicle.unit), today, what=what, about=about)
     if asked.severe:
         duties = joined([tr_book(duty) for duty in sorted(asked.severe)])
         yield Step(tr("A severe use ({duties}) puts all of it on the severe figure.", duties=duties))
@@ -149,7 +150,7 @@ def limit_steps(
         told = tr("The limit was reached by reading, about {day}.", day=day_words(day_of(outlook.likely), today))
         yield Step(told, "limit", (*_dates(outlook), Figure("used today", outlook.q_now, "share")))
         return
-    yield _left_step(asked, vehicle.unit, mix, today)
+    yield _left_step(asked, told_in(vehicle.unit), mix, today)
     if asked.per_unit > 0 or asked.pace.track.trips_ahead():
         yield from ahead_steps(asked, outlook, vehicle, today)
     if math.isfinite(outlook.likely):
@@ -292,7 +293,7 @@ def _gained_words(track: Track, vehicle: Vehicle) -> str:
     days = int(track.ordinals[-1] - track.ordinals[0])
     if days <= 0:
         return ""
-    gained = amount_words(float(track.amounts[-1] - track.amounts[0]), vehicle.unit, is_hours=track.is_hours)
+    gained = amount_words(float(track.amounts[-1] - track.amounts[0]), told_in(vehicle.unit), is_hours=track.is_hours)
     still = round(laid_up_days(vehicle, int(track.ordinals[0]), track.last_ordinal))
     laid = tr(", {days} of them laid up", days=grouped(still)) if still else ""
     begin = dated_words(day_of(track.ordinals[0]))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from fleetcare.due.facts import VehicleFacts
@@ -10,7 +10,7 @@ from fleetcare.due.meter_walk import km_per_unit
 from fleetcare.due.pace import TrackPace, paces_of
 from fleetcare.due.track import Track, distance_track, hours_track
 from fleetcare.fleet.duty import DutySplit
-from fleetcare.quantities import MeterUnit
+from fleetcare.quantities import DistanceUnit, MeterUnit, km_from, km_to
 from fleetcare.usage.priors import Priors
 from fleetcare.usage.single_pace import Z_EARLY, Z_LATE, Z_LIKELY
 
@@ -112,3 +112,22 @@ def _amount(pace: TrackPace, track: Track, day: int, z: float) -> float:
     """True distance (km) or hours at the start of that day at one level."""
     trips = sum(trip.km for trip in track.trips_ahead() if trip.ordinal <= day)
     return track.last_amount + pace.gain(track.running_since_last(day), z) + trips
+
+
+def course_in(course: DialCourse, unit: DistanceUnit) -> DialCourse:
+    """The same course with its distances in another unit; hours stay as they are."""
+    own = course.unit.distance
+    if own is None or own is unit:
+        return course
+
+    def told(value: float) -> float:
+        return km_to(km_from(value, own), unit)
+
+    return replace(
+        course,
+        unit=MeterUnit(unit.value),
+        points=tuple(replace(point, value=told(point.value)) for point in course.points),
+        ahead=tuple(
+            replace(day, quiet=told(day.quiet), likely=told(day.likely), busy=told(day.busy)) for day in course.ahead
+        ),
+    )

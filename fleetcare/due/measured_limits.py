@@ -17,6 +17,7 @@ from fleetcare.due.outlook import Cause
 from fleetcare.due.pace import Amount
 from fleetcare.fleet.component import Component, LineKey
 from fleetcare.language import in_force, tr
+from fleetcare.language.measure import told_in
 from fleetcare.quantities import DistanceUnit, PrintedDistance, km_to
 from fleetcare.wear.distance_limit import plain_limit
 from fleetcare.wear.measured import WearRate, since_renewed, wear_rate
@@ -78,7 +79,7 @@ def _case(situation: Situation, rules: Rules, measured: Sequence[Found]) -> Line
         work=None,
         look_is_due=False,
         is_first=False,
-        told=_told(newest, rate, len(worn), rules, facts.vehicle.unit),
+        told=_told(newest, rate, len(worn), rules, told_in(facts.vehicle.unit)),
     )
     question = ask_limit(
         plain_limit(left_km),

@@ -1,4 +1,4 @@
-"""How a date came about, sentence by sentence, with figures that add up; in the unit of the vehicle."""
+"""How a date came about, sentence by sentence, with figures that add up; in the reader's unit."""
 
 from __future__ import annotations
 
@@ -17,6 +17,7 @@ from fleetcare.fleet.component import Component
 from fleetcare.fleet.tag_reading import tag_of
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.language import in_force, tr, tr_book
+from fleetcare.language.measure import told_in
 from fleetcare.meter.reading import Reading
 from fleetcare.quantities import DateSpan, DistanceUnit, MeterUnit, PrintedDistance, km_to
 from fleetcare.usage.priors import Priors
@@ -28,7 +29,7 @@ from fleetcare.wording import (
     distance_words,
     grouped,
     joined,
-    meter_words,
+    reading_words,
     sentence,
     whole,
 )
@@ -100,23 +101,27 @@ def since_sentence(since: CountedFrom, vehicle: Vehicle, today: date) -> str:
             return tr(
                 "Counted from the work of {on}, when the dial showed {reading}.",
                 on=on,
-                reading=meter_words(work.at, unit),
+                reading=reading_words(work.at, unit),
             )
-        at = tr(", reckoned at {distance}", distance=distance_words(since.km.value, vehicle.unit)) if since.km else ""
+        at = tr(", reckoned at {distance}", distance=_km_words(since.km.value, vehicle)) if since.km else ""
         return tr("Counted from the work of {on}{at}.", on=on, at=at)
     if since.origin is Origin.NEW:
-        at = tr(" and {distance}", distance=distance_words(since.km.value, vehicle.unit)) if since.km else ""
+        at = tr(" and {distance}", distance=_km_words(since.km.value, vehicle)) if since.km else ""
         return tr("Counted from new: {on}{at}.", on=on, at=at)
     if since.look_is_due:
         return tr("Nobody knows when it was last done; it was set up here on {on}, and a look comes first.", on=on)
     return tr("Nobody knows when it was last done; counted from {on}, the day it was set up here.", on=on)
 
 
+def _km_words(km: float, vehicle: Vehicle) -> str:
+    return distance_words(km, told_in(vehicle.unit))
+
+
 def basis_words(vehicle: Vehicle, track: Track | None, today: date, priors: Priors) -> str:
     """What the pace rests on: `from 24 readings since 3 April 2024; not yet fitted to this garage`."""
     unfitted = "" if priors.fitted else tr("not yet fitted to this garage")
     fitted = f"; {priors.fitted_words or unfitted}" if priors.fitted_words or unfitted else ""
-    yearly = distance_words(vehicle.yearly_km, vehicle.unit) if vehicle.yearly_km else ""
+    yearly = distance_words(vehicle.yearly_km, told_in(vehicle.unit)) if vehicle.yearly_km else ""
     if track is None:
         if vehicle.odometer is None:
             return tr("by date alone")
@@ -185,7 +190,7 @@ def clock_question(vehicle: Vehicle, standing: StoodStill | None, moved: Reading
             "to when; then its dates wait.",
             day=day_words(standing.since, today),
             number=count,
-            reading=meter_words(standing.value, standing.unit),
+            reading=reading_words(standing.value, standing.unit),
         )
     spell = spell_on(vehicle, today)
     if moved is None or spell is None:
@@ -209,7 +214,7 @@ def outlook_share(share: float) -> str:
 
 
 def amount_words(value: float, unit: DistanceUnit, *, is_hours: bool = False) -> str:
-    """Km in the unit of the vehicle, or hours as they are, without decimals."""
+    """Km in the unit it is told in, or hours as they are, without decimals."""
     return f"{whole(value)} h" if is_hours else distance_words(value, unit)
 
 
@@ -288,6 +293,10 @@ def _printed(distance: PrintedDistance) -> str:
     unit = "mi" if distance.primary is DistanceUnit.KM else "km"
     pair = tr(" (printed beside it: {other} {unit})", other=grouped(other), unit=unit) if other is not None else ""
     figure = distance.figure
+    read = told_in(distance.primary)
+    if other is None and read is not distance.primary:
+        # What is reckoned with is what the book prints; who reads the other unit has it beside it.
+        pair = f" ({distance_words(distance.in_km, read)})"
     return f"{grouped(figure) if figure is not None else ''} {distance.primary}{pair}"
 
 

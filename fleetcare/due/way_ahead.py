@@ -18,6 +18,7 @@ from fleetcare.due.track import Track
 from fleetcare.due.vehicle_state import laid_up_days
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.language import tr, tr_count
+from fleetcare.language.measure import told_in
 from fleetcare.wording import counted, day_words, grouped, joined
 
 _NEAR = 1e-3
@@ -79,7 +80,7 @@ def ahead_steps(asked: AskedLimit, outlook: LimitOutlook, vehicle: Vehicle, toda
     way = _way(asked, outlook)
     if way is None or asked.left <= 0:
         return
-    track, unit = asked.pace.track, vehicle.unit
+    track, unit = asked.pace.track, told_in(vehicle.unit)
     if way.stage is not asked.stages[0] and way.stage.left != asked.stages[0].left:
         left = f"{grouped(round(100.0 * way.stage.left, 1))} %"
         told = tr(
@@ -117,11 +118,12 @@ def ahead_steps(asked: AskedLimit, outlook: LimitOutlook, vehicle: Vehicle, toda
 
 
 def _trips_step(way: _Way, vehicle: Vehicle, today: date) -> Step:
+    unit = told_in(vehicle.unit)
     named = [
         tr(
             "{trip}, {distance} by {day}",
             trip=trip.title or tr("a trip"),
-            distance=amount_words(trip.km, vehicle.unit),
+            distance=amount_words(trip.km, unit),
             day=day_words(day_of(trip.ordinal), today),
         )
         for trip in way.trips[:_TRIPS_NAMED]
@@ -129,7 +131,7 @@ def _trips_step(way: _Way, vehicle: Vehicle, today: date) -> Step:
     more = tr(" and {number} more", number=len(way.trips) - _TRIPS_NAMED) if len(way.trips) > _TRIPS_NAMED else ""
     left = ""
     if way.stage.per_unit > 0 and not way.by_trip:
-        rest = amount_words(max(0.0, way.everyday), vehicle.unit)
+        rest = amount_words(max(0.0, way.everyday), unit)
         left = tr(", which leaves {distance} for everyday use", distance=rest)
     told = tr_count(
         "Booked before that: {trips}; it uses {share}{left}.",

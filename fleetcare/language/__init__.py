@@ -14,6 +14,7 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
 
+from fleetcare.language.measure import measuring
 from fleetcare.language.tongue import ENGLISH, Number, Tongue
 
 __all__ = [
@@ -62,8 +63,8 @@ def speak(tongue: Tongue) -> None:
 
 @contextmanager
 def as_written_down() -> Iterator[None]:
-    """Within it, texts are English, as they are kept in stored facts and logs."""
-    with speaking(ENGLISH):
+    """Within it, texts are English and distances in their own units, as they are kept in stored facts and logs."""
+    with speaking(ENGLISH), measuring(None):
         yield
 
 

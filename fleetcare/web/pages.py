@@ -22,6 +22,7 @@ from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.entering import may_add
 from fleetcare.fleet.naming import answers_for, may_enter, vehicle_called
 from fleetcare.fleet.people import Garage, Person
+from fleetcare.language.measure import told_in
 from fleetcare.meter.reading import Reading
 from fleetcare.page.cards.choose import choose_card
 from fleetcare.page.cards.fresh import fresh_words
@@ -233,7 +234,7 @@ def _may_enter(reader: Person, ahead: Ahead) -> list[str]:
 def _unit(asked: str, reader: Person | None, ahead: Ahead) -> DistanceUnit:
     if asked in (DistanceUnit.KM.value, DistanceUnit.MI.value):
         return DistanceUnit(asked)
-    return reader.unit if reader is not None else ahead.garage.unit
+    return reader.unit if reader is not None else told_in(ahead.garage.unit)
 
 
 def _count(text: str) -> int:

@@ -15,6 +15,7 @@ from fleetcare.fleet.naming import may_enter
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.language import speak
+from fleetcare.language.measure import measure
 
 COOKIE = "fleetcare"
 
@@ -34,7 +35,9 @@ def reader_of(request: Request, parts: Parts) -> Person | None:
 
 
 def speak_with(person: Person | None, parts: Parts) -> None:
-    """From here on the answer is in the language that this person chose; without a choice, as the browser asked."""
+    """From here on the answer is in the unit and language of this person; without a choice, as the browser asked."""
+    if person is not None:
+        measure(person.unit)
     if person is not None and person.language:
         speak(parts.tongues.to(person.language))
 

@@ -15,7 +15,7 @@ from fleetcare.page.cards.changed import Changed
 from fleetcare.page.cards.frame import VEHICLES_URL, Frame, Plate, full_frame, vehicle_plate, vehicle_url
 from fleetcare.page.cards.sentences import lower_first
 from fleetcare.quantities import DistanceUnit
-from fleetcare.wording import counted, day_words, grouped, joined
+from fleetcare.wording import counted, day_words, joined, reading_words
 
 KEY_FIELD, SHOWN_FIELD, WHAT_FIELD = "key", "shown", "what"
 TITLE_FIELD, FIRST_FIELD, LAST_FIELD, MARK_FIELD = "title", "first", "last", "vehicle"
@@ -251,7 +251,7 @@ def _told(booking: Booking, vehicle: Vehicle, duties: Mapping[str, DutyCycle], t
     parts = [days]
     if booking.distance is not None:
         duty = lower_first(duties[booking.duty].title) if booking.duty in duties else booking.duty
-        far = f"{grouped(booking.distance)} {booking.unit.value}"
+        far = reading_words(booking.distance, booking.unit)
         parts.append(f"{far} {duty}" if duty else far)
     elif booking.duty:
         parts.append(booking.duty)

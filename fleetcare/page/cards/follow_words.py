@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from fleetcare.language import tr
-from fleetcare.wording import day_words, grouped
+from fleetcare.wording import day_words, document_words
 from fleetcare.work.findings import Follow, FollowKind
 
 
@@ -27,7 +27,7 @@ def follow_words(follow: Follow, found_on: date, today: date) -> str:
         case FollowKind.LOOK_AGAIN:
             by_day = follow.look_by(found_on)
             parts = (
-                [tr("within {distance} {unit}", distance=grouped(follow.distance), unit=follow.unit)]
+                [tr("within {distance}", distance=document_words(follow.distance, follow.unit))]
                 if follow.distance is not None
                 else []
             )

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from fleetcare.due.dial_course import CourseDay, DialCourse, DialPoint
+from fleetcare.due.dial_course import CourseDay, DialCourse, DialPoint, course_in
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.duty import DutyCycle, DutySplit
 from fleetcare.language import tr
+from fleetcare.language.measure import told_in
 from fleetcare.page.cards.entry import meter_name
 from fleetcare.page.cards.past import mix_words, whole_parts
 from fleetcare.page.cards.sentences import lower_first
@@ -61,6 +62,7 @@ def heading_card(
     if course is None or not course.points:
         return None
     vehicle, today = outlook.vehicle, outlook.today
+    course = course_in(course, told_in(vehicle.unit))
     readings = [_read(point, duties) for point in course.points]
     ahead = [AheadGiven(day.on, day.quiet, day.likely, day.busy) for day in course.ahead]
     last = course.points[-1]

@@ -21,7 +21,7 @@ from fleetcare.page.cards.sheet import sheet_url
 from fleetcare.page.cards.state_words import state_word
 from fleetcare.page.cards.tags import PlateValue
 from fleetcare.quantities import MeterUnit
-from fleetcare.wording import day_words, joined, meter_words, sentence, span_words
+from fleetcare.wording import day_words, document_words, joined, sentence, span_words
 from fleetcare.work.component_history import Happened
 from fleetcare.work.found import Found
 from fleetcare.work.moves import Move
@@ -133,7 +133,7 @@ def _identity(outlook: VehicleOutlook, names: Mapping[str, str]) -> tuple[PlateV
     kinds = [c for c in vehicle.components if c.kind in (TYRES, "wheels")]
     tyres = next((fact.value for c in kinds for fact in c.facts if "size" in fact.name), "")
     last = outlook.last_reading
-    read = "" if last is None else f"{meter_words(last.value, last.unit)}, {day_words(last.on, date.min)}"
+    read = "" if last is None else f"{document_words(last.value, last.unit)}, {day_words(last.on, date.min)}"
     values = (
         (tr("number here"), vehicle.mark),
         ("what", vehicle.called or vehicle.kind.value),
@@ -189,7 +189,7 @@ def _past(
         decided = tr(" Decided otherwise: {decided}.", decided=each.decided) if each.decided else ""
         nature = tr("Found: {words}", words=each.words)
         note = f"{follow_words(each.follow, each.on, date.min)}{decided}{settled}"
-        at = meter_words(each.at, each.meter) if each.at is not None and each.meter is not None else ""
+        at = document_words(each.at, each.meter) if each.at is not None and each.meter is not None else ""
         where = parts.get(each.component, each.component)
         by = names.get(each.by, each.by)
         row = PastRow(
@@ -227,7 +227,7 @@ def _row(
         day=day_words(on, date.min),
         nature=nature,
         where=parts.get(component, component),
-        at=meter_words(done.at, done.unit or MeterUnit.KM) if done.at is not None else "",
+        at=document_words(done.at, done.unit or MeterUnit.KM) if done.at is not None else "",
         by=joined([names.get(key, key) for key in people]),
         sheet=order.sheet if order is not None else "",
         sheet_url=sheet_url(order.number) if order is not None else "",
@@ -252,7 +252,7 @@ def _sheet_words(order: WorkOrder, component: str, names: Mapping[str, str]) -> 
 
 
 def _happened(each: Happened, names: Mapping[str, str]) -> PastRow:
-    at = meter_words(each.at, each.unit) if each.at is not None and each.unit is not None else ""
+    at = document_words(each.at, each.unit) if each.at is not None and each.unit is not None else ""
     by = names.get(each.by, each.by)
     return PastRow(
         day_words(each.on, date.min), sentence(each.what), tr("on {mark}", mark=each.mark), at, by, "", "", each.note

@@ -10,6 +10,7 @@ from fleetcare.fleet.people import Garage
 from fleetcare.fleet.shelf import SHELF_MARK, is_shelf
 from fleetcare.fleet.vehicle import Meter, Vehicle
 from fleetcare.language import tr
+from fleetcare.language.measure import told_in
 from fleetcare.page.cards.asking import AskCard, Choice, Field, Group, with_problem
 from fleetcare.page.cards.edit_vehicle import MOVE, STAND_FIELD
 from fleetcare.page.cards.frame import ROAD_URL, Link, bare_frame, vehicle_plate, vehicle_url
@@ -120,7 +121,7 @@ def _behind(carried: Carried, vehicle: Vehicle, today: date) -> str:
     day = day_words(carried.done_on, today)
     if carried.km is None:
         return tr("counted from {day}", day=day)
-    since = distance_words(carried.km, vehicle.unit)
+    since = distance_words(carried.km, told_in(vehicle.unit))
     return tr("counted from {day}, with {distance} since then", day=day, distance=since)
 
 

@@ -12,7 +12,7 @@ from fleetcare.language import tr
 from fleetcare.meter.reading import Reading, ReadingState
 from fleetcare.page.cards.sentences import lower_first, service_title
 from fleetcare.quantities import MeterUnit, months_after
-from fleetcare.wording import counted, day_short, day_words, meter_words, parts_words, sentence, share_words
+from fleetcare.wording import counted, day_short, day_words, parts_words, reading_words, sentence, share_words
 from fleetcare.work.record import WorkDone
 
 READINGS_A_PAGE = 60
@@ -58,7 +58,7 @@ def reading_rows(
     return tuple(
         ReadingRow(
             day=day_short(reading.on, today),
-            value=meter_words(reading.value, reading.unit),
+            value=reading_words(reading.value, reading.unit),
             by=names.get(reading.by, reading.by),
             mix=_mix(reading, duties),
             kept=_kept(reading, is_aside=reading.identity in aside),
@@ -97,7 +97,7 @@ def work_items(
     for record in done[:WORK_AT_MOST]:
         service = titles.get(record.line, sentence(record.line.service.replace("-", " ")))
         unit = record.unit or outlook.vehicle.unit
-        at = f", {meter_words(record.at, unit)}" if record.at is not None else ""
+        at = f", {reading_words(record.at, unit)}" if record.at is not None else ""
         by = tr(", by {by}", by=names.get(record.by, record.by)) if record.by else ""
         note = f" {_ended(sentence(record.note))}" if record.note else ""
         items.append(PastItem(f"{day_words(record.on, today)}{at}", f"{lower_first(service)}{by}.{note}"))

@@ -13,6 +13,7 @@ from fleetcare.fleet.duty import DutySplit
 from fleetcare.fleet.people import Garage
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.language import tr
+from fleetcare.language.measure import told_in
 from fleetcare.meter.reading import Reading, ReadingState
 from fleetcare.page.cards.entry import FORM_FIELD
 from fleetcare.page.cards.frame import Frame, Plate, bare_frame, vehicle_plate
@@ -269,7 +270,7 @@ def _first_reading(vehicle: Vehicle) -> str:
     told = tr("One reading makes no pace.")
     if vehicle.yearly_km is None:
         return told
-    yearly = distance_words(vehicle.yearly_km, DistanceUnit(vehicle.unit))
+    yearly = distance_words(vehicle.yearly_km, told_in(DistanceUnit(vehicle.unit)))
     return tr(
         "{told} Until the second one the dates come from the yearly distance you gave: {yearly}.",
         told=told,

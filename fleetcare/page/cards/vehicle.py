@@ -19,6 +19,7 @@ from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.shelf import is_shelf
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.language import later, tr
+from fleetcare.language.measure import told_in
 from fleetcare.meter.reading import Reading
 from fleetcare.page.cards.edit_vehicle import edit_links
 from fleetcare.page.cards.entry import meter_name
@@ -56,8 +57,8 @@ from fleetcare.wording import (
     day_words,
     distance_words,
     grouped,
-    meter_words,
     of_vehicle,
+    reading_words,
     sentence,
 )
 from fleetcare.work.record import WorkDone
@@ -73,7 +74,7 @@ CAUTION = later(
 
 @dataclass(frozen=True, slots=True)
 class VehicleCard:
-    """The page about one vehicle, in the unit of its own dial throughout.
+    """The page about one vehicle, in the reader's unit throughout.
 
     figures: what stands on the plate beside the name. enter: where readings are entered, one for each meter; empty for
     people who may not. notes: what must be known before the dates are read. basis: what the pace rests on.
@@ -221,7 +222,7 @@ def heading_of(
         looks=looks_again(work).get(mark, ()),
         zone=ZoneInfo(garage.zone),
         today=outlook.today,
-        unit=outlook.vehicle.unit,
+        unit=told_in(outlook.vehicle.unit),
     )
     return heading_card(outlook, course, lane, duties)
 
@@ -238,14 +239,15 @@ def _figures(outlook: VehicleOutlook, duties: Mapping[str, DutyCycle]) -> tuple[
     values = []
     if last is not None:
         values.append(
-            PlateValue(tr("read {day}", day=day_words(last.on, outlook.today)), meter_words(last.value, last.unit))
+            PlateValue(tr("read {day}", day=day_words(last.on, outlook.today)), reading_words(last.value, last.unit))
         )
     if outlook.reckoned_dial is not None and vehicle.odometer is not None:
-        values.append(PlateValue(tr("reckoned today"), meter_words(outlook.reckoned_dial, vehicle.odometer.unit)))
+        values.append(PlateValue(tr("reckoned today"), reading_words(outlook.reckoned_dial, vehicle.odometer.unit)))
     if pace is not None:
         values.append(
             PlateValue(
-                tr("pace"), tr("{distance} a month", distance=distance_words(pace * _DAYS_A_MONTH, vehicle.unit))
+                tr("pace"),
+                tr("{distance} a month", distance=distance_words(pace * _DAYS_A_MONTH, told_in(vehicle.unit))),
             )
         )
         values.append(PlateValue(tr("mix ahead"), mix_words(outlook.mix, duties)))
@@ -290,7 +292,7 @@ def _notes(outlook: VehicleOutlook) -> tuple[str, ...]:
             tr("{vehicle} has no reading. Its services by date have dates, the others wait.", vehicle=vehicle.name)
         )
     elif outlook.readings_used == 1 and vehicle.yearly_km:
-        yearly = distance_words(vehicle.yearly_km, vehicle.unit)
+        yearly = distance_words(vehicle.yearly_km, told_in(vehicle.unit))
         notes.append(
             tr(
                 "One reading makes no pace. Until the second one the dates come from the yearly distance "
@@ -363,7 +365,7 @@ def _readings_told(outlook: VehicleOutlook, start: int, shown: int, whole: int) 
     if not whole:
         if last is None:
             return tr("No reading yet.")
-        value = meter_words(last.value, last.unit)
+        value = reading_words(last.value, last.unit)
         return tr(
             "None. {of_vehicle} last reading is {value}, {day}.",
             of_vehicle=of_vehicle(vehicle.name),

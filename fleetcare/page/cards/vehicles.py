@@ -12,7 +12,7 @@ from fleetcare.fleet.shelf import is_shelf
 from fleetcare.language import tr
 from fleetcare.page.cards.choose import FIND_FROM, VEHICLES_A_PAGE, range_told, turn_link
 from fleetcare.page.cards.frame import NEW_URL, VEHICLES_URL, Frame, Link, full_frame, vehicle_url
-from fleetcare.wording import day_words, days_words, meter_words
+from fleetcare.wording import day_words, days_words, reading_words
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +85,9 @@ def vehicles_card(
 def _row(outlook: VehicleOutlook, today: date) -> VehicleRow:
     vehicle, last = outlook.vehicle, outlook.last_reading
     if last is not None:
-        read = tr("Read {day} at {reading}", day=day_words(last.on, today), reading=meter_words(last.value, last.unit))
+        read = tr(
+            "Read {day} at {reading}", day=day_words(last.on, today), reading=reading_words(last.value, last.unit)
+        )
     else:
         read = tr("No reading yet") if vehicle.meters else tr("By date alone")
     if outlook.wanted is not None:

@@ -19,6 +19,7 @@ from fleetcare.wording import (
     day_words,
     days_words,
     distance_words,
+    document_words,
     joined,
     meter_words,
     of_vehicle,
@@ -169,7 +170,7 @@ def held_readings(
             by = tr(" by {by}", by=names.get(reading.by, reading.by)) if reading.by else ""
             told = tr(
                 "{reading}, read {day}{by}.",
-                reading=meter_words(reading.value, reading.unit),
+                reading=document_words(reading.value, reading.unit),
                 day=day_words(reading.on, today),
                 by=by,
             )
