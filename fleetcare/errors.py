@@ -17,6 +17,7 @@
     │   ├── StoreFull            there is no room left
     │   └── StoreDamaged         it is not whole; a backup is needed
     ├── MailboxTrouble           the mailbox for answers could not be read; what lies there is taken the next time
+    ├── SearchTrouble            the search for bay days came to grief; what is planned stays as it is
     ├── CalendarTrouble          somebody's calendar could not be read by its URL; the last good copy stays
     └── DeliveryFailed           a letter was not taken; `permanent` says whether trying again is any use
 
@@ -142,6 +143,10 @@ class DeliveryFailed(FleetcareError):
 
 class MailboxTrouble(FleetcareError):
     """The mailbox that answers by mail are read from could not be read now; nothing in it is lost."""
+
+
+class SearchTrouble(FleetcareError):
+    """The search for bay days could not be begun or came to grief; nothing was changed."""
 
 
 class CalendarTrouble(FleetcareError):

@@ -1,9 +1,10 @@
-"""The one plan of bay days that is worked out at a time in a serving process, in a thread of its own."""
+"""The one plan of bay days that is worked out at a time beside a serving process: a thread here, the search apart."""
 
 from __future__ import annotations
 
 import logging
 import threading
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from fleetcare.actions.plan_bays import Proposal, Wish, accept, propose
@@ -13,15 +14,16 @@ from fleetcare.bayplan.port import Answer, Limits, Progress
 from fleetcare.bayplan.problem import BayProblem
 from fleetcare.bayplan.standing import Standing
 from fleetcare.clock import monotonic_s
-from fleetcare.errors import FleetcareError
+from fleetcare.errors import FleetcareError, SearchTrouble
 from fleetcare.fleet.bay_visit import VisitState
+from fleetcare.solvers.apart import ApartSolver
 
 STEPS = 40.0
 """As much work as the command does; a household's plan is there in some seconds."""
 
 FAILED = "The plan could not be worked out. What is pencilled stays; try again."
-MOST_VEHICLES_UNASKED = 60
-"""In a larger garage a search would keep the server from its readers for long, so somebody has to ask for it."""
+MOST_VEHICLES_UNASKED = 500
+"""In a larger garage a search takes minutes of a processor, if not that of the readers, so somebody has to ask."""
 
 log = logging.getLogger(__name__)
 
@@ -31,6 +33,8 @@ class Planner:
     """The one plan that is worked out at a time in this process, and the last one that was."""
 
     parts: Parts
+    apart: Callable[[], ApartSolver] = ApartSolver
+    """Begins what one plan is searched with; it has the processor to itself, and this one goes on serving."""
     began_s: float = 0.0
     best_cents: int | None = None
     found: Proposal | None = None
@@ -39,6 +43,7 @@ class Planner:
     """The last plan was worked out because something had changed, not because somebody asked."""
     _seen: int = -1
     _thread: threading.Thread | None = None
+    _solver: ApartSolver | None = None
     _stop: threading.Event = field(default_factory=threading.Event)
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
@@ -113,6 +118,9 @@ class Planner:
     def stop(self) -> None:
         """Ends the search with the best plan so far, and waits a moment for it."""
         self._stop.set()
+        solver = self._solver
+        if solver is not None:
+            solver.stop()
         if self._thread is not None:
             self._thread.join(timeout=5.0)
 
@@ -120,17 +128,31 @@ class Planner:
         parts = self.parts
         self.problem = FAILED  # said unless it comes to its end
         try:
-            now = parts.clock.now()
-            self.found = propose(parts.store, parts.rules, parts.workplace, self._solve, now=now, wish=wish)
+            # One process for the whole search: a wish is searched for several times.
+            with self.apart() as solver:
+                self._solver = solver
+                now = parts.clock.now()
+                self.found = propose(
+                    parts.store,
+                    parts.rules,
+                    parts.workplace,
+                    self._solve,
+                    now=now,
+                    wish=wish,
+                    kept=parts.kept_outlooks,
+                )
             self.problem = ""
+        except SearchTrouble as trouble:
+            log.warning("%s", trouble)
         except FleetcareError as trouble:
             self.problem = str(trouble)
+        finally:
+            self._solver = None
 
     def _solve(self, problem: BayProblem, standing: Standing) -> Answer:
-        from fleetcare.solvers.pick import solver_for
-
+        assert self._solver is not None  # begun before anything is solved
         limits = Limits(STEPS, is_stopped=self._stop.is_set)
-        return solver_for(problem).solve(problem, limits, tell=self._told, standing=standing)
+        return self._solver.solve(problem, limits, tell=self._told, standing=standing)
 
     def _told(self, progress: Progress, _best: BayPlan | None) -> None:
         self.best_cents = progress.total

@@ -8,6 +8,7 @@ from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from fleetcare.actions.gather import Rules, garage_day, garage_of, outlooks_of
+from fleetcare.actions.kept_outlooks import KeptOutlooks
 from fleetcare.actions.ports import ReadView, Store
 from fleetcare.bayplan.garage_problem import (
     BAY,
@@ -71,16 +72,23 @@ def bay_ground(
     now: datetime,
     horizon_days: int | None,
     freed: BayVisit | None = None,
+    kept: KeptOutlooks | None = None,
 ) -> BayGround:
     """What is to be planned, as it stands now.
 
-    freed: taken for pencilled, even if it is inked. Raises BadInput if nobody works here.
+    freed: taken for pencilled, even if it is inked. kept: what the process has worked out before. Raises BadInput if
+    nobody works here.
     """
     with store.read() as view:
         garage = garage_of(view)
         zone, today = ZoneInfo(garage.zone), garage_day(garage, now)
         before = view.bay_visits()
-        outlooks = {outlook.vehicle.mark: outlook for outlook in outlooks_of(view, rules, today)}
+        looked = (
+            outlooks_of(view, rules, today)
+            if kept is None
+            else tuple(each.outlook for each in kept.look(view, rules, today))
+        )
+        outlooks = {outlook.vehicle.mark: outlook for outlook in looked}
         mechanics = tuple(person.key for person in view.people() if Role.MECHANIC in person.roles)
         standing = [each for each in before if freed is None or each.key != freed.key]
         taken = tuple(_taken(view, outlooks, standing, zone, now))

@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 from fleetcare.actions.bay_ground import BayGround, Workplace, bay_ground
 from fleetcare.actions.gather import Rules, garage_day, garage_of, vehicle_in
+from fleetcare.actions.kept_outlooks import KeptOutlooks
 from fleetcare.actions.ports import Change, Store
 from fleetcare.actions.settle import settle
 from fleetcare.actions.sheet_visits import follow_visit
@@ -103,15 +104,16 @@ def propose(
     now: datetime,
     horizon_days: int | None = None,
     wish: Wish | None = None,
+    kept: KeptOutlooks | None = None,
 ) -> Proposal:
     """The plan that costs least by the workshop's prices. Writes nothing.
 
     Inked visits stand and their services are not planned again; pencilled ones may move at a price. wish: planned
-    around; the plan is searched for twice, with it and without it. Raises BadInput if nobody works here or the wish
-    cannot be, and NotFound for a visit that is not there.
+    around; the plan is searched for twice, with it and without it. kept: what the process has worked out before. Raises
+    BadInput if nobody works here or the wish cannot be, and NotFound for a visit that is not there.
     """
     freed = None if wish is None else _wished_visit(store, wish, now)
-    ground = bay_ground(store, rules, workplace, now=now, horizon_days=horizon_days, freed=freed)
+    ground = bay_ground(store, rules, workplace, now=now, horizon_days=horizon_days, freed=freed, kept=kept)
     today, zone, before, outlooks = ground.today, ground.zone, ground.before, ground.outlooks
     problem, pencilled, inked = ground.problem, ground.pencilled, ground.inked
     granted = None

@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 from fleetcare.actions.bay_ground import BayGround, Workplace, bay_ground
 from fleetcare.actions.gather import Rules, vehicle_in
+from fleetcare.actions.kept_outlooks import KeptOutlooks
 from fleetcare.actions.ports import Store
 from fleetcare.bayplan.explain import DayPricer, Explained, explain
 from fleetcare.bayplan.plan import BayPlan, Visit
@@ -55,10 +56,12 @@ def weigh(
     vehicle: str,
     number: int,
     now: datetime,
+    kept: KeptOutlooks | None = None,
 ) -> Weighed:
     """Why a visit is on its day, and what each other day would cost, everything else as it is planned. Writes nothing.
 
-    Raises NotFound for a vehicle or visit that is not there, and BadInput if nobody works here or it is over.
+    kept: what the process has worked out before. Raises NotFound for a vehicle or visit that is not there, and BadInput
+    if nobody works here or it is over.
     """
     with store.read() as view:
         mark = vehicle_in(view, vehicle).mark
@@ -68,7 +71,7 @@ def weigh(
         raise NotFound(f"visit of {mark}", str(number), [str(each) for _, each in visits])
     if visit.begins_at <= now:
         raise BadInput("That visit has begun.", remedy="Other days are compared for visits ahead.", field="number")
-    ground = bay_ground(store, rules, workplace, now=now, horizon_days=None, freed=visit)
+    ground = bay_ground(store, rules, workplace, now=now, horizon_days=None, freed=visit, kept=kept)
     outlook = ground.outlooks[mark]
     day_0 = ground.today - timedelta(days=ground.today.weekday())
     titles = {str(line.key): line.row.title for line in outlook.lines}

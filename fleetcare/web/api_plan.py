@@ -88,6 +88,7 @@ def routes(parts: Parts, planner: Planner) -> APIRouter:
             vehicle=mark,
             number=number,
             now=now,
+            kept=parts.kept_outlooks,
         )
         told = found.explained
         return JSONResponse(

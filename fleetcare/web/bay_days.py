@@ -162,6 +162,7 @@ def _why(parts: Parts, reader: Person | None, seal: str, mark: str, number: int)
         vehicle=mark,
         number=number,
         now=parts.clock.now(),
+        kept=parts.kept_outlooks,
     )
     with parts.store.read() as view:
         garage, vehicles = garage_of(view), view.vehicles()

@@ -17,7 +17,9 @@ from urllib.parse import urlsplit
 import httpx
 import pytest
 
+from fleetcare.actions.links import make_key
 from fleetcare.assemble import assemble
+from fleetcare.fleet.access import Purpose
 from tests.web.stored import used
 
 PATIENCE_S = 60.0
@@ -150,3 +152,58 @@ def _wait_until_ready(front: str) -> None:
     end = time.monotonic() + PATIENCE_S
     while httpx.get(front + "readyz", trust_env=False).status_code != 200 and time.monotonic() < end:
         time.sleep(0.1)
+
+
+@pytest.mark.skipif(not Path("/proc").is_dir(), reason="processes as Linux tells of them")
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGKILL])
+def test_a_search_for_bay_days_ends_with_the_server_however_that_ends(tmp_path: Path, number: signal.Signals) -> None:
+    home, log = tmp_path / "home", tmp_path / "log"
+    with process("demo", home=home, log=log) as (running, told):
+        front = str(told["front"])
+        _wait_until_ready(front)
+        parts = assemble(home, {})
+        with parts.store.read() as view:
+            garage = view.garage()
+        assert garage is not None
+        key = make_key(
+            parts.store, parts.keys, now=parts.clock.now(), who="test", purpose=Purpose.API, person=garage.list_keeper
+        )
+        parts.close()
+        signed = {"Authorization": f"Bearer {key}"}
+        began = httpx.post(f"{front}api/plan/propose", json={}, headers=signed, trust_env=False)
+        assert began.status_code == 202, began.text
+        child = _child_of(running.pid)
+        code, took_s = stop(running, number)
+        assert _is_gone(child)
+    if number is signal.SIGTERM:
+        assert (code, took_s < 15) == (0, True)
+    assert "Traceback" not in log.read_text(encoding="utf-8")
+
+
+def _child_of(asking: int) -> int:
+    """The process that searches, once there is one."""
+    end = time.monotonic() + PATIENCE_S
+    while time.monotonic() < end:
+        for each in Path("/proc").glob("[0-9]*"):
+            try:
+                parent = int((each / "stat").read_text(encoding="utf-8").rpartition(")")[2].split()[1])
+                words = (each / "cmdline").read_bytes()
+            except OSError:
+                continue
+            if parent == asking and b"apart_child" in words:
+                return int(each.name)
+        time.sleep(0.05)
+    raise AssertionError("no search began")
+
+
+def _is_gone(process: int) -> bool:
+    """Ended within a while; what nobody has waited for yet counts as that."""
+    end = time.monotonic() + PATIENCE_S
+    while time.monotonic() < end:
+        try:
+            if Path(f"/proc/{process}/stat").read_text(encoding="utf-8").rpartition(")")[2].split()[0] == "Z":
+                return True
+        except OSError:
+            return True
+        time.sleep(0.05)
+    return False
