@@ -9,7 +9,7 @@ from datetime import timedelta
 from functools import cached_property
 from pathlib import Path
 from threading import Lock
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Self
 
 from fleetcare.actions.gather import Rules
 from fleetcare.actions.ports import Composer, Mailer, PhotoShelf, Store
@@ -339,6 +339,12 @@ class Parts:
     def close(self) -> None:
         """Closes the store."""
         self.store.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *failure: object) -> None:
+        self.close()
 
 
 def tongues_of(settings: Settings) -> Tongues:

@@ -259,6 +259,24 @@ class _Scheduler(BackgroundScheduler):  # type: ignore[misc]
         self._watch.join()
         super().shutdown(wait)
 
+    def wake(
+        self, what: Callable[[], None], every_s: int, first: datetime, *, key: str | None = None, side_by_side: int = 1
+    ) -> None:
+        """Has it called every so many seconds from a first moment on; a late or missed wake is made good by the next.
+
+        side_by_side: so many calls of it may run at a time.
+        """
+        self.add_job(
+            what,
+            "interval",
+            id=key,
+            seconds=every_s,
+            next_run_time=first,
+            misfire_grace_time=None,
+            coalesce=True,
+            max_instances=side_by_side,
+        )
+
     def send_now(self) -> None:
         """Has letters sent at once. Any thread may call it, a job too; it only leaves word."""
         self._send_now = True
@@ -288,72 +306,16 @@ def start_timetable(round_: Round, *, watch_every_s: float = WATCH_EVERY_S) -> B
     """
     scheduler = _Scheduler(watch_every_s)
     round_.wake_sender = scheduler.send_now
-    scheduler.add_job(
-        round_.look,
-        "interval",
-        seconds=WAKE_EVERY_S,
-        next_run_time=round_.parts.clock.now(),
-        # A late or missed wake is made good by the next one; two never run at a time.
-        misfire_grace_time=None,
-        coalesce=True,
-        max_instances=1,
-    )
-    scheduler.add_job(
-        round_.send,
-        "interval",
-        id=SENDING,
-        seconds=WAKE_EVERY_S,
-        next_run_time=round_.parts.clock.now(),
-        misfire_grace_time=None,
-        coalesce=True,
-        max_instances=2,
-    )
-    scheduler.add_job(
-        round_.bring_feeds_up,
-        "interval",
-        seconds=WAKE_EVERY_S,
-        next_run_time=round_.parts.clock.now() + timedelta(seconds=WAKE_EVERY_S / 2),
-        misfire_grace_time=None,
-        coalesce=True,
-        max_instances=1,
-    )
-    scheduler.add_job(
-        round_.read_calendars,
-        "interval",
-        seconds=CALENDARS_EVERY_S,
-        next_run_time=round_.parts.clock.now(),
-        misfire_grace_time=None,
-        coalesce=True,
-        max_instances=1,
-    )
-    scheduler.add_job(
-        lambda: round_.look_at_plan(),
-        "interval",
-        seconds=PLANS_EVERY_S,
-        next_run_time=round_.parts.clock.now() + FIRST_COPY_AFTER,
-        misfire_grace_time=None,
-        coalesce=True,
-        max_instances=1,
-    )
-    scheduler.add_job(
-        round_.keep_copy,
-        "interval",
-        seconds=COPIES_EVERY_S,
-        # Not while a start has everything else to do.
-        next_run_time=round_.parts.clock.now() + FIRST_COPY_AFTER,
-        misfire_grace_time=None,
-        coalesce=True,
-        max_instances=1,
-    )
+    at_once = round_.parts.clock.now()
+    # Not while a start has everything else to do.
+    later = at_once + FIRST_COPY_AFTER
+    scheduler.wake(round_.look, WAKE_EVERY_S, at_once)
+    scheduler.wake(round_.send, WAKE_EVERY_S, at_once, key=SENDING, side_by_side=2)
+    scheduler.wake(round_.bring_feeds_up, WAKE_EVERY_S, at_once + timedelta(seconds=WAKE_EVERY_S / 2))
+    scheduler.wake(round_.read_calendars, CALENDARS_EVERY_S, at_once)
+    scheduler.wake(lambda: round_.look_at_plan(), PLANS_EVERY_S, later)
+    scheduler.wake(round_.keep_copy, COPIES_EVERY_S, later)
     if round_.parts.settings.replies.is_read:
-        scheduler.add_job(
-            round_.take_replies,
-            "interval",
-            seconds=60 * round_.parts.settings.replies.every_minutes,
-            next_run_time=round_.parts.clock.now(),
-            misfire_grace_time=None,
-            coalesce=True,
-            max_instances=1,
-        )
+        scheduler.wake(round_.take_replies, 60 * round_.parts.settings.replies.every_minutes, at_once)
     scheduler.start()
     return scheduler

@@ -40,14 +40,10 @@ def backtest(
     )
     from fleetcare.wording import sentence
 
-    parts = parts_of(home)
-    try:
-        with progress_bar() as tell:
-            back = look_back(
-                parts.store, parts.rules, now=parts.clock.now(), vehicle=vehicle, at_most=days or None, tell=tell
-            )
-    finally:
-        parts.close()
+    with parts_of(home) as parts, progress_bar() as tell:
+        back = look_back(
+            parts.store, parts.rules, now=parts.clock.now(), vehicle=vehicle, at_most=days or None, tell=tell
+        )
     found = back.found
     if as_json:
         show_data(backtest_data(found))

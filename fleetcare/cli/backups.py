@@ -22,12 +22,8 @@ def backup(
     """Writes everything of a home into one file, while it goes on working: database, settings, own book, photos."""
     from fleetcare.cli.progress import progress_bar
 
-    parts = parts_of(home)
-    try:
-        with progress_bar() as tell:
-            made = parts.back_up(file.absolute(), progress=tell)
-    finally:
-        parts.close()
+    with parts_of(home) as parts, progress_bar() as tell:
+        made = parts.back_up(file.absolute(), progress=tell)
     if as_json:
         show_data({"file": str(file), **_data(made)})
         return

@@ -87,8 +87,7 @@ def move(
     from fleetcare.intake.dates import parse_day
     from fleetcare.intake.text import clean_text
 
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         planned = move_visit(
             parts.store,
             parts.rules,
@@ -100,8 +99,6 @@ def move(
             now=parts.clock.now(),
             base_url=parts.base_url,
         )
-    finally:
-        parts.close()
     _show(planned, as_json)
 
 
@@ -122,11 +119,8 @@ def list_(home: Home = None, as_json: AsJson = False) -> None:
     from fleetcare.fleet.bay_visit import VisitState
     from fleetcare.page.plan_data import visit_data
 
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         ahead = visits_ahead(parts.store, parts.rules, now=parts.clock.now())
-    finally:
-        parts.close()
     if as_json:
         show_data([visit_data(visit, ahead.zone) for visit in ahead.visits])
         return
@@ -184,8 +178,7 @@ def _put_down(
         reason=clean_text(why, field="why") if why else "",
         inked=inked,
     )
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         planned = plan_visit(
             parts.store,
             parts.rules,
@@ -195,8 +188,6 @@ def _put_down(
             now=parts.clock.now(),
             base_url=parts.base_url,
         )
-    finally:
-        parts.close()
     _show(planned, as_json)
 
 
@@ -205,8 +196,7 @@ def _set(vehicle: str, number: int, state: str, by: str, home: Home, as_json: bo
     from fleetcare.fleet.bay_visit import VisitState
     from fleetcare.intake.text import clean_text
 
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         planned = set_visit(
             parts.store,
             parts.rules,
@@ -217,8 +207,6 @@ def _set(vehicle: str, number: int, state: str, by: str, home: Home, as_json: bo
             now=parts.clock.now(),
             base_url=parts.base_url,
         )
-    finally:
-        parts.close()
     _show(planned, as_json)
 
 
@@ -253,8 +241,7 @@ def why(vehicle: VehicleName, number: Number, home: Home = None, as_json: AsJson
     from fleetcare.page.plan_data import days_data, reasons_data, visit_data
     from fleetcare.solvers.days import ExactDays, place_on_day
 
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         found = weigh(
             parts.store,
             parts.rules,
@@ -265,8 +252,6 @@ def why(vehicle: VehicleName, number: Number, home: Home = None, as_json: AsJson
             number=number,
             now=parts.clock.now(),
         )
-    finally:
-        parts.close()
     explained = found.explained
     told = bay_why_told(found.visit, found.outlook, explained, found.day_0, found.today, found.closed)
     if as_json:

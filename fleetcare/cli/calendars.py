@@ -52,13 +52,10 @@ def add(
     if key and not is_key(key):
         raise BadInput(f"{shown(key, 40)} cannot be a name.", remedy="Use lower case letters, digits and hyphens.")
     given = sys.stdin.readline() if address == "-" else address
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         source = add_calendar(
             parts.store, owner, given, key=key, may_be_private=private, now=parts.clock.now(), who="command"
         )
-    finally:
-        parts.close()
     if as_json:
         show_data(source_data(source))
         return
@@ -70,12 +67,9 @@ def list_(home: Home = None, as_json: AsJson = False) -> None:
     """Shows every calendar: when it was last read, what went wrong, and what in it was not taken."""
     from fleetcare.actions.read_calendars import calendar_stands
 
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         stands = calendar_stands(parts.store, parts.rules, parts.calendar_desk)
         now = parts.clock.now()
-    finally:
-        parts.close()
     if as_json:
         show_data([stand_data(stand) for stand in stands])
         return
@@ -90,13 +84,10 @@ def remove(which: Which, home: Home = None, as_json: AsJson = False) -> None:
     """Takes a calendar away, with the bookings made from it that are still to come."""
     from fleetcare.actions.keep_calendars import remove_calendar
 
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         gone = remove_calendar(
             parts.store, parts.rules, which, now=parts.clock.now(), base_url=parts.base_url, who="command"
         )
-    finally:
-        parts.close()
     if as_json:
         show_data({"calendar": which, "bookings": gone})
         return
@@ -112,8 +103,7 @@ def read(
     """Reads calendars now. The last good copy of one that cannot be read stays in force."""
     from fleetcare.actions.read_calendars import read_calendar
 
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         with parts.store.read() as view:
             keys = [which] if which else [source.key for source in view.calendars()]
         reads = [
@@ -128,8 +118,6 @@ def read(
             )
             for key in keys
         ]
-    finally:
-        parts.close()
     if as_json:
         show_data([read_data(each) for each in reads])
     elif not reads:

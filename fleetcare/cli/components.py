@@ -46,14 +46,11 @@ def move(
 
     if key and not is_key(key):
         raise BadInput(f"{shown(key, 40)} cannot be a key.", remedy="Use lower case letters, digits and hyphens.")
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         given = Moving(vehicle, component, to, day_of(on), key, swap, plain(note, "note"))
         moves, settled = move_component(
             parts.store, parts.rules, given, now=parts.clock.now(), who=plain(by, "by"), base_url=parts.base_url
         )
-    finally:
-        parts.close()
     if as_json:
         show_data(
             [
@@ -78,13 +75,9 @@ def history(vehicle: Vehicle, component: Component, home: Home = None, as_json: 
     from fleetcare.fleet.naming import vehicle_called
     from fleetcare.wording import meter_words
 
-    parts = parts_of(home)
-    try:
-        with parts.store.read() as view:
-            found = vehicle_called(view.vehicles(), vehicle)
-            happened = history_of_component(view, parts.rules.book, found, component)
-    finally:
-        parts.close()
+    with parts_of(home) as parts, parts.store.read() as view:
+        found = vehicle_called(view.vehicles(), vehicle)
+        happened = history_of_component(view, parts.rules.book, found, component)
     if as_json:
         show_data(
             [

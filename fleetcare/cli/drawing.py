@@ -27,11 +27,8 @@ def draw(
 ) -> None:
     """Writes the road ahead, or where a vehicle's dial is heading, as a picture that needs nothing beside it."""
     file = _checked(what, name, out)
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         svg = _road(parts, night=night) if what == ROAD else _vehicle(parts, name, night=night)
-    finally:
-        parts.close()
     content = svg.encode("utf-8")
     if file.suffix.lower() == ".png":
         from fleetcare.page.png import png_of

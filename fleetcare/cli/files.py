@@ -29,8 +29,8 @@ def init(home: Home = None, as_json: AsJson = False) -> None:
 
     folder = home_folder(home)
     written = write_new_home(folder)
-    parts = parts_of(home)
-    parts.close()
+    with parts_of(home):
+        pass  # The database is made when it is first opened.
     if as_json:
         show_data({"home": str(folder), "written": [str(path) for path in written]})
         return
@@ -49,11 +49,8 @@ def import_(
     """Brings in vehicles, people, readings, work, bookings, events or bay visits; all of it, or nothing."""
     from fleetcare.page.as_data import reading_data
 
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         brought = bring_in_files(parts, path)
-    finally:
-        parts.close()
     came = brought.came
     if as_json:
         show_data(
@@ -85,8 +82,7 @@ def export(
     from fleetcare.assemble import own_book_path
     from fleetcare.intake.writing import garage_as_files
 
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         out = hand_out(parts.store)
         own_book = own_book_path(parts.home)
         texts = garage_as_files(
@@ -105,8 +101,6 @@ def export(
             moves=out.moves,
         )
         pictures = {name: parts.photos.picture(name) for name in parts.photos.names()}
-    finally:
-        parts.close()
     written = _write_files(folder, texts, pictures)
     if as_json:
         show_data({"written": [str(path) for path in written]})

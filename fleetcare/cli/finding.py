@@ -21,12 +21,9 @@ def find(
     from fleetcare.actions.look_for import look_for
     from fleetcare.page.cards.find import found_groups
 
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         typed = " ".join(words)
         found = look_for(parts.store, parts.rules.book, typed, with_people=True, now=parts.clock.now())
-    finally:
-        parts.close()
     groups = found_groups(found)
     if as_json:
         show_data(

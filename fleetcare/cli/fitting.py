@@ -25,19 +25,15 @@ def fit(
     from fleetcare.cli.progress import progress_bar
     from fleetcare.intake.text import clean_text
 
-    parts = parts_of(home)
-    try:
-        with progress_bar() as progress:
-            came = fit_fleet(
-                parts.store,
-                parts.rules,
-                now=parts.clock.now(),
-                base_url=parts.base_url,
-                who=clean_text(by, field="by"),
-                progress=progress,
-            )
-    finally:
-        parts.close()
+    with parts_of(home) as parts, progress_bar() as progress:
+        came = fit_fleet(
+            parts.store,
+            parts.rules,
+            now=parts.clock.now(),
+            base_url=parts.base_url,
+            who=clean_text(by, field="by"),
+            progress=progress,
+        )
     if as_json:
         show_data(_fit_data(came))
         return

@@ -138,7 +138,7 @@ def home_folder(home: Path | None) -> Path:
 
 
 def parts_of(home: Path | None, *, overrides: dict[str, str] | None = None) -> Parts:
-    """The parts of a home, put together."""
+    """The parts of a home, put together: `with parts_of(home) as parts` closes them at the end."""
     from fleetcare.assemble import assemble
     from fleetcare.settings.places import environment
 

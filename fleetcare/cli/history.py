@@ -21,11 +21,8 @@ def history(
     from fleetcare.intake.csv_files import Columns, write_csv
     from fleetcare.page.cards.history import COLUMNS, Record, history_card
 
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         told = look_at_history(parts.store, parts.rules, vehicle, now=parts.clock.now())
-    finally:
-        parts.close()
     card = history_card(
         garage=told.garage,
         reader=None,

@@ -45,14 +45,11 @@ def letters(
         quiet=_hours(quiet) if quiet else None,
         never=wanted == NEVER,
     )
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         if language:
             choice = replace(choice, language=_language(language, parts.tongues.offered))
         now = parts.clock.now()
         came = choose_letters(parts.store, person, choice, now=now, who=clean_text(by, field="by"))
-    finally:
-        parts.close()
     if as_json:
         show_data(
             {

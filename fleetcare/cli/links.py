@@ -38,8 +38,7 @@ def feed(
     """Writes a calendar to standard output, or chooses what that person's calendar holds."""
     from fleetcare.actions.links import choose_feed, feed_choice, publish_feed
 
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         now = parts.clock.now()
         owner = _owner(parts, name)
         if not (kinds or dates or vehicles or alarms or choices):
@@ -51,8 +50,6 @@ def feed(
         choice = _chosen(parts, feed_choice(parts.store, owner["person"]), kinds, dates, vehicles, alarms)
         choose_feed(parts.store, parts.rules, owner["person"], choice, now=now, who="command", base_url=parts.base_url)
         choice = feed_choice(parts.store, owner["person"])
-    finally:
-        parts.close()
     held = {
         "kinds": [topic.value for topic in choice.topics],
         "dates": [which.value for which in choice.dates],
@@ -85,8 +82,7 @@ def digest(
 
     if raw and (person is None or send or html or as_json):
         raise BadInput("Bytes are shown of one person's letter alone.", remedy="Give --raw with a name, nothing else.")
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         now = parts.clock.now()
         if raw and person is not None:
             message = garage_message(parts.store, parts.rules, parts.desk, person, now=now)
@@ -119,8 +115,6 @@ def digest(
                 say(letter.html)
             else:
                 say(f"Subject: {letter.subject}\nTo: {letter.to_name} <{letter.to_mail}>\n\n{letter.plain}")
-    finally:
-        parts.close()
 
 
 def letter_data(name: str, letter: Letter | None) -> dict[str, str | None]:
@@ -165,8 +159,7 @@ def link(
 
     if sum((revoke, rotate, bool(rename), as_list)) > 1:
         raise BadInput("That is more than one thing to do with a link.", remedy="Give one of them at a time.")
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         now = parts.clock.now()
         owner = _owner(parts, name)
         if rotate or rename or as_list or (revoke and called):
@@ -198,8 +191,6 @@ def link(
             made[each.value] = link_address(parts.base_url, each, key)
             if each is Purpose.FEED:
                 publish_feed(parts.store, parts.rules, **owner, now=now, base_url=parts.base_url)
-    finally:
-        parts.close()
     if as_json:
         show_data(made)
     else:

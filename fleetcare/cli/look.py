@@ -30,11 +30,8 @@ def due(
     from fleetcare.fleet.naming import vehicle_called
     from fleetcare.page.as_data import line_data
 
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         ahead = look_ahead(parts.store, parts.rules, now=parts.clock.now())
-    finally:
-        parts.close()
     outlooks = ahead.outlooks
     if vehicle is not None:
         wanted = vehicle_called([o.vehicle for o in outlooks], vehicle)
@@ -70,16 +67,13 @@ def explain(
     from fleetcare.page.as_data import explain_data
     from fleetcare.wording import day_words
 
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         with parts.store.read() as view:
             wanted = vehicle_called(view.vehicles(), vehicle)
         ahead = look_ahead(parts.store, parts.rules, now=parts.clock.now(), marks=(wanted.mark,))
         outlook = ahead.outlooks[0]
         line = line_called(outlook, service)
         changes = changes_of(parts.store, line.key)
-    finally:
-        parts.close()
     if as_json:
         show_data(explain_data(outlook, line, changes))
         return
@@ -100,11 +94,8 @@ def check(home: Home = None, as_json: AsJson = False) -> None:
     """Proves the promises over what is stored: nothing lost, no date without a cause, no letter twice."""
     from fleetcare.actions.check_promises import check_promises
 
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         proof = check_promises(parts.store, parts.rules, now=parts.clock.now())
-    finally:
-        parts.close()
     if as_json:
         show_data({"held": list(proof.held), "broken": list(proof.broken)})
     else:

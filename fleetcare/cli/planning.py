@@ -40,8 +40,7 @@ def plan(
     from fleetcare.solvers.pick import solver_for
 
     wish = _wish(move, to)
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         now = parts.clock.now()
         found = propose(
             parts.store,
@@ -62,8 +61,6 @@ def plan(
                 now=now,
                 base_url=parts.base_url,
             )
-    finally:
-        parts.close()
     if as_json:
         show_data(proposal_data(found) | {"accepted": accept})
         return

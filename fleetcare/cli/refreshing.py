@@ -14,19 +14,15 @@ def refresh(home: Home = None, as_json: AsJson = False) -> None:
     from fleetcare.cli.progress import progress_bar
     from fleetcare.wording import counted
 
-    parts = parts_of(home)
-    try:
-        with progress_bar() as tell:
-            came = work_out_again(
-                parts.store,
-                parts.rules,
-                now=parts.clock.now(),
-                base_url=parts.base_url,
-                why="worked out again by command",
-                progress=lambda done, of: tell("vehicles", done, of),
-            )
-    finally:
-        parts.close()
+    with parts_of(home) as parts, progress_bar() as tell:
+        came = work_out_again(
+            parts.store,
+            parts.rules,
+            now=parts.clock.now(),
+            base_url=parts.base_url,
+            why="worked out again by command",
+            progress=lambda done, of: tell("vehicles", done, of),
+        )
     if came is None:
         say("There is no garage here yet. Make one with: fleetcare import FOLDER")
         raise typer.Exit(WRONG)

@@ -31,8 +31,7 @@ def settle_one(
 
     wanted, day = parse_amount(value), day_of(on)
     meant_value, meant_unit = parse_dial(meant, field="meant") if meant else (None, None)
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         with parts.store.read() as view:
             vehicle = vehicle_called(view.vehicles(), vehicle_name)
             readings = view.readings((vehicle.mark,))
@@ -48,8 +47,6 @@ def settle_one(
             meant=meant_value,
             meant_unit=meant_unit,
         )
-    finally:
-        parts.close()
     if as_json:
         instead = None if came.instead is None else reading_data(came.instead)
         show_data({"reading": reading_data(came.reading), "instead": instead})

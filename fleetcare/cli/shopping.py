@@ -32,8 +32,7 @@ def shopping(
 
     if on is not None and weeks is not None:
         raise BadInput("Weeks and a day were both given.", remedy="Give one of the two.")
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         now = parts.clock.now()
         day = day_of(on)
         if day is not None:
@@ -41,8 +40,6 @@ def shopping(
         else:
             count = USUAL_WEEKS if weeks is None else weeks
             found = shopping_ahead(parts.store, parts.rules, parts.jobs, now=now, weeks=count)
-    finally:
-        parts.close()
     if as_json:
         show_data(_data(found))
     elif as_csv:
@@ -72,8 +69,7 @@ def shelf(
 
     if gone == (amount is not None) and item is not None:
         raise BadInput("It is not said how much lies there.", remedy="Give an amount, or --gone.", field="amount")
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         if item is not None:
             what, now = clean_text(item, required=True), parts.clock.now()
             if amount is None:
@@ -89,8 +85,6 @@ def shelf(
                     pack=None if pack is None else parse_amount(pack, field="pack"),
                 )
         items = shelf_of(parts.store)
-    finally:
-        parts.close()
     if as_json:
         show_data([_item_data(each) for each in items])
         return

@@ -39,8 +39,7 @@ def layup(
         raise BadInput(
             "That does not say when it stands.", remedy="Give --from with or without --until; or --out alone."
         )
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         who, now, base_url = clean_text(by, field="by"), parts.clock.now(), parts.base_url
         if out is not None:
             day = parse_day(out, field="out")
@@ -49,8 +48,6 @@ def layup(
             last = None if until is None else parse_day(until, field="until")
             given = Given(vehicle, parse_day(first or "", field="from"), last)
             came = lay_up(parts.store, parts.rules, given, who=who, now=now, base_url=base_url)
-    finally:
-        parts.close()
     settled = came.settled
     if as_json:
         moved = [line_data(settled.outlooks[0], each.line) for each in settled.moved]

@@ -38,8 +38,7 @@ def tag(
         raise BadInput(f"There is no basis {shown(basis)}.", remedy="Say stamped, manual, measured or unknown.")
     if name is not None and gone == (value is not None or basis == Basis.UNKNOWN):
         raise BadInput(f"It is not said what the {name} is.", remedy="Give a value, --basis unknown, or --gone.")
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         if name is None:
             with parts.store.read() as view:
                 found = component_called(vehicle_called(view.vehicles(), vehicle), component)
@@ -59,8 +58,6 @@ def tag(
                 base_url=parts.base_url,
             )
             found, doubts = written.component, tuple(f"{each.what} {each.instead}" for each in written.doubts)
-    finally:
-        parts.close()
     for doubt in doubts:
         typer.echo(doubt, err=True)
     if as_json:

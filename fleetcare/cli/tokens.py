@@ -30,8 +30,7 @@ def token(
     from fleetcare.actions.links import make_key
     from fleetcare.fleet.access import Purpose, Scope
 
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         now = parts.clock.now()
         if as_list:
             there = [
@@ -74,8 +73,6 @@ def token(
             name=name,
             scope=one_of(Scope, scope),
         )
-    finally:
-        parts.close()
     if as_json:
         show_data({"api": key})
     else:

@@ -39,8 +39,7 @@ def edit(
     from fleetcare.fleet.vehicle import VehicleKind
     from fleetcare.fleet.vehicle_changes import SAME, Changes, value_in_words
 
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         with parts.store.read() as view:
             people, there, found = view.people(), view.vehicles(), vehicle_in(view, vehicle)
         changes = Changes(
@@ -65,8 +64,6 @@ def edit(
             who=plain(by, "by"),
             base_url=parts.base_url,
         )
-    finally:
-        parts.close()
     changed = [
         f"{each.field.replace('_', ' ')} was {value_in_words(each.was) or 'nothing'}, is "
         f"{value_in_words(each.now) or 'nothing'}"
@@ -90,8 +87,7 @@ def sell(
 
     if take_back and on is not None:
         raise BadInput("A day does not go with --take-back.", remedy="Leave one of the two out.")
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         who, now, base_url = plain(by, "by"), parts.clock.now(), parts.base_url
         if take_back:
             left = take_back_sale(parts.store, parts.rules, vehicle=vehicle, now=now, who=who, base_url=base_url)
@@ -99,8 +95,6 @@ def sell(
             left = sell_vehicle(
                 parts.store, parts.rules, vehicle=vehicle, on=day_of(on), now=now, who=who, base_url=base_url
             )
-    finally:
-        parts.close()
     name, gone = left.vehicle.name, left.vehicle.out_of_fleet_on
     if take_back:
         said = f"{name} is here after all."

@@ -45,11 +45,8 @@ def parts_(kind: Annotated[str, typer.Argument(help=KIND)], home: Home = None, a
     from fleetcare.fleet.vehicle import VehicleKind
     from fleetcare.work.new_vehicle import is_asked, parts_offered
 
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         offered = parts_offered(parts.rules.book, one_of(VehicleKind, kind))
-    finally:
-        parts.close()
     if as_json:
         show_data([{"part": p.key, "usual": p.is_usual, "services": [row.key for row in p.rows]} for p in offered])
         return
@@ -103,8 +100,7 @@ def add(
     from fleetcare.meter.reading import Door
     from fleetcare.work.new_vehicle import Said, components_of, parts_chosen, parts_offered
 
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         who, now, book = plain(by, "by"), parts.clock.now(), parts.rules.book
         with parts.store.read() as view:
             garage, people, there = garage_of(view), view.people(), view.vehicles()
@@ -136,6 +132,4 @@ def add(
         added = add_vehicle(
             parts.store, parts.rules, NewVehicle(vehicle, said, Door.COMMAND), now=now, who=who, base_url=parts.base_url
         )
-    finally:
-        parts.close()
     told(added.vehicle, added.settled, f"{added.vehicle.name} ({added.vehicle.mark}) is on the road.", as_json=as_json)

@@ -57,8 +57,7 @@ def open_(
     """Opens a sheet for services of one vehicle."""
     from fleetcare.actions.order_work import Opening, open_order
 
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         given = Opening(
             vehicle,
             services or (),
@@ -73,8 +72,6 @@ def open_(
             parts.store, parts.rules, given, now=parts.clock.now(), who=plain(by, "by"), base_url=parts.base_url
         )
         told(parts, order, as_json=as_json, said=f"Opened: sheet {order.sheet}, {order.title}.")
-    finally:
-        parts.close()
 
 
 @command("start", work)
@@ -92,8 +89,7 @@ def start(
     from fleetcare.actions.order_work import start_order
     from fleetcare.intake.numbers import parse_amount
 
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         order = start_order(
             parts.store,
             parts.rules,
@@ -107,8 +103,6 @@ def start(
             although=plain(although, "note"),
         )
         told(parts, order, as_json=as_json, said=f"In hand: sheet {order.sheet}.")
-    finally:
-        parts.close()
 
 
 @command("stage", work)
@@ -123,8 +117,7 @@ def stage(
     """Notes that a stage begins now, so that what follows it moves."""
     from fleetcare.actions.order_work import begin_stage
 
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         known = parts.jobs.jobs.get(job)
         if known is None:
             raise NotFound("job", job, parts.jobs.jobs)
@@ -141,8 +134,6 @@ def stage(
             shop=parts.shop,
         )
         told(parts, order, as_json=as_json, said=f"Begun: {begun}, sheet {order.sheet}.")
-    finally:
-        parts.close()
 
 
 @command("stands", work)
@@ -162,8 +153,7 @@ def stands(
 
     if hours is not None and until:
         raise BadInput("That says twice until when it stands.", remedy="Give --hours or --until.")
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         now = parts.clock.now()
         if hours is not None and hours > 24 * 60:
             raise BadInput(f"{hours:g} hours is longer than anything stands.", remedy="Put it off instead.")
@@ -172,8 +162,6 @@ def stands(
             parts.store, parts.rules, sheet_number(sheet), until=moment, now=now, who=plain(by, "by"), shop=parts.shop
         )
         told(parts, order, as_json=as_json, said=f"Stands: sheet {order.sheet}.")
-    finally:
-        parts.close()
 
 
 @command("defer", work)
@@ -189,8 +177,7 @@ def defer(
     from fleetcare.actions.order_work import defer_order
     from fleetcare.intake.dates import parse_day
 
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         order = defer_order(
             parts.store,
             parts.rules,
@@ -202,8 +189,6 @@ def defer(
             shop=parts.shop,
         )
         told(parts, order, as_json=as_json, said=f"Deferred: sheet {order.sheet}, until {order.until}.")
-    finally:
-        parts.close()
 
 
 @command("abandon", work)
@@ -217,8 +202,7 @@ def abandon(
     """Gives a sheet up, with the reason; its services stay due."""
     from fleetcare.actions.order_work import abandon_order
 
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         order = abandon_order(
             parts.store,
             parts.rules,
@@ -229,8 +213,6 @@ def abandon(
             shop=parts.shop,
         )
         told(parts, order, as_json=as_json, said=f"Given up: sheet {order.sheet}.")
-    finally:
-        parts.close()
 
 
 @command("back", work)
@@ -238,8 +220,7 @@ def back(sheet: Sheet, by: By = "command", home: Home = None, as_json: AsJson = 
     """Puts a sheet that was handed in back to where it stood, as long as nothing builds on it."""
     from fleetcare.actions.put_back_sheet import put_back_sheet
 
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         order, settled = put_back_sheet(
             parts.store,
             parts.rules,
@@ -249,8 +230,6 @@ def back(sheet: Sheet, by: By = "command", home: Home = None, as_json: AsJson = 
             shop=parts.shop,
         )
         told(parts, order, as_json=as_json, said=f"Put back: sheet {order.sheet}, {order.state.value}.")
-    finally:
-        parts.close()
     if not as_json:
         say_moved(settled)
 
@@ -270,8 +249,7 @@ def settle(
     number, _, place = finding.partition("-")
     if not place.isascii() or not place.isdigit() or len(place) > 3:
         raise BadInput(f"{shown(finding)} is no finding.", remedy="Write sheet and place, such as 147-1.")
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         found, settled = settle_finding(
             parts.store,
             parts.rules,
@@ -282,8 +260,6 @@ def settle(
             who=plain(by, "by"),
             base_url=parts.base_url,
         )
-    finally:
-        parts.close()
     if as_json:
         show_data(found_data(found))
         return

@@ -60,8 +60,7 @@ def close(
     from fleetcare.intake.numbers import parse_amount
     from fleetcare.intake.sheet_words import figure, fill_from, hands_from, part_from, seen_from, torque_from
 
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         drained = dict(_halves(each, "out") for each in out or ())
         filled = [fill_from(each) for each in fill or ()]
         if strange := sorted(set(drained) - {each.component for each in filled}):
@@ -93,8 +92,6 @@ def close(
             came = hand_in(
                 parts.store, parts.rules, parts.findings, number, given, now=now, who=who, base_url=parts.base_url
             )
-    finally:
-        parts.close()
     _say(came, looked=look, as_json=as_json)
 
 

@@ -30,15 +30,12 @@ def list_(
     from fleetcare.fleet.naming import vehicle_called
     from fleetcare.page.order_data import order_data
 
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         with parts.store.read() as view:
             names = {each.mark: each.name for each in view.vehicles()}
             marks = None if vehicle is None else (vehicle_called(view.vehicles(), vehicle).mark,)
             orders = [order for order in view.orders(marks) if all_ or order.state.is_open]
         today = today_of(parts)
-    finally:
-        parts.close()
     if as_json:
         show_data([order_data(order) for order in orders])
         return
@@ -51,14 +48,11 @@ def list_(
 @command("show", work)
 def show(sheet: Sheet, home: Home = None, as_json: AsJson = False) -> None:
     """Shows one sheet: what is to be done, what was done, what was found and what follows."""
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         order, found = _one_order(parts, sheet)
         told(parts, order, as_json=as_json, said="", found=found)
         if not as_json:
             _say_sheet(order, found, today_of(parts))
-    finally:
-        parts.close()
 
 
 def _stand(order: WorkOrder, today: date) -> str:

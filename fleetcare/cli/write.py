@@ -58,8 +58,7 @@ def reading(
     from fleetcare.wording import day_words, joined, meter_words
 
     amount, named = parse_dial(value, meter_unit_of(unit))
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         recorded = record_reading(
             parts.store,
             parts.rules,
@@ -81,8 +80,6 @@ def reading(
             now=parts.clock.now(),
             base_url=parts.base_url,
         )
-    finally:
-        parts.close()
     if isinstance(recorded, Doubtful):
         words = {Really.CHANGED: " (the meter)", Really.ROLLED_OVER: " (the dial)"}
         ways = joined([f"{way.value}{words.get(way, '')}" for way in recorded.ways], "or")
@@ -127,8 +124,7 @@ def done(
     from fleetcare.page.as_data import line_data
     from fleetcare.work.record import Finding
 
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         again = day_of(look_again)
         if again is not None and not finding:
             raise BadInput("There is no finding to look at again.", remedy="Say with --finding what was found.")
@@ -145,8 +141,6 @@ def done(
             findings=tuple(Finding(plain(text, "finding"), look_again_on=again) for text in finding or ()),
             note=plain(note, "note"),
         )
-    finally:
-        parts.close()
     if as_json:
         show_data({"known": closed.known, "line": line_data(closed.settled.outlooks[0], closed.line)})
         return
@@ -174,15 +168,12 @@ def event(
     from fleetcare.fleet.booking import UseEvent
     from fleetcare.page.as_data import line_data
 
-    parts = parts_of(home)
-    try:
+    with parts_of(home) as parts:
         now = parts.clock.now()
         with parts.store.read() as view:
             today = garage_day(garage_of(view), now)
         happened = UseEvent(vehicle, kind, day_of(on) or today, component, plain(note, "note"))
         settled = note_event(parts.store, parts.rules, happened, now=now, base_url=parts.base_url, who=plain(by, "by"))
-    finally:
-        parts.close()
     if as_json:
         show_data({"moved": [line_data(settled.outlooks[0], each.line) for each in settled.moved]})
         return
