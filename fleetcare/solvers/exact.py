@@ -11,8 +11,9 @@ from fleetcare.bayplan.port import Answer, Limits, Outcome, Progress
 from fleetcare.bayplan.problem import BayProblem
 from fleetcare.bayplan.standing import NOTHING_STANDS, Standing
 from fleetcare.solvers.depot import Search, widen
+from fleetcare.solvers.depot_work import begun
 from fleetcare.solvers.grid import depot_grid
-from fleetcare.solvers.neighbourhood import begun, bound_it, first_plan, improve, is_idle
+from fleetcare.solvers.neighbourhood import bound_it, first_plan, improve, is_idle
 
 FEW = 8
 """Up to so many vehicles a proof begins at once; with more, a few of them are freed in turns first."""

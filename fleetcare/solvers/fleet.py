@@ -12,8 +12,9 @@ from fleetcare.bayplan.plan import BayPlan
 from fleetcare.bayplan.port import Answer, Limits, Progress
 from fleetcare.bayplan.problem import BayProblem
 from fleetcare.bayplan.standing import NOTHING_STANDS, Standing
+from fleetcare.solvers.depot_work import begun
 from fleetcare.solvers.exact import joined, searches_for, told_by
-from fleetcare.solvers.neighbourhood import begun, bound_it, first_plan, improve, is_idle
+from fleetcare.solvers.neighbourhood import bound_it, first_plan, improve, is_idle
 
 
 class FleetSolver:

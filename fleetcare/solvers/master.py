@@ -147,7 +147,7 @@ class Master:
         )
 
 
-def cheapest_alone(grid: DepotGrid, vehicle: VehicleGrid, i: int) -> list[Column]:
+def cheapest_alone(grid: DepotGrid, vehicle: VehicleGrid, i: int, most: int = STARTS) -> list[Column]:
     """Visits with one service alone at its cheapest dates: it arrives and is set up in the shift of the first stage."""
     one = vehicle.services[i]
     setups = [grid.problem.setup_by_name[name] for name in one.service.setups]
@@ -166,7 +166,7 @@ def cheapest_alone(grid: DepotGrid, vehicle: VehicleGrid, i: int) -> list[Column
         column = Column(vehicle.number, a, b, ((one.number, mode),), tuple(sorted(placed)), cents)
         found.append((cents + grid.opening[int(grid.day[a])], a, column))
     found.sort(key=lambda each: (each[0], each[1], each[2].modes))
-    return [column for _, _, column in found[:STARTS]]
+    return [column for _, _, column in found[:most]]
 
 
 def skip_price(service: BayService, left_out_cents: int) -> int:

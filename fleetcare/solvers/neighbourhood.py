@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from fleetcare.solvers.choose import Offer, choose
-from fleetcare.solvers.columns import Column, Rows
+from fleetcare.solvers.columns import Column
 from fleetcare.solvers.depot import ROUND_STEPS, Search, decide
+from fleetcare.solvers.depot_work import DepotWork
 from fleetcare.solvers.groups import key_of
-from fleetcare.solvers.master import Master, safe_bound
+from fleetcare.solvers.master import safe_bound
+from fleetcare.solvers.squeeze import left_over, put_in, visits_with
 
 CALM_SHARE = 0.0004
 """Six rounds of pricing that together gain less than this share end the first pass."""
@@ -19,27 +21,10 @@ MOST_OFFERED = 4_000
 WIDTH_SHARE = 0.004
 """Visits of freed vehicles are offered up to this share of the depot's bound, as reduced price."""
 EFFORT = 1.5
-STRANDED_WIDTH = 0.02
-"""The same share for a vehicle with a service that has found no room: it may cost something to make some."""
-STRANDED_DAYS = 12
-
-
-@dataclass(slots=True)
-class DepotWork:
-    """One depot on its way: its search, its rows and programme, and the visits on offer for each vehicle."""
-
-    search: Search
-    rows: Rows
-    master: Master
-    offered: dict[int, list[Column]] = field(default_factory=dict)
-    turn: int = 0
-    idle: int = 0
-
-
-def begun(search: Search, price: int) -> DepotWork:
-    """A depot with its rows and programme, nothing done yet. price: of leaving out what must be done."""
-    rows = Rows(search.grid, search.standing)
-    return DepotWork(search, rows, Master(rows, price))
+TIGHT_DAYS = 6
+"""Days that are tried for a service that found no room at first, before it is left to the turns of its vehicle."""
+MOST_LAID_OUT = 6
+"""Choices of one turn that may turn out not to fit to the minute."""
 
 
 def first_plan(depot: DepotWork, *, calm_share: float = CALM_SHARE) -> None:
@@ -83,22 +68,39 @@ def patience(depot: DepotWork) -> int:
 
 
 def improve(depot: DepotWork, seed: int) -> None:
-    """Frees vehicles that visit near one day, the others fixed, and keeps what is cheaper."""
-    search, rows = depot.search, depot.rows
+    """Frees vehicles that visit near one day, the others fixed, and keeps what is cheaper. What has found no room yet
+    comes first: it is put in anywhere, and then its best days are tried with those who have them."""
+    search = depot.search
     if search.cents is None:
         depot.idle = patience(depot)
         return
-    stranded = _stranded(depot)
-    freed = _near_one_day(depot, seed, stranded)
+    before = search.cents
+    for number in left_over(depot):
+        depot.tight.setdefault(number, 0)
+        put_in(depot, number)
+    tight = _tight(depot)
+    if tight is not None:
+        depot.tight[tight.number] += 1
+    freed = _near_one_day(depot, seed, tight)
     depot.turn += 1
+    depot.idle += 1
+    pool = [column for vehicle in sorted(freed) for column in _offered(depot, vehicle)]
+    if tight is not None:
+        pool += visits_with(depot, tight.number)
+    for _ in range(MOST_LAID_OUT):
+        if _chosen(depot, freed, pool, seed):
+            break
+    if search.cents < before:
+        depot.idle = 0
+
+
+def _chosen(depot: DepotWork, freed: set[int], pool: list[Column], seed: int) -> bool:
+    """Chooses among these visits of freed vehicles and those they have; false if what was chosen does not fit to the
+    minute, so that another choice may."""
+    search, rows = depot.search, depot.rows
     kept = [column for column in search.columns if column.vehicle not in freed]
     now = [column for column in search.columns if column.vehicle in freed]
-    pool = {key_of(column): column for column in now}
-    for vehicle in sorted(freed):
-        is_stranded = stranded is not None and stranded[0] == vehicle
-        offered = _below(depot, vehicle, STRANDED_WIDTH) if is_stranded else _offered(depot, vehicle)
-        pool |= {key_of(column): column for column in offered}
-    every = [*kept, *pool.values()]
+    every = [*kept, *{key_of(column): column for column in (*now, *pool)}.values()]
     fixed = len(kept)
     choice = choose(
         rows,
@@ -117,12 +119,9 @@ def improve(depot: DepotWork, seed: int) -> None:
         is_stopped=search.is_stopped,
     )
     search.left -= choice.spent + ROUND_STEPS
-    depot.idle += 1
-    if choice.cents is not None:
-        before = search.cents
-        search.take([every[at] for at in choice.picked], choice.cents)
-        if search.cents < before:
-            depot.idle = 0
+    if choice.cents is None or search.is_over:
+        return True
+    return search.take([every[at] for at in choice.picked], choice.cents)
 
 
 def _together(search: Search, columns: list[Column]) -> list[tuple[int, ...]]:
@@ -130,28 +129,35 @@ def _together(search: Search, columns: list[Column]) -> list[tuple[int, ...]]:
     return [tuple(places[key] for key in group) for group in search.together if all(key in places for key in group)]
 
 
-def _stranded(depot: DepotWork) -> tuple[int, int] | None:
-    """A vehicle with a service that must be done and is in no visit, and a day on which it could be, another each
-    turn."""
+@dataclass(frozen=True, slots=True)
+class Tight:
+    """A service that found no room at first, by its number; its vehicle, and a day it would like to be on."""
+
+    number: int
+    vehicle: int
+    day: int
+
+
+def _tight(depot: DepotWork) -> Tight | None:
+    """One of those that found no room at first, each turn with another of its cheapest days; None if all were tried."""
     grid = depot.search.grid
-    done = {number for column in depot.search.columns for number, _ in column.modes}
-    for one in depot.rows.modes_of:
-        if one.service.is_required and one.number not in done and len(one.shifts):
-            order = one.cents.argsort(kind="stable")[:STRANDED_DAYS]
-            mode = int(order[depot.turn % len(order)])
+    for number, tried in sorted(depot.tight.items()):
+        one = depot.rows.modes_of[number]
+        if tried < min(TIGHT_DAYS, len(one.shifts)):
+            mode = int(one.cents.argsort(kind="stable")[tried])
             vehicle = next(each.number for each in grid.vehicles if each.vehicle.name == one.service.vehicle)
-            return vehicle, int(grid.day[one.shifts[mode, 0]])
+            return Tight(number, vehicle, int(grid.day[one.shifts[mode, 0]]))
     return None
 
 
-def _near_one_day(depot: DepotWork, seed: int, stranded: tuple[int, int] | None) -> set[int]:
+def _near_one_day(depot: DepotWork, seed: int, tight: Tight | None) -> set[int]:
     """Vehicles with a visit nearest to a day; the days come round in strides that meet all of them."""
     grid = depot.search.grid
     days = grid.days
     stride = next(step for step in (7, 11, 13, 17, 1) if len(days) % step or step == 1)
     day = days[(seed + depot.turn * stride) % len(days)]
-    if stranded is not None:
-        day = stranded[1]
+    if tight is not None:
+        day = tight.day
     apart: dict[int, int] = {}
     for column in depot.search.columns:
         distance = abs(int(grid.day[column.arrive]) - day)
@@ -159,8 +165,8 @@ def _near_one_day(depot: DepotWork, seed: int, stranded: tuple[int, int] | None)
     for vehicle in grid.vehicles:
         if vehicle.services:
             apart.setdefault(vehicle.number, 10_000)
-    if stranded is not None:
-        apart[stranded[0]] = -1
+    if tight is not None:
+        apart[tight.vehicle] = -1
     return set(sorted(apart, key=lambda number: (apart[number], number))[:FREED])
 
 
@@ -176,9 +182,8 @@ def _below(depot: DepotWork, vehicle: int, share: float) -> list[Column]:
     prices = depot.rows.prices(master.y)
     width = share * abs(master.value)
     pricer = master.pricers[vehicle]
-    found, is_whole = pricer.below(prices, width, MOST_OFFERED)
-    while not is_whole:
+    found = pricer.cheapest(prices, width, MOST_OFFERED // FREED)
+    while found is None:
         width /= 2
-        found, is_whole = pricer.below(prices, width, MOST_OFFERED)
-    found.sort(key=lambda pair: (pair[0], pair[1].arrive, pair[1].last, pair[1].modes, pair[1].setups))
-    return [column for _, column in found[: MOST_OFFERED // FREED]]
+        found = pricer.cheapest(prices, width, MOST_OFFERED // FREED)
+    return found

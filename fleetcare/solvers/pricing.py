@@ -8,13 +8,13 @@ one shape at a time.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 import numpy as np
 
 from fleetcare.solvers.columns import Column, Prices, Rows
 from fleetcare.solvers.grid import Floats, Ints, Shape, VehicleGrid, interior_days
 from fleetcare.solvers.layouts import Layouts, layouts_of
+from fleetcare.solvers.states import States, Wide, columns_of, order_of
 
 EPS = 1e-6
 
@@ -121,7 +121,7 @@ class Pricer:
             if frames_each is None:
                 missed = self._unmet(states, found)
                 found += missed
-        found.sort(key=lambda pair: (pair[0], _key(pair[1])))
+        found.sort(key=lambda pair: (pair[0], order_of(pair[1])))
         return found[:most], float(lowest)
 
     def below(self, prices: Prices, threshold: float, most: int) -> tuple[list[tuple[float, Column]], bool]:
@@ -137,7 +137,33 @@ class Pricer:
                     return found, False
         return found, True
 
-    def _states(self, at: int, looked: Ints, frames: Floats, services: list[Floats], prices: Prices) -> _States:
+    def cheapest(self, prices: Prices, threshold: float, most: int) -> list[Column] | None:
+        """The `most` visits worth least of those worth at most `threshold`, the least first; None if there are far too
+        many to go through."""
+        wide: list[Wide] = []
+        for at, _shape, frames, services, bound in self._bounded(prices):
+            looked = np.flatnonzero(bound <= threshold)
+            if len(looked):
+                states = self._states(at, looked, frames, services, prices)
+                more, is_whole = self._widened(states, threshold, 8 * most)
+                if not is_whole:
+                    return None
+                wide.append(more)
+        values = np.concatenate([np.zeros(0), *(one.value for one in wide)])
+        bar = np.inf
+        if len(values) > 2 * most:
+            # Some of them turn out to hold what has no use, and twice as many leave enough.
+            bar = float(np.partition(values, 2 * most)[2 * most])
+        found = [pair for one in wide for pair in columns_of(one, np.flatnonzero(one.value <= bar).tolist())]
+        found.sort(key=lambda pair: (pair[0], order_of(pair[1])))
+        return [column for _, column in found[:most]]
+
+    def one_a_frame(self, prices: Prices) -> list[Column]:
+        """Of each frame the visit worth least, as far as it is quickly found."""
+        found, _ = self.best(prices, most=2**31, frames_each=2**31)
+        return [column for _, column in found]
+
+    def _states(self, at: int, looked: Ints, frames: Floats, services: list[Floats], prices: Prices) -> States:
         shape, layouts = self.vehicle.shapes[at], self.layouts(at)
         base = np.repeat(frames[looked][:, None], len(layouts.setups), axis=1)
         for column, each in enumerate(self._setup_values(at, shape, prices)):
@@ -154,9 +180,9 @@ class Pricer:
                 if allowed.any():
                     kinds[:, kind] = each[:, allowed].min(axis=1)
             best.append(np.minimum(kinds, 0.0)[:, layouts.classes[i]])
-        return _States(self, at, looked, base, here, best, layouts)
+        return States(self.vehicle, self.grid, self._cents, self._minutes, at, looked, base, here, best, layouts)
 
-    def _greedy(self, states: _States, most: int) -> list[tuple[float, Column]]:
+    def _greedy(self, states: States, most: int) -> list[tuple[float, Column]]:
         """From each frame its best layout, with every service that pays, those that pay least taken out until it
         fits."""
         z = states.bound
@@ -170,7 +196,7 @@ class Pricer:
                 found.append(made)
         return found
 
-    def _fit(self, states: _States, f: int, v: int) -> tuple[float, Column] | None:
+    def _fit(self, states: States, f: int, v: int) -> tuple[float, Column] | None:
         chosen: dict[int, int] = {}
         for i, each in enumerate(states.services):
             allowed = states.layouts.allowed[i][states.layouts.classes[i][v]]
@@ -189,7 +215,7 @@ class Pricer:
             del chosen[min(pays, key=lambda i: (pays[i], i))]
         return None
 
-    def _unmet(self, states: _States, found: list[tuple[float, Column]]) -> list[tuple[float, Column]]:
+    def _unmet(self, states: States, found: list[tuple[float, Column]]) -> list[tuple[float, Column]]:
         """Of frames in which the bound promises what greedy did not find, the best visit, if it is worth having."""
         met = {(column.arrive, column.last) for _, column in found}
         more: list[tuple[float, Column]] = []
@@ -197,15 +223,23 @@ class Pricer:
             frame = states.shape.shifts[states.looked[f]]
             if (int(frame[states.shape.arrive]), int(frame[states.shape.last])) not in met:
                 some, _ = self._widen(states.only(f), -EPS, 2_000)
-                more += sorted(some, key=lambda pair: (pair[0], _key(pair[1])))[:1]
+                more += sorted(some, key=lambda pair: (pair[0], order_of(pair[1])))[:1]
         return more
 
-    def _widen(self, states: _States, threshold: float, most: int) -> tuple[list[tuple[float, Column]], bool]:
+    def _widen(self, states: States, threshold: float, most: int) -> tuple[list[tuple[float, Column]], bool]:
         """Every visit of these states up to the threshold, service by service; false if there were more than `most`."""
+        wide, is_whole = self._widened(states, threshold, most)
+        if not is_whole:
+            return [], False
+        found = list(columns_of(wide, range(len(wide.value))))
+        return found, len(found) <= most
+
+    def _widened(self, states: States, threshold: float, most: int) -> tuple[Wide, bool]:
+        """The same before it is made into columns; false if there are far more than `most`, and nothing then."""
         pairs = states.bound <= threshold
         f, v = np.nonzero(pairs)
         if len(f) == 0:
-            return [], True
+            return Wide(states, f, v, np.zeros(0), np.zeros((0, len(states.services)), dtype=np.int16)), True
         rest = np.zeros((len(states.services) + 1, len(f)))
         for i in range(len(states.services) - 1, -1, -1):
             rest[i] = rest[i + 1] + states.best[i][f, v]
@@ -240,102 +274,5 @@ class Pricer:
             minutes = np.concatenate([one[2] for one in parts])
             chosen = np.concatenate([one[3] for one in parts])
             if len(pair) > 8 * max(most, 1_000):
-                return [], False
-        found = []
-        for at in range(len(pair)):
-            picks = {i: int(k) for i, k in enumerate(chosen[at].tolist()) if k >= 0}
-            made = states.column(int(f[pair[at]]), int(v[pair[at]]), picks) if picks else None
-            if made is not None:
-                found.append((float(value[at]), made[1]))
-        return found, len(found) <= most
-
-
-@dataclass(slots=True)
-class _States:
-    """Frames of one shape laid out: base (frames, layouts) values without services, services (frames, patterns) values,
-    best (frames, layouts) the least of each service or nothing."""
-
-    pricer: Pricer
-    at: int
-    looked: Ints
-    base: Floats
-    services: list[Floats]
-    best: list[Floats]
-    layouts: Layouts
-
-    @property
-    def shape(self) -> Shape:
-        return self.pricer.vehicle.shapes[self.at]
-
-    @property
-    def bound(self) -> Floats:
-        total = self.base.copy()
-        for each in self.best:
-            total += each
-        return total
-
-    @property
-    def lowest(self) -> float:
-        return float(self.bound.min())
-
-    def only(self, f: int) -> _States:
-        keep = slice(f, f + 1)
-        return _States(
-            self.pricer,
-            self.at,
-            self.looked[keep],
-            self.base[keep],
-            [each[keep] for each in self.services],
-            [each[keep] for each in self.best],
-            self.layouts,
-        )
-
-    def overfull(self, f: int, v: int, chosen: dict[int, int]) -> int | None:
-        """The first position where the work does not fit; None if all fits."""
-        load = self.layouts.load[v].tolist()
-        for i, k in chosen.items():
-            for minutes, place in zip(
-                self.pricer.vehicle.services[i].minutes, self.layouts.patterns[i][k], strict=True
-            ):
-                load[place] += minutes
-        lengths = self.pricer.grid.length[self.shape.shifts[self.looked[f]]].tolist()
-        return next((at for at, (used, length) in enumerate(zip(load, lengths, strict=True)) if used > length), None)
-
-    def column(self, f: int, v: int, chosen: dict[int, int]) -> tuple[float, Column] | None:
-        """The visit as a column with its value; None if something in the layout has no use."""
-        pricer, shape = self.pricer, self.shape
-        vehicle, grid = pricer.vehicle, pricer.grid
-        frame = shape.shifts[self.looked[f]].tolist()
-        places = self.layouts.setups[v].tolist()
-        worked: set[int] = {shape.arrive}
-        needed: set[str] = set()
-        for i, k in chosen.items():
-            worked.update(self.layouts.patterns[i][k])
-            needed.update(vehicle.services[i].service.setups)
-        setups = []
-        for column, place in enumerate(places):
-            if place >= 0:
-                if vehicle.setups[column] not in needed:
-                    return None
-                setups.append((column, frame[place]))
-        last = max(worked, key=lambda place: (grid.ends[frame[place]], frame[place]))
-        if last != shape.last or (shape.last != shape.arrive and shape.last not in worked):
-            return None
-        days = {shape.days[place] for place in worked}
-        if any(self.layouts.works[v, day] and day not in days for day in range(self.layouts.works.shape[1])):
-            return None
-        value = float(self.base[f, v])
-        cents = int(shape.base[self.looked[f]])
-        modes = []
-        for i in sorted(chosen):
-            mode = int(shape.modes[i][self.looked[f], chosen[i]])
-            modes.append((vehicle.services[i].number, mode))
-            cents += int(vehicle.services[i].cents[mode])
-            value += float(self.services[i][f, chosen[i]])
-        for column, q in setups:
-            cents += pricer._cents[column] + pricer._minutes[column] * int(grid.premium[q])
-        return value, Column(vehicle.number, frame[shape.arrive], frame[shape.last], tuple(modes), tuple(setups), cents)
-
-
-def _key(column: Column) -> tuple[int, int, int, tuple[tuple[int, int], ...], tuple[tuple[int, int], ...]]:
-    return column.vehicle, column.arrive, column.last, column.modes, column.setups
+                return Wide(states, pair[:0], pair[:0], value[:0], chosen[:0]), False
+        return Wide(states, f[pair], v[pair], value, chosen), True

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from fleetcare.bayplan.audit import audit
+from fleetcare.bayplan.calm import service_days
 from fleetcare.bayplan.cost import plan_cost
 from fleetcare.bayplan.plan import BayPlan
 from fleetcare.bayplan.port import Limits, Outcome, Progress
-from fleetcare.bayplan.problem import BayProblem
+from fleetcare.bayplan.problem import BayProblem, Hand
+from fleetcare.bayplan.standing import Standing, StandingWork
 from fleetcare.intake.schedule_files import plan_text
 from fleetcare.solvers.exact import ExactSolver
 from fleetcare.solvers.fleet import FleetSolver
@@ -78,3 +82,30 @@ def test_large_depots_get_the_quick_solver(shop: BayProblem) -> None:
     assert isinstance(solver_for(shop), ExactSolver)
     large = garage(name="shop", vehicles=30, days=20, seed=1, is_household=False)
     assert isinstance(solver_for(large), FleetSolver)
+
+
+def test_what_must_be_done_finds_room_though_its_cheapest_days_have_none_to_the_minute() -> None:
+    """On each of the first forty working days either of two people is free for 150 minutes of 240: room for 219
+    minutes by their sum, none for either of them. Every one of these days costs less than any day after."""
+    whole = garage(name="shop", vehicles=26, days=150, seed=21, is_household=False)
+    vehicle = next(
+        one.vehicle
+        for one in whole.services
+        if one.name.endswith("timing belt") and one.is_required and one.due[-1][0] < 0
+    )
+    problem = replace(
+        whole,
+        vehicles=tuple(one for one in whole.vehicles if one.name == vehicle),
+        services=tuple(one for one in whole.services if one.vehicle == vehicle),
+        people=(Hand("ada", "D0", ("inspect",)), Hand("ben", "D0")),
+        shifts=tuple(replace(one, people=("ada", "ben")) for one in whole.shifts),
+    )
+    early = sorted(problem.shifts, key=lambda one: one.starts_at)[:100]
+    standing = Standing(
+        tuple(StandingWork(one.name, who, one.starts_at + 75, 90) for one in early for who in one.people)
+    )
+    answer = FleetSolver().solve(problem, Limits(steps=20), standing=standing)
+    assert answer.plan is not None
+    assert audit(problem, answer.plan) == ()
+    day = service_days(problem, answer.plan)[f"{vehicle} timing belt"].first
+    assert day > early[-1].day
