@@ -273,6 +273,16 @@ def of_vehicle(name: str) -> str:
     return tr("{name}’", name=name) if name.endswith("s") else tr("{name}’s", name=name)
 
 
+def lower_first(title: str) -> str:
+    """A title inside a sentence: its first letter small, unless its first word is in capitals.
+
+    In a language that writes nouns with a capital it stays as it is.
+    """
+    if in_force().keeps_capitals or title[1:2].isupper():
+        return title
+    return title[:1].lower() + title[1:]
+
+
 def sentence(text: str) -> str:
     """The text with its first letter as a capital; the rest stays as it is."""
     return text[:1].upper() + text[1:]

@@ -14,6 +14,7 @@ from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.people import Person
 from fleetcare.fleet.sought import SoughtKind, typed_words, words_of
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.work.found import found_words
 from fleetcare.work.order import WorkOrder
 from fleetcare.work.sought import place_of
 
@@ -95,7 +96,7 @@ def _findings(view: ReadView, things: tuple[tuple[str, str], ...], vehicles: Map
             hits.append(FindingHit(vehicles[mark], on, found.text, 0, found.settled_on is not None))
         else:
             each = on_sheets[place.number, place.position]
-            hits.append(FindingHit(vehicles[mark], on, each.words, each.order, not each.is_open))
+            hits.append(FindingHit(vehicles[mark], on, found_words(each), each.order, not each.is_open))
     return hits
 
 

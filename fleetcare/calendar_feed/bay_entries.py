@@ -18,7 +18,7 @@ from fleetcare.fleet.bay_visit import BayVisit, Stretch, StretchKind, VisitState
 from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.feed_choice import Topic
 from fleetcare.fleet.vehicle import Vehicle
-from fleetcare.language import tr
+from fleetcare.language import tr, tr_book
 from fleetcare.quantities import DateSpan
 from fleetcare.wording import joined, span_words, weekday_short
 from fleetcare.work.order import OrderState, WorkOrder
@@ -229,7 +229,9 @@ def _standing_text(visit: BayVisit, outlook: VehicleOutlook, is_last: bool) -> s
 
 def _service(line: LineKey, outlook: VehicleOutlook) -> str:
     """What a service is called in a text; its key if the vehicle no longer has it."""
-    known: Sequence[str] = [one_line(each.row.short or each.row.title) for each in outlook.lines if each.key == line]
+    known: Sequence[str] = [
+        one_line(tr_book(each.row.short or each.row.title)) for each in outlook.lines if each.key == line
+    ]
     return known[0] if known else line.service
 
 

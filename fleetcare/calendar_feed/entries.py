@@ -20,6 +20,7 @@ from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.feed_choice import FeedAlarm, FeedChoice, Topic, WindowDate
 from fleetcare.fleet.people import Person
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import tr_book
 from fleetcare.quantities import DateSpan, DistanceUnit, months_after
 from fleetcare.work.record import WorkDone
 
@@ -311,7 +312,7 @@ def _readings_wanted(outlook: VehicleOutlook, name: str, today: date, rules: Fee
 def _looks(
     outlook: VehicleOutlook, name: str, form: Form, work: Iterable[WorkDone], today: date, rules: FeedRules
 ) -> Iterator[FeedEntry]:
-    shorts = {line.key: line.row.short for line in outlook.lines}
+    shorts = {line.key: tr_book(line.row.short) for line in outlook.lines}
     in_order = sorted(work, key=lambda done: (done.line, done.on))
     for (line, on), records in groupby(in_order, key=lambda done: (done.line, done.on)):
         findings = (finding for done in records for finding in done.findings)

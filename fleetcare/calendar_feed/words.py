@@ -18,9 +18,9 @@ from fleetcare.due.outlook import Cause, DueWindow, LineOutlook, VehicleOutlook
 from fleetcare.fleet.booking import Booking
 from fleetcare.fleet.feed_choice import WindowDate
 from fleetcare.fleet.vehicle import Vehicle, VehicleKind
-from fleetcare.language import later, tr
+from fleetcare.language import later, tr, tr_book
 from fleetcare.quantities import DAYS_PER_YEAR, DateSpan, DistanceUnit, MeterUnit, km_from, km_to
-from fleetcare.wording import counted, day_words, distance_words, grouped, joined, share_words, whole
+from fleetcare.wording import counted, day_words, distance_words, grouped, joined, lower_first, share_words, whole
 
 NAME_ROOM = 16
 """A longer name would leave a narrow screen no room for the rest of the title; then the mark stands for it."""
@@ -73,7 +73,8 @@ def services_in_titles(outlook: VehicleOutlook) -> dict[tuple[str, str], str]:
     shorts = {(line.key.component, line.key.service): _service(line) for line in outlook.lines}
     times = Counter(short.casefold() for short in shorts.values())
     components = {
-        line.key.component: _lower_first(one_line(line.component.title, _COMPONENT_ROOM)) for line in outlook.lines
+        line.key.component: lower_first(one_line(tr_book(line.component.title), _COMPONENT_ROOM))
+        for line in outlook.lines
     }
     return {
         key: short if times[short.casefold()] == 1 else f"{components[key[0]]}, {short}"
@@ -164,7 +165,7 @@ def line_text(outlook: VehicleOutlook, line: LineOutlook, unit: DistanceUnit, sh
         else tr("There is no record of it here.")
     )
     parts = (
-        f"{_full_name(outlook.vehicle)}: {one_line(line.row.title)}.",
+        f"{_full_name(outlook.vehicle)}: {one_line(tr_book(line.row.title))}.",
         " ".join(part for part in (tr(_CAUSES[cause]), _worn_words(shown.worn, cause)) if part),
         done,
         _pace_words(outlook, shown.pace_km_per_day, unit) if cause is Cause.DISTANCE else "",
@@ -193,7 +194,7 @@ def booking_text(booking: Booking, vehicles: Sequence[Vehicle], unit: DistanceUn
     each = tr(" each") if len(vehicles) > 1 else ""
     distance = ""
     if booking.distance is not None and 0 < booking.distance < _NO_SUCH_DISTANCE:
-        duty = f", {one_line(booking.duty)}" if booking.duty else ""
+        duty = f", {one_line(tr_book(booking.duty))}" if booking.duty else ""
         words = distance_words(km_from(booking.distance, booking.unit), unit)
         distance = tr("Expected: about {words}{each}{duty}.", words=words, each=each, duty=duty)
     names = joined([f"{_full_name(vehicle)} ({one_line(vehicle.mark)})" for vehicle in vehicles])
@@ -235,15 +236,11 @@ def _name_in_title(mark: str, name: str, *, alone: bool) -> str:
 
 
 def _service(line: LineOutlook) -> str:
-    return one_line(line.row.short or line.row.title, _SERVICE_ROOM)
+    return one_line(tr_book(line.row.short or line.row.title), _SERVICE_ROOM)
 
 
 def _full_name(vehicle: Vehicle) -> str:
     return one_line(vehicle.name) or one_line(vehicle.mark)
-
-
-def _lower_first(text: str) -> str:
-    return text[:1].lower() + text[1:]
 
 
 def _meter_name(vehicle: Vehicle, key: str) -> str:

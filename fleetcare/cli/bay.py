@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from fleetcare.cli.frame import AsJson, Home, app, command, parts_of, say, show_data
+from fleetcare.language import tr_book
 
 if TYPE_CHECKING:
     from zoneinfo import ZoneInfo
@@ -129,7 +130,7 @@ def list_(home: Home = None, as_json: AsJson = False) -> None:
         say("Put a visit down with: fleetcare bay ink VEHICLE SERVICE --on DAY --at TIME --takes 2:20")
     for visit in ahead.visits:
         outlook = ahead.outlooks[visit.mark]
-        titles = {line.key: line.row.short for line in outlook.lines}
+        titles = {line.key: tr_book(line.row.short) for line in outlook.lines}
         services = ", ".join(titles.get(line, line.service) for line in visit.lines)
         hands = f", {ahead.people.get(visit.mechanic, visit.mechanic)}" if visit.mechanic else ""
         state = "inked" if visit.state is VisitState.INKED else "pencilled"

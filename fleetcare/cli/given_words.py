@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from fleetcare.cli.frame import say
 from fleetcare.errors import BadInput, shown
+from fleetcare.language import tr_book
 
 if TYPE_CHECKING:
     from datetime import date
@@ -25,7 +26,7 @@ def say_moved(settled: Settled) -> None:
     if not settled.moved:
         say("No date moved.")
     for each in settled.moved:
-        title = each.line.row.title
+        title = tr_book(each.line.row.title)
         if not isinstance(each.after, DueWindow):
             say(f"  {title}: no date, {each.after.value}")
             continue

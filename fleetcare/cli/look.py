@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from fleetcare.cli.frame import WRONG, AsJson, Home, command, parts_of, say, show_data
+from fleetcare.language import tr_book
 
 if TYPE_CHECKING:
     from fleetcare.due.outlook import LineOutlook, VehicleOutlook
@@ -122,7 +123,7 @@ def _line_words(outlook: VehicleOutlook, line: LineOutlook) -> tuple[str, ...]:
     from fleetcare.page.as_data import state_words
     from fleetcare.wording import day_short, days_words, share_words, text_gauge
 
-    title = f"{outlook.vehicle.mark:<6} {outlook.vehicle.name}: {line.row.title}"
+    title = f"{outlook.vehicle.mark:<6} {outlook.vehicle.name}: {tr_book(line.row.title)}"
     if line.window is None:
         return (title, f"       no date: {state_words(line)}")
     window, today = line.window, line.today

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from fleetcare.cli.frame import AsJson, Home, command, parts_of, say, show_data
+from fleetcare.language import tr_book
 
 if TYPE_CHECKING:
     from fleetcare.actions.plan_bays import Proposal, Wish
@@ -131,7 +132,7 @@ def _say(found: Proposal) -> None:
         return
     for visit in found.visits:
         outlook = found.outlooks[visit.mark]
-        titles = {line.key: line.row.short for line in outlook.lines}
+        titles = {line.key: tr_book(line.row.short) for line in outlook.lines}
         services = ", ".join(titles.get(line, line.service) for line in visit.lines)
         say(f"{visit.mark} {visit.number}  {span_of(visit, found.zone)}: {outlook.vehicle.name}, {services}")
         say(f"      {visit.reason}")

@@ -8,6 +8,7 @@ import typer
 
 from fleetcare.cli.frame import AsJson, Home, command, parts_of, say, show_data
 from fleetcare.errors import BadInput
+from fleetcare.language import tr_book
 
 
 @command("layup")
@@ -65,4 +66,4 @@ def layup(
     for each in settled.moved:
         window = each.line.window
         dates = f"likely {day_words(window.likely, settled.today)}" if window else "no date, it waits"
-        say(f"  {each.line.row.title}: {dates}")
+        say(f"  {tr_book(each.line.row.title)}: {dates}")

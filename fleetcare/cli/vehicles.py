@@ -20,6 +20,7 @@ from fleetcare.cli.vehicle_words import (
     told,
     yearly_of,
 )
+from fleetcare.language import tr_book
 
 vehicles = typer.Typer(help="Vehicles put on the road, changed, and sold.", rich_markup_mode=None)
 app.add_typer(vehicles, name="vehicle")
@@ -53,7 +54,7 @@ def parts_(kind: Annotated[str, typer.Argument(help=KIND)], home: Home = None, a
     for part in offered:
         say(f"{part.key}{'' if part.is_usual else '  (not taken unless named)'}")
         for row in part.rows:
-            say(f"  {part.key}/{row.key}  {row.title}{'' if is_asked(row) else ', after an event'}")
+            say(f"  {part.key}/{row.key}  {tr_book(row.title)}{'' if is_asked(row) else ', after an event'}")
 
 
 @command("add", vehicles)

@@ -11,6 +11,7 @@ from fleetcare.cli.given_words import day_of, meter_unit_of, one_of, plain, say_
 from fleetcare.cli.screened import say_screened
 from fleetcare.cli.settle_one import settle_one
 from fleetcare.errors import BadInput, BadReading
+from fleetcare.language import tr_book
 
 Vehicle = Annotated[str, typer.Argument(help="Mark or name of a vehicle, such as AN or Anvil.")]
 On = Annotated[str | None, typer.Option("--on", help="The day, such as 2026-04-14; today if left out.")]
@@ -147,7 +148,7 @@ def done(
     if closed.known:
         say(f"{closed.vehicle.name}: that work stands here already.")
         return
-    say(f"Done: {closed.vehicle.name}, {closed.line.row.title}.")
+    say(f"Done: {closed.vehicle.name}, {tr_book(closed.line.row.title)}.")
     say_moved(closed.settled)
 
 

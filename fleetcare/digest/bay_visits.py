@@ -15,7 +15,7 @@ from fleetcare.digest.values import LetterKind
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.bay_visit import BayVisit, StretchKind, VisitState
 from fleetcare.fleet.people import Garage, Person
-from fleetcare.language import tr
+from fleetcare.language import tr, tr_book
 from fleetcare.wording import span_words, weekday_name
 
 IN_GARAGE_LETTER = timedelta(days=14)
@@ -29,7 +29,7 @@ _NO_SHEETS: Sheets = {}
 
 def notice_of(visit: BayVisit, outlook: VehicleOutlook, zone: ZoneInfo, sheets: Sheets = _NO_SHEETS) -> BayDayNotice:
     """One visit as its mechanic is told of it, in the garage's own time."""
-    titles = {line.key: line.row.title for line in outlook.lines}
+    titles = {line.key: tr_book(line.row.title) for line in outlook.lines}
     first = visit.stretches[0]
     return BayDayNotice(
         key=f"{visit.mark}/{visit.number}",

@@ -14,7 +14,7 @@ from fleetcare.digest.standing_words import SAFETY, rod_words
 from fleetcare.digest.values import DeliveryState, Letter, LetterKind, LetterPlace
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.people import Garage, Person
-from fleetcare.language import later, tr
+from fleetcare.language import later, tr, tr_book
 from fleetcare.wording import count_words, counted_words, day_words, days_words, sentence
 
 STANDS_UNTIL_SEEN = later(
@@ -43,7 +43,7 @@ def past_late_letter(
     if len(services) == 1:
         days = days_words(first.window.days_past_late(today))
         clause = (tr("{called} is {days} past late", called=phrases.called(first), days=days), "")
-        subject = tr("{names} is past late: {service}", names=names[0], service=first.line.row.short)
+        subject = tr("{names} is past late: {service}", names=names[0], service=tr_book(first.line.row.short))
     else:
         clause = (
             tr("{services} services are past late", services=count_words(len(services))),

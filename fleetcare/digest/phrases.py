@@ -13,7 +13,7 @@ from fleetcare.due.telling import clock_question
 from fleetcare.fleet.booking import Booking
 from fleetcare.fleet.people import Garage
 from fleetcare.fleet.vehicle import VehicleKind
-from fleetcare.language import tr, tr_count
+from fleetcare.language import in_force, tr, tr_book, tr_count
 from fleetcare.meter.reading import Reading
 from fleetcare.quantities import DateSpan, MeterUnit
 from fleetcare.wording import (
@@ -23,6 +23,7 @@ from fleetcare.wording import (
     day_words,
     days_words,
     joined,
+    lower_first,
     meter_words,
     of_vehicle,
     sentence,
@@ -288,16 +289,24 @@ def span_of_days(days: DateSpan, today: date) -> str:
     if first == last:
         return day_words(first, today)
     if (first.year, first.month) == (last.year, last.month):
-        return f"{first.day} {'and' if days.days == 2 else 'to'} {day_words(last, today)}"
+        day, day2 = _day_alone(first), day_words(last, today)
+        return (
+            tr("{day} and {day2}", day=day, day2=day2) if days.days == 2 else tr("{day} to {day2}", day=day, day2=day2)
+        )
     return tr("{day} to {day2}", day=day_words(first, today), day2=day_words(last, today))
+
+
+def _day_alone(day: date) -> str:
+    """`15`, as it stands before the name of a month."""
+    return in_force().day_and_month.format(day=day.day, month="").strip()
 
 
 def called(service: ServiceAhead) -> str:
     """A service in a sentence: `Bellows' engine oil`; with its component where the vehicle has two of them."""
     row, component = service.line.row, service.line.component
     twins = [each for each in service.outlook.lines if each.row.short == row.short]
-    where = f" ({one_line(component.title).lower()})" if len(twins) > 1 else ""
-    return f"{of_vehicle(name_of(service.outlook))} {row.short}{where}"
+    where = f" ({lower_first(one_line(tr_book(component.title)))})" if len(twins) > 1 else ""
+    return f"{of_vehicle(name_of(service.outlook))} {tr_book(row.short)}{where}"
 
 
 def some(names: Sequence[str]) -> str:
@@ -315,14 +324,14 @@ def named_after_colon(services: Sequence[ServiceAhead]) -> str:
 
 def inside(title: str) -> str:
     """A title inside a sentence: its first letter small, unless it begins in capitals."""
-    return title[:1].lower() + title[1:] if len(title) > 1 and not title[1].isupper() else title
+    return lower_first(title)
 
 
 def _title(service: ServiceAhead) -> str:
     row, component = service.line.row, service.line.component
-    title = inside(one_line(row.title))
+    title = inside(one_line(tr_book(row.title)))
     twins = [each for each in service.outlook.lines if each.row.title == row.title]
-    return f"{title} ({one_line(component.title).lower()})" if len(twins) > 1 else title
+    return f"{title} ({lower_first(one_line(tr_book(component.title)))})" if len(twins) > 1 else title
 
 
 def _by(day: date, today: date) -> str:

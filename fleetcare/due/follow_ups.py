@@ -11,12 +11,12 @@ from fleetcare.due.limit import LimitOutlook, dated_limit, give_days_for
 from fleetcare.due.line_case import Asked, LineCase, Rules, Situation
 from fleetcare.due.outlook import Cause, LineOutlook
 from fleetcare.fleet.component import Component
-from fleetcare.language import tr
+from fleetcare.language import Told, tr
 from fleetcare.quantities import PrintedDistance
 from fleetcare.wear.distance_limit import plain_limit
 from fleetcare.wording import day_words, sentence
 from fleetcare.work.findings import FollowKind
-from fleetcare.work.found import Found, look_of
+from fleetcare.work.found import Found, found_words, look_of
 from fleetcare.work.record import WorkDone
 
 _HOLD = "do not drive"
@@ -89,26 +89,48 @@ def is_hold(line: LineOutlook) -> bool:
 def _row(found: Found, component: Component, today: date) -> BookRow:
     """The line's row: made for this finding, so that pages, letters and calendars show it as any other line."""
     follow, holds = found.follow, found.follow.kind is FollowKind.HOLD
-    title = f"{'Do not drive' if holds else 'Look again'}: {component.title}"
     distance = None if follow.distance is None else PrintedDistance.of(follow.distance, follow.unit)
-    by = f" by {found.by}" if found.by else ""
-    note = f"{found.note} {f'Decided otherwise than the book says: {found.decided}.' if found.decided else ''}".strip()
+    sheet, on = f"{found.order:04d}", day_words(found.on, today)
+    source = (
+        Told("a finding of {day} by {who}, sheet {sheet}", day=on, who=found.by, sheet=sheet)
+        if found.by
+        else Told("a finding of {day}, sheet {sheet}", day=on, sheet=sheet)
+    )
+    words = found_words(found)
     return BookRow(
         key=found.line.service,
-        title=f"{title}. {found.words}",
-        short=_short(_HOLD if holds else "look", found),
+        title=(
+            Told("Do not drive: {component}. {found}", component=component.title, found=words)
+            if holds
+            else Told("Look again: {component}. {found}", component=component.title, found=words)
+        ),
+        short=_short(found, holds=holds),
         components=(component.kind,),
         vehicles=(),
         rule=IntervalRule(repeat=Limits(distance=distance)),
-        source=f"a finding of {day_words(found.on, today)}{by}, sheet {found.order:04d}",
+        source=source,
         status=Status.GARAGE,
         action=sentence(follow.todo),
-        note=note,
+        note=_note(found),
     )
 
 
-def _short(what: str, found: Found) -> str:
+def _note(found: Found) -> str:
+    if not found.decided:
+        return found.note
+    if not found.note:
+        return Told("Decided otherwise than the book says: {decided}.", decided=found.decided)
+    return Told("{note} Decided otherwise than the book says: {decided}.", note=found.note, decided=found.decided)
+
+
+def _short(found: Found, *, holds: bool) -> str:
     """`look: magnet, 0147-2`, never longer than a short name may be, and no other look has it."""
-    tail = f", {found.order:04d}-{found.position}"
+    what, number = _HOLD if holds else "look", f"{found.order:04d}-{found.position}"
+    tail = f", {number}"
     room = _LONGEST_SHORT - len(what) - len(tail) - 2
-    return f"{what}: {found.kind[:room].rstrip('-')}{tail}" if room > 2 else f"{what}{tail}"[-_LONGEST_SHORT:]
+    if room <= 2:
+        return f"{what}{tail}"[-_LONGEST_SHORT:]
+    written = f"{what}: {found.kind[:room].rstrip('-')}{tail}"
+    if holds:
+        return Told("do not drive: {kind}, {number}", written, kind=found.kind, number=number)
+    return Told("look: {kind}, {number}", written, kind=found.kind, number=number)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
+from decimal import Decimal
 
 from fleetcare.book.rows import BookRow, IntervalRule, Limits, Status
 from fleetcare.due.by_meter import ask_limit
@@ -16,13 +17,13 @@ from fleetcare.due.line_case import Asked, LineCase, Rules, Situation
 from fleetcare.due.outlook import Cause
 from fleetcare.due.pace import Amount
 from fleetcare.fleet.component import Component, LineKey
-from fleetcare.language import in_force, tr
+from fleetcare.language import Told, in_force, tr
 from fleetcare.language.measure import told_in
 from fleetcare.quantities import DistanceUnit, PrintedDistance, km_to
 from fleetcare.wear.distance_limit import plain_limit
 from fleetcare.wear.measured import WearRate, since_renewed, wear_rate
 from fleetcare.wording import counted, day_words, grouped
-from fleetcare.work.found import Found
+from fleetcare.work.found import Found, found_what
 from fleetcare.work.record import WorkDone
 
 _PREFIX = "limit-"
@@ -93,26 +94,27 @@ def _case(situation: Situation, rules: Rules, measured: Sequence[Found]) -> Line
         today=rules.today.toordinal(),
         unsure=rate.cv2,
     )
-    row = _row(newest, component, f"{limit} {newest.unit}", left_km, facts.vehicle.unit, len(worn))
+    row = _row(newest, component, limit, left_km, facts.vehicle.unit, len(worn))
     return LineCase(component, row, since, (), (Asked(Cause.DISTANCE, "distance", "", question),), (), ())
 
 
-def _row(newest: Found, component: Component, limit: str, left_km: float, unit: DistanceUnit, count: int) -> BookRow:
-    what = newest.words.partition(":")[0]
+def _row(
+    newest: Found, component: Component, limit: Decimal, left_km: float, unit: DistanceUnit, count: int
+) -> BookRow:
     place = newest.place.replace(" ", "-")
     short = " ".join(part for part in (newest.kind, newest.place) if part)
     left = PrintedDistance.of(max(1, round(km_to(left_km, unit))), unit)
     return BookRow(
         key=f"{_PREFIX}{newest.kind}{f'-{place}' if place else ''}",
-        title=f"{what} reaches {limit}",
-        short=short[:_SHORT].rstrip(),
+        title=Told("{what} reaches {limit} {unit}", what=found_what(newest), limit=limit, unit=newest.unit),
+        short=Told("{what}, measured", short[:_SHORT].rstrip(), what=found_what(newest)),
         components=(component.kind,),
         vehicles=(),
         rule=IntervalRule(repeat=Limits(distance=left)),
-        source=f"{counted(count, 'measurement')} here",
+        source=Told("{count} measurements here", count=str(count)),
         status=Status.GARAGE,
-        action="Measure it again; have the part at hand",
-        note="A straight line through what was measured; the vehicle’s manual says when the part has to go.",
+        action=Told("Measure it again; have the part at hand"),
+        note=Told("A straight line through what was measured; the vehicle’s manual says when the part has to go."),
     )
 
 

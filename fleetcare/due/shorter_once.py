@@ -7,8 +7,8 @@ from collections.abc import Iterable
 from fleetcare.book.rows import Limits
 from fleetcare.book.shortening import shortened
 from fleetcare.due.counted_from import CountedFrom, Origin
-from fleetcare.language import in_force, tr
-from fleetcare.work.found import Found
+from fleetcare.language import in_force, tr, tr_book
+from fleetcare.work.found import Found, found_words
 
 
 def in_force_after(limits: Limits, component: str, since: CountedFrom, found: Iterable[Found]) -> tuple[Limits, str]:
@@ -31,5 +31,5 @@ def in_force_after(limits: Limits, component: str, since: CountedFrom, found: It
     sharpest = min(cuts, key=lambda each: (each.follow.factor or 1, each.order, each.position))
     assert sharpest.follow.factor is not None  # looked at above
     factor = f"{sharpest.follow.factor.normalize():f}".replace(".", in_force().decimal)
-    why = tr("This time it is {factor} of the interval: {words}.", factor=factor, words=sharpest.words)
+    why = tr("This time it is {factor} of the interval: {words}.", factor=factor, words=tr_book(found_words(sharpest)))
     return shortened(limits, sharpest.follow.factor), why

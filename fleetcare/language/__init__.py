@@ -9,10 +9,11 @@ What is stored or logged is not told in a reader's language: whoever writes it d
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
+from decimal import Decimal
 
 from fleetcare.language.measure import measuring
 from fleetcare.language.tongue import ENGLISH, Number, Tongue
@@ -20,6 +21,7 @@ from fleetcare.language.tongue import ENGLISH, Number, Tongue
 __all__ = [
     "BOOK",
     "ENGLISH",
+    "Told",
     "Tongue",
     "Tongues",
     "as_written_down",
@@ -88,9 +90,44 @@ def tr_book(text: str) -> str:
     """A text of a book (services, jobs, findings, duties) in the language in force.
 
     What the shipped books say is in the catalogue, under the context `book`; what a garage wrote into books of its own
-    stays as it wrote it.
+    stays as it wrote it. A title that begins with a capital is also found by its small letter (`Rear axle` by
+    `rear axle`). What was made of several texts (`Told`) is put together anew.
     """
-    return in_force().said(text, BOOK) if text else text
+    if not text:
+        return text
+    tongue = in_force()
+    if isinstance(text, Told):
+        return str(text) if tongue is ENGLISH else text.said(tongue)
+    small = text[:1].lower() + text[1:]
+    if (BOOK, text) not in tongue.texts and (BOOK, small) in tongue.texts:
+        said = tongue.said(small, BOOK)
+        return said[:1].upper() + said[1:]
+    return tongue.said(text, BOOK)
+
+
+class Told(str):
+    """A text made of a text of the catalogue and facts: itself English, as it is kept; `tr_book` says it in a language.
+
+    form: as for `tr`, written out where this is called. written: the English, where it is not simply the form with its
+    facts. facts: strings, of which those from books are looked up, too, and decimals.
+    """
+
+    __slots__ = ("facts", "form")
+    form: str
+    facts: Mapping[str, str | Decimal]
+
+    def __new__(cls, form: str, written: str | None = None, /, **facts: str | Decimal) -> Told:
+        told = super().__new__(cls, form.format(**facts) if written is None else written)
+        told.form, told.facts = form, facts
+        return told
+
+    def said(self, tongue: Tongue) -> str:
+        """The text in that language."""
+        facts = {
+            name: str(fact).replace(".", tongue.decimal) if isinstance(fact, Decimal) else tr_book(fact)
+            for name, fact in self.facts.items()
+        }
+        return tongue.filled(tongue.said(self.form), facts)
 
 
 def tr_count(one: str, more: str, count: Number, **facts: object) -> str:

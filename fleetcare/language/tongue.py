@@ -69,6 +69,8 @@ class Tongue:
     with_weekday: str = "{weekday} {date}"
     with_weekday_short: str = "{weekday} {date}"
     dative: Mapping[str, str] = field(default_factory=dict)
+    keeps_capitals: bool = False
+    """True where nouns have a capital inside a sentence, too."""
     told: Callable[[str], str] = field(default=str)
     """What is done to every text that was found; the tests mark them by it."""
 

@@ -59,4 +59,5 @@ def _german() -> Tongue:
         with_weekday="{weekday}, {date}",
         with_weekday_short="{weekday}, {date}",
         dative=DATIVE,
+        keeps_capitals=True,
     )

@@ -11,6 +11,7 @@ from fastapi.responses import RedirectResponse, Response
 from fleetcare.actions.look_at_findings import lines_of_change
 from fleetcare.assemble import Parts
 from fleetcare.fleet.people import Person
+from fleetcare.language import tr_book
 from fleetcare.page.cards.changed import DONE_FIELD, Changed, changed_card
 
 
@@ -33,5 +34,5 @@ def changed_at(parts: Parts, request: Request, reader: Person | None, today: dat
     with parts.store.read() as view:
         entries = lines_of_change(view, who=reader.key, at=at)
         vehicles = view.vehicles()
-    shorts = {key: row.short for key, row in parts.rules.book.rows.items()}
+    shorts = {key: tr_book(row.short) for key, row in parts.rules.book.rows.items()}
     return changed_card(entries, vehicles=vehicles, shorts=shorts, today=today)

@@ -10,6 +10,7 @@ from decimal import Decimal
 
 from fleetcare.errors import BadFinding
 from fleetcare.fleet.component import Component, LineKey
+from fleetcare.language import Told
 from fleetcare.quantities import MeterUnit
 from fleetcare.work.findings import FindingBook, FindingKind, Follow, FollowKind, LimitKnown, Measure, measured_grade
 from fleetcare.work.moves import Move, where_now
@@ -78,6 +79,26 @@ class Found:
     def line(self) -> LineKey:
         """The line under which its look stands among the due dates."""
         return LineKey(self.mark, self.component, f"look-{self.order:04d}-{self.position}")
+
+
+def found_words(found: Found) -> str:
+    """What was found, as it was said on that day; `tr_book` says it in a language as far as the shipped book has it."""
+    kind, value, unit = found_what(found), found.value, found.unit
+    rest = found.words.partition(": ")[2]
+    if value is None:
+        told = Told("{kind}: {grade}", kind=kind, grade=rest)
+    elif grade := rest.removeprefix(f"{value} {unit}").removeprefix(", "):
+        told = Told("{kind}: {value} {unit}, {grade}", kind=kind, value=value, unit=unit, grade=grade)
+    else:
+        told = Told("{kind}: {value} {unit}", kind=kind, value=value, unit=unit)
+    return told if told == found.words else found.words
+
+
+def found_what(found: Found) -> str:
+    """What was looked at, and where: `Pad thickness, front left`; in a language as `found_words`."""
+    what = found.words.partition(": ")[0]
+    kind = what.removesuffix(f", {found.place}") if found.place else what
+    return Told("{kind}, {place}", kind=kind, place=found.place) if kind != what else what
 
 
 def look_of(line: LineKey) -> tuple[int, int] | None:

@@ -10,7 +10,7 @@ from datetime import date
 from fleetcare.errors import BadFinding
 from fleetcare.fleet.component import LineKey
 from fleetcare.work.findings import LONGEST_AHEAD_DAYS, Follow, FollowKind
-from fleetcare.work.found import Found
+from fleetcare.work.found import Found, found_words
 from fleetcare.work.record import WorkDone
 
 
@@ -64,7 +64,14 @@ def open_findings(found: Iterable[Found], work: Iterable[WorkDone]) -> tuple[Wai
     """All that wait, those by which a vehicle must not be driven first, then by day to look again, day, key."""
     waiting = [
         WaitingFinding(
-            f"{each.order:04d}-{each.position}", each.line, each.words, each.on, each.by, each.note, each.follow, each
+            f"{each.order:04d}-{each.position}",
+            each.line,
+            found_words(each),
+            each.on,
+            each.by,
+            each.note,
+            each.follow,
+            each,
         )
         for each in found
         if each.is_open

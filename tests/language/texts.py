@@ -1,4 +1,4 @@
-"""Every text that the program looks up, read from its calls and templates; `python -m tests.language.texts` adds them.
+"""Every text that is looked up, from calls, templates and shipped books; `python -m tests.language.texts` adds them.
 
 The command writes what the German catalogue lacks into it, without a translation, and takes out what nobody looks up.
 """
@@ -15,10 +15,12 @@ from babel.messages.catalog import Catalog
 from babel.messages.pofile import read_po, write_po
 from jinja2 import Environment
 
+from fleetcare.language import BOOK
 from fleetcare.settings.catalogues import catalogue_path
 from tests.house.tree import PACKAGE, python_files
+from tests.language.books import book_texts
 
-ONE = {"tr": 0, "later": 0}
+ONE = {"tr": 0, "later": 0, "Told": 0}
 PAIRS = {"tr_count": (0, 1), "later_count": (0, 1), "counted": (1, 2), "counted_words": (1, 2)}
 
 
@@ -42,6 +44,8 @@ def texts() -> dict[Text, str]:
         place = file.relative_to(PACKAGE.parent).as_posix()
         for text in in_template(file.read_text(encoding="utf-8")):
             found.setdefault(text, place)
+    for said, place in book_texts().items():
+        found.setdefault(Text(said, context=BOOK), place)
     return found
 
 

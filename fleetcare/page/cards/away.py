@@ -10,12 +10,11 @@ from fleetcare.fleet.booking import Booking, UseEvent
 from fleetcare.fleet.duty import DutyCycle
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
-from fleetcare.language import tr
+from fleetcare.language import tr, tr_book
 from fleetcare.page.cards.changed import Changed
 from fleetcare.page.cards.frame import VEHICLES_URL, Frame, Plate, full_frame, vehicle_plate, vehicle_url
-from fleetcare.page.cards.sentences import lower_first
 from fleetcare.quantities import DistanceUnit
-from fleetcare.wording import counted, day_words, joined, reading_words
+from fleetcare.wording import counted, day_words, joined, lower_first, reading_words
 
 KEY_FIELD, SHOWN_FIELD, WHAT_FIELD = "key", "shown", "what"
 TITLE_FIELD, FIRST_FIELD, LAST_FIELD, MARK_FIELD = "title", "first", "last", "vehicle"
@@ -219,7 +218,7 @@ class _Forms:
             last=values.get(LAST_FIELD, ""),
             distance=values.get(DISTANCE_FIELD, ""),
             units=tuple(Option(each.value, each.value, each.value == values.get(UNIT_FIELD)) for each in DistanceUnit),
-            duties=tuple(Option(each, cycle.title, each == duty) for each, cycle in self._duties.items()),
+            duties=tuple(Option(each, tr_book(cycle.title), each == duty) for each, cycle in self._duties.items()),
             events=tuple(Option(each, each, each == event) for each in kinds),
             vehicles=tuple(Option(v.mark, f"{v.mark} {v.name}", v.mark in marks) for v in self._plannable),
             problem="",
@@ -250,13 +249,13 @@ def _told(booking: Booking, vehicle: Vehicle, duties: Mapping[str, DutyCycle], t
         days = tr("{first} to {last}", first=days, last=day_words(last, today))
     parts = [days]
     if booking.distance is not None:
-        duty = lower_first(duties[booking.duty].title) if booking.duty in duties else booking.duty
+        duty = lower_first(tr_book(duties[booking.duty].title)) if booking.duty in duties else booking.duty
         far = reading_words(booking.distance, booking.unit)
         parts.append(f"{far} {duty}" if duty else far)
     elif booking.duty:
-        parts.append(booking.duty)
+        parts.append(tr_book(booking.duty))
     if booking.event:
-        parts.append(booking.event)
+        parts.append(tr_book(booking.event))
     others = [mark for mark in booking.marks if mark != vehicle.mark]
     if others:
         parts.append(tr("with {marks}", marks=joined(others)))
@@ -266,7 +265,7 @@ def _told(booking: Booking, vehicle: Vehicle, duties: Mapping[str, DutyCycle], t
 
 def _event(event: UseEvent, vehicle: Vehicle, today: date, *, may: bool) -> EventRow:
     component = vehicle.component(event.component)
-    where = f", {component.title if component else event.component}" if event.component else ""
+    where = f", {tr_book(component.title) if component else event.component}" if event.component else ""
     note = f": {event.note}" if event.note else ""
     fields = (
         (KIND_FIELD, event.kind),
@@ -281,7 +280,7 @@ def _event_form(vehicle: Vehicle, kinds: Sequence[str], today: date, typed: Mapp
     return EventForm(
         kinds=tuple(Option(each, each.replace("-", " "), each == typed.get(KIND_FIELD)) for each in kinds),
         components=tuple(
-            Option(each.key, each.title, each.key == typed.get(COMPONENT_FIELD)) for each in vehicle.components
+            Option(each.key, tr_book(each.title), each.key == typed.get(COMPONENT_FIELD)) for each in vehicle.components
         ),
         on=typed.get(ON_FIELD, today.isoformat()),
         note=typed.get(NOTE_FIELD, ""),

@@ -15,9 +15,19 @@ from fleetcare.fleet.people import Garage, Person
 from fleetcare.language import later, tr
 from fleetcare.page.cards.bay_days import visit_anchor
 from fleetcare.page.cards.frame import BAY_URL, Frame, full_frame, vehicle_url
-from fleetcare.page.cards.sentences import lower_first, service_title
+from fleetcare.page.cards.sentences import service_title
 from fleetcare.page.drawings.ground import GroundDay, GroundDrawing, ground
-from fleetcare.wording import day_short, day_strip, day_words, days_words, grouped, joined, sentence, weekday_words
+from fleetcare.wording import (
+    day_short,
+    day_strip,
+    day_words,
+    days_words,
+    grouped,
+    joined,
+    lower_first,
+    sentence,
+    weekday_words,
+)
 
 WIDE, PHONE = 500.0, 358.0
 OFFERED = 6

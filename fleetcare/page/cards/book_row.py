@@ -15,7 +15,7 @@ from fleetcare.due.telling import rule_words
 from fleetcare.fleet.duty import DutyCycle
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
-from fleetcare.language import later, tr
+from fleetcare.language import later, tr, tr_book
 from fleetcare.page.cards.frame import HANDBOOK_URL, Frame, Link, full_frame, vehicle_url
 from fleetcare.page.cards.handbook import CAUTION, known_words
 from fleetcare.page.cards.state_words import state_word
@@ -130,11 +130,13 @@ def book_row_card(
 ) -> BookRowCard:
     """The page about one row. vehicles: those that carry it. jobs: every one that does it. form: for who may change."""
     return BookRowCard(
-        frame=full_frame(row.title, garage=garage, reader=reader, today=today, here=HANDBOOK_URL, can_enter=can_enter),
-        title=row.title,
+        frame=full_frame(
+            tr_book(row.title), garage=garage, reader=reader, today=today, here=HANDBOOK_URL, can_enter=can_enter
+        ),
+        title=tr_book(row.title),
         rule=f"{sentence(rule_words(row.rule))}.",
-        source=f"{sentence(row.source)} ({known_words(row)}).",
-        note=row.note,
+        source=f"{sentence(tr_book(row.source))} ({known_words(row)}).",
+        note=tr_book(row.note),
         key=row.key,
         doubts=tuple(sentence(doubt) for doubt in doubts_of(row)),
         changes=tuple(
@@ -258,7 +260,7 @@ def _groups(row: BookRow, duties: Mapping[str, DutyCycle], unit: DistanceUnit) -
     under = tuple(
         FigureField(
             f"{DUTY_FIELD}{duty}",
-            tr("Under {duties}, {told}", duties=duties[duty].title, told=told),
+            tr("Under {duties}, {told}", duties=tr_book(duties[duty].title), told=told),
             _under(by_duty.get(duty)),
         )
         for duty in sorted(duties)
@@ -266,7 +268,7 @@ def _groups(row: BookRow, duties: Mapping[str, DutyCycle], unit: DistanceUnit) -
     waived = tuple(
         FigureField(
             f"{WAIVED_FIELD}{duty}",
-            tr("Under {duties}, grades with commas between", duties=duties[duty].title),
+            tr("Under {duties}, grades with commas between", duties=tr_book(duties[duty].title)),
             ", ".join(by_duty[duty].waived_by) if duty in by_duty else "",
             is_word=True,
         )

@@ -10,8 +10,7 @@ from typing import Protocol
 from fleetcare.due.change_words import change_words, state_read_back
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.language import tr
-from fleetcare.page.cards.sentences import lower_first
-from fleetcare.wording import counted, sentence
+from fleetcare.wording import counted, lower_first, sentence
 
 DONE_FIELD = "done"
 """Carries the instant of a change to the page that tells of it."""

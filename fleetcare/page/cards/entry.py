@@ -9,14 +9,13 @@ from datetime import date
 from fleetcare.fleet.duty import DutyCycle
 from fleetcare.fleet.people import Garage
 from fleetcare.fleet.vehicle import Meter, Vehicle, VehicleKind
-from fleetcare.language import tr
+from fleetcare.language import tr, tr_book
 from fleetcare.meter.reading import Reading
 from fleetcare.page.cards.frame import Frame, Plate, bare_frame, vehicle_plate
-from fleetcare.page.cards.sentences import lower_first
 from fleetcare.page.cards.waiting import meter_of
 from fleetcare.page.drawings.drum import Drum, drum
 from fleetcare.quantities import DistanceUnit, MeterUnit
-from fleetcare.wording import count_words, day_words, grouped, joined, of_person, unit_name
+from fleetcare.wording import count_words, day_words, grouped, joined, lower_first, of_person, unit_name
 
 MOST_PARTS = 4
 MOST_DUTIES_IN_BAR = 8
@@ -183,14 +182,20 @@ def meter_name(vehicle: Vehicle, meter: Meter | None) -> str:
 
 def _parts(parts: Mapping[str, int], duties: Sequence[DutyCycle]) -> tuple[Part, ...]:
     return tuple(
-        Part(index, duty.key, duty.title, duty.pattern or "plain", min(MOST_PARTS, max(0, parts.get(duty.key, 0))))
+        Part(
+            index,
+            duty.key,
+            tr_book(duty.title),
+            duty.pattern or "plain",
+            min(MOST_PARTS, max(0, parts.get(duty.key, 0))),
+        )
         for index, duty in enumerate(duties)
     )
 
 
 def _hint(parts: Mapping[str, int], duties: Sequence[DutyCycle], *, has_last: bool) -> str:
     """How to fill in the parts, and what they are filled in with."""
-    used = [(duty.title, parts.get(duty.key, 0)) for duty in duties if parts.get(duty.key, 0) > 0]
+    used = [(tr_book(duty.title), parts.get(duty.key, 0)) for duty in duties if parts.get(duty.key, 0) > 0]
     told = tr("In parts, like mixing fuel: only the proportion counts.")
     if not used:
         return told

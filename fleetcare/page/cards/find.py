@@ -12,7 +12,7 @@ from fleetcare.due.looked_for import FindingHit, Hits, LineHit, LookedFor
 from fleetcare.due.outlook import DueWindow
 from fleetcare.fleet.people import Person
 from fleetcare.fleet.vehicle import Vehicle
-from fleetcare.language import tr
+from fleetcare.language import tr, tr_book
 from fleetcare.page.cards.frame import CALENDAR_URL, FIND_URL, Frame, full_frame, vehicle_url
 from fleetcare.page.cards.handbook import row_url
 from fleetcare.page.cards.sheet import sheet_url
@@ -115,7 +115,7 @@ def _line(hit: LineHit, today: date) -> FoundRow:
     else:
         told = tr("No date in sight.")
     return FoundRow(
-        hit.row.title,
+        tr_book(hit.row.title),
         told,
         vehicle_url(hit.vehicle.mark),
         hit.vehicle.mark,
@@ -124,7 +124,7 @@ def _line(hit: LineHit, today: date) -> FoundRow:
 
 
 def _service(row: BookRow) -> FoundRow:
-    return FoundRow(row.title, "", row_url(row.key))
+    return FoundRow(tr_book(row.title), "", row_url(row.key))
 
 
 def _sheet(order: WorkOrder, vehicle: Vehicle, today: date) -> FoundRow:
@@ -147,7 +147,7 @@ def _finding(hit: FindingHit, today: date) -> FoundRow:
         word=tr(", settled") if hit.is_settled else "",
     )
     url = sheet_url(hit.sheet) if hit.sheet else f"{vehicle_url(hit.vehicle.mark)}/history"
-    return FoundRow(hit.words, told, url, hit.vehicle.mark, tr("on {vehicle}", vehicle=hit.vehicle.name))
+    return FoundRow(tr_book(hit.words), told, url, hit.vehicle.mark, tr("on {vehicle}", vehicle=hit.vehicle.name))
 
 
 def _person(person: Person, found: LookedFor, reader: Person | None) -> FoundRow:

@@ -8,13 +8,21 @@ from datetime import date
 
 from fleetcare.due.outlook import LineOutlook, VehicleOutlook
 from fleetcare.fleet.people import Garage, Person
-from fleetcare.language import tr, tr_count
+from fleetcare.language import tr, tr_book, tr_count
 from fleetcare.page.cards.changed import Changed
 from fleetcare.page.cards.follow_words import follow_words
 from fleetcare.page.cards.frame import FINDINGS_URL, Frame, Plate, full_frame, vehicle_plate, vehicle_url
-from fleetcare.page.cards.sentences import lower_first
 from fleetcare.page.cards.sheet import sheet_url
-from fleetcare.wording import count_words, counted_words, day_words, days_words, joined, of_vehicle, sentence
+from fleetcare.wording import (
+    count_words,
+    counted_words,
+    day_words,
+    days_words,
+    joined,
+    lower_first,
+    of_vehicle,
+    sentence,
+)
 from fleetcare.work.found import look_of
 from fleetcare.work.open_findings import WaitingFinding
 
@@ -170,7 +178,7 @@ def _row(
     look_by = finding.look_by
     return FindingRow(
         key=finding.key,
-        text=_ended(sentence(finding.words)),
+        text=_ended(sentence(tr_book(finding.words))),
         found=tr("Found {day}{by}{ago}.", day=day_words(finding.on, today), by=by, ago=ago),
         note=_ended(sentence(finding.note)) if finding.note else "",
         sheet=f"{finding.sheet:04d}" if finding.sheet else "",
@@ -192,7 +200,7 @@ def _follows(finding: WaitingFinding, today: date) -> str:
         return tr("No day to look again is set.")
     look_by = finding.look_by
     if look_by is not None and look_by < today:
-        todo = f": {finding.follow.todo}" if finding.follow.todo else ""
+        todo = f": {tr_book(finding.follow.todo)}" if finding.follow.todo else ""
         day, days = day_words(look_by, today), days_words((today - look_by).days)
         return tr("Look again was for {day}, {days} ago{todo}.", day=day, days=days, todo=todo)
     return follow_words(finding.follow, finding.on, today)
@@ -211,7 +219,7 @@ def _sooner(finding: WaitingFinding, outlook: VehicleOutlook, today: date) -> st
     usual = _usual(finding, outlook)
     if usual is None or usual.window is None:
         return told
-    when, short = day_words(usual.window.likely, today), lower_first(usual.row.short)
+    when, short = day_words(usual.window.likely, today), lower_first(tr_book(usual.row.short))
     wanted = look.window.likely if look is not None and look.window is not None else finding.look_by
     if wanted is not None and usual.window.likely <= wanted:
         before = tr("A hand comes there before, for {service}, likely {day}.", service=short, day=when)

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from datetime import date
 
-from fleetcare.language import tr
+from fleetcare.language import tr, tr_book
 from fleetcare.wording import day_words, document_words
 from fleetcare.work.findings import Follow, FollowKind
 
 
 def follow_words(follow: Follow, found_on: date, today: date) -> str:
     """`Look again within 500 mi or by 12 May: drain a little.`"""
-    todo = f": {follow.todo}" if follow.todo else ""
+    todo = f": {tr_book(follow.todo)}" if follow.todo else ""
     match follow.kind:
         case FollowKind.NOTHING:
             return tr("Nothing follows.")

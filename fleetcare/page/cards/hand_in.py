@@ -9,7 +9,7 @@ from datetime import date
 from fleetcare.fleet.component import Component
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
-from fleetcare.language import tr
+from fleetcare.language import tr, tr_book
 from fleetcare.page.cards.follow_words import follow_words
 from fleetcare.page.cards.frame import Frame, Plate, bare_frame, vehicle_plate
 from fleetcare.page.cards.sheet import sheet_url
@@ -17,7 +17,7 @@ from fleetcare.page.cards.sheet_rows import kinds_to_look_at
 from fleetcare.quantities import MeterUnit
 from fleetcare.wording import unit_name
 from fleetcare.work.findings import FindingBook, FindingKind, FollowKind
-from fleetcare.work.found import Judged
+from fleetcare.work.found import Judged, found_words
 from fleetcare.work.order import WorkOrder
 from fleetcare.work.sheet_course import SheetCourse
 
@@ -54,7 +54,7 @@ class LookAsked:
     @property
     def label(self) -> str:
         """What people read."""
-        return f"{self.kind.title}, {self.place}" if self.place else self.kind.title
+        return f"{tr_book(self.kind.title)}, {tr_book(self.place)}" if self.place else tr_book(self.kind.title)
 
 
 @dataclass(frozen=True, slots=True)
@@ -265,7 +265,7 @@ def hand_in_card(
             (
                 Asked(
                     field,
-                    tr("{component}: litres in", component=component.title),
+                    tr("{component}: litres in", component=tr_book(component.title)),
                     typed=typed.get(field, ""),
                     more=tr("Its tag: {says}.", says=says),
                 ),
@@ -279,7 +279,7 @@ def hand_in_card(
         ),
         torque_note=typed.get(TORQUE_NOTE, ""),
         looks=_looks_by_component(asked, typed),
-        geared=tuple((field, component.title, bool(typed.get(field))) for field, component in asked.geared),
+        geared=tuple((field, tr_book(component.title), bool(typed.get(field))) for field, component in asked.geared),
         hands=tuple(
             Asked(field, tr("Minutes {name} worked", name=name), typed=typed.get(field, ""))
             for field, _, name in asked.hands
@@ -300,11 +300,11 @@ def _looks_by_component(asked: Questions, typed: Mapping[str, str]) -> tuple[tup
         choices = (
             ()
             if measure is not None
-            else tuple(Choice(grade.key, grade.words, grade.key == chosen) for grade in each.kind.grades)
+            else tuple(Choice(grade.key, tr_book(grade.words), grade.key == chosen) for grade in each.kind.grades)
         )
         label = each.label if measure is None else f"{each.label}, {measure.unit}"
         is_tooth = each.kind.key == PATTERN and measure is None
-        groups.setdefault(each.component.title, []).append(
+        groups.setdefault(tr_book(each.component.title), []).append(
             Asked(each.field, label, choices, "" if choices else chosen, is_tooth=is_tooth)
         )
     return tuple((title, tuple(each)) for title, each in groups.items())
@@ -362,8 +362,8 @@ def _follow(place: int, each: Judged, typed: Mapping[str, str], on: date, today:
     ]
     return FollowAsked(
         place=place,
-        words=each.found.words,
-        means=each.means,
+        words=tr_book(found_words(each.found)),
+        means=tr_book(each.means),
         by_book=follow_words(each.by_book, on, today),
         source=each.source,
         choices=tuple(choices),

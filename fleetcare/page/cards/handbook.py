@@ -13,7 +13,7 @@ from fleetcare.book.rows import BookRow, IntervalBook, Status
 from fleetcare.due.telling import rule_words
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
-from fleetcare.language import later, tr
+from fleetcare.language import later, tr, tr_book
 from fleetcare.page.cards.frame import HANDBOOK_URL, Frame, Link, full_frame, vehicle_url
 from fleetcare.page.cards.state_words import state_word
 from fleetcare.wording import count_words, counted, joined, sentence
@@ -71,7 +71,7 @@ def handbook_card(
     """The page that lists the interval book. may_add: the reader may put rows of the garage's own into it."""
     users = carried_by(vehicles)
     rows = [row for _, row in sorted(book.rows.items())]
-    ours = sorted((row for row in rows if row.key in users), key=lambda row: (row.components, row.title))
+    ours = sorted((row for row in rows if row.key in users), key=lambda row: (row.components, tr_book(row.title)))
     by_kind: defaultdict[str, list[BookRow]] = defaultdict(list)
     for row in rows:
         by_kind[row.components[0]].append(row)
@@ -85,9 +85,11 @@ def handbook_card(
         ours=tuple(_listed(row, users) for row in ours),
         parts=tuple(
             HandbookPart(
-                sentence(kind),
+                sentence(tr_book(kind)),
                 counted(len(by_kind[kind]), "service", "services"),
-                tuple(_listed(row, users) for row in sorted(by_kind[kind], key=lambda row: (row.title, row.key))),
+                tuple(
+                    _listed(row, users) for row in sorted(by_kind[kind], key=lambda row: (tr_book(row.title), row.key))
+                ),
             )
             for kind in sorted(by_kind)
         ),
@@ -126,7 +128,7 @@ def known_words(row: BookRow) -> str:
 
 def _listed(row: BookRow, users: Mapping[str, tuple[Vehicle, ...]]) -> ListedRow:
     return ListedRow(
-        title=row.title,
+        title=tr_book(row.title),
         url=row_url(row.key),
         rule=sentence(rule_words(row.rule)),
         known=known_words(row),

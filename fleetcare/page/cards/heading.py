@@ -8,17 +8,16 @@ from dataclasses import dataclass
 from fleetcare.due.dial_course import CourseDay, DialCourse, DialPoint, course_in
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.duty import DutyCycle, DutySplit
-from fleetcare.language import tr
+from fleetcare.language import tr, tr_book
 from fleetcare.language.measure import told_in
 from fleetcare.page.cards.entry import meter_name
 from fleetcare.page.cards.past import mix_words, whole_parts
-from fleetcare.page.cards.sentences import lower_first
 from fleetcare.page.drawings.fan import PHONE_FAN, WIDE_FAN, AheadGiven, Fan, FanForm, ReadGiven, fan
 from fleetcare.page.drawings.lone import PLAIN
 from fleetcare.page.drawings.mix_bar import MixPart
 from fleetcare.page.drawings.road.given import LaneGiven
 from fleetcare.quantities import MeterUnit
-from fleetcare.wording import day_words, meter_words, percent, sentence
+from fleetcare.wording import day_words, lower_first, meter_words, percent, sentence
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,7 +169,7 @@ def _in_order(keys: Iterable[str], duties: Mapping[str, DutyCycle]) -> tuple[str
 
 
 def _title(key: str, duties: Mapping[str, DutyCycle]) -> str:
-    return duties[key].title if key in duties else lower_first(key)
+    return tr_book(duties[key].title) if key in duties else lower_first(key)
 
 
 def _pattern(key: str, duties: Mapping[str, DutyCycle]) -> str:

@@ -13,7 +13,7 @@ from datetime import date
 
 from fleetcare.due.outlook import LineOutlook, VehicleOutlook
 from fleetcare.fleet.people import Garage, Person
-from fleetcare.language import tr
+from fleetcare.language import tr, tr_book
 from fleetcare.page.cards.follow_words import follow_words
 from fleetcare.page.cards.frame import VEHICLES_URL, Frame, Plate, full_frame, vehicle_plate, vehicle_url
 from fleetcare.page.cards.service_row import no_date_words
@@ -23,7 +23,7 @@ from fleetcare.page.cards.tags import PlateValue
 from fleetcare.quantities import MeterUnit
 from fleetcare.wording import day_words, document_words, joined, sentence, span_words
 from fleetcare.work.component_history import Happened
-from fleetcare.work.found import Found
+from fleetcare.work.found import Found, found_words
 from fleetcare.work.moves import Move
 from fleetcare.work.order import OrderState, WorkOrder
 from fleetcare.work.record import WorkDone
@@ -100,7 +100,7 @@ def history_card(
 ) -> HistoryCard:
     """The history. names: of people by key. titles: of services by key."""
     vehicle, today = outlook.vehicle, outlook.today
-    parts = {component.key: component.title for component in vehicle.components}
+    parts = {component.key: tr_book(component.title) for component in vehicle.components}
     past = _past(record, outlook, names, titles, parts)
     gone = vehicle.out_of_fleet_on
     return HistoryCard(
@@ -155,11 +155,11 @@ def _in_order(outlook: VehicleOutlook) -> list[LineOutlook]:
 
 
 def _coming(line: LineOutlook, outlook: VehicleOutlook) -> ComingRow:
-    window, title = line.window, line.component.title
+    window, title = line.window, tr_book(line.component.title)
     if window is None:
-        return ComingRow(title, line.row.title, "", "", "", no_date_words(line, outlook.vehicle.name))
+        return ComingRow(title, tr_book(line.row.title), "", "", "", no_date_words(line, outlook.vehicle.name))
     early, likely, late = (day_words(day, date.min) for day in (window.early, window.likely, window.late))
-    return ComingRow(title, line.row.title, early, likely, late, "")
+    return ComingRow(title, tr_book(line.row.title), early, likely, late, "")
 
 
 def _past(
@@ -187,7 +187,7 @@ def _past(
             else ""
         )
         decided = tr(" Decided otherwise: {decided}.", decided=each.decided) if each.decided else ""
-        nature = tr("Found: {words}", words=each.words)
+        nature = tr("Found: {words}", words=tr_book(found_words(each)))
         note = f"{follow_words(each.follow, each.on, date.min)}{decided}{settled}"
         at = document_words(each.at, each.meter) if each.at is not None and each.meter is not None else ""
         where = parts.get(each.component, each.component)

@@ -9,7 +9,7 @@ from fleetcare.fleet.component import Component
 from fleetcare.fleet.people import Garage
 from fleetcare.fleet.shelf import SHELF_MARK, is_shelf
 from fleetcare.fleet.vehicle import Meter, Vehicle
-from fleetcare.language import tr
+from fleetcare.language import tr, tr_book
 from fleetcare.language.measure import told_in
 from fleetcare.page.cards.asking import AskCard, Choice, Field, Group, with_problem
 from fleetcare.page.cards.edit_vehicle import MOVE, STAND_FIELD
@@ -40,10 +40,10 @@ def move_card(
     others: vehicles it may go to. shelf: what lies there. stand: which state of the vehicle is shown.
     """
     chosen, to = typed.of(COMPONENT_FIELD), typed.of(TO_FIELD)
-    what = [Choice(part.key, part.title, part.key == chosen) for part in vehicle.components]
+    what = [Choice(part.key, tr_book(part.title), part.key == chosen) for part in vehicle.components]
     what += [
         Choice(key, tr("From the shelf: {part}", part=title), key == chosen)
-        for key, title in ((f"{FROM_SHELF}{part.key}", part.title) for part in shelf)
+        for key, title in ((f"{FROM_SHELF}{part.key}", tr_book(part.title)) for part in shelf)
     ]
     where = [Choice(other.mark, f"{other.name} ({other.mark})", other.mark == to) for other in others]
     if not is_shelf(vehicle.mark):
@@ -106,7 +106,7 @@ def moved_words(
     for move in moves:
         one, other = places[move.from_mark], places[move.to_mark]
         part = other.component(move.to_component)
-        title = part.title if part is not None else move.to_component
+        title = tr_book(part.title) if part is not None else move.to_component
         facts = {"part": title, "one": one.name, "other": other.name, "day": day_words(move.on, today)}
         told.append(tr("{part}: from {one} to {other}, {day}.", **facts))
         for each in move.carried:

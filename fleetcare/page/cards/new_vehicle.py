@@ -12,7 +12,7 @@ from fleetcare.due.telling import rule_words
 from fleetcare.fleet.duty import DAILY, DutyCycle
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle, VehicleKind
-from fleetcare.language import later, tr
+from fleetcare.language import later, tr, tr_book
 from fleetcare.page.cards.asking import AskCard, Choice, Field, Group, with_problem
 from fleetcare.page.cards.entry import MOST_PARTS, ONCE_FIELD, PART_FIELD
 from fleetcare.page.cards.frame import NEW_URL, ROAD_URL, VEHICLES_URL, Link, bare_frame
@@ -193,7 +193,7 @@ def its_parts(around: Around, typed: Typed, *, name: str, parts: Sequence[PartOf
 
     def ticks(usual: bool) -> tuple[Choice, ...]:
         return tuple(
-            Choice(p.key, p.kind.capitalize(), p.key in chosen, ", ".join(row.short for row in p.rows))
+            Choice(p.key, sentence(tr_book(p.kind)), p.key in chosen, ", ".join(tr_book(row.short) for row in p.rows))
             for p in parts
             if p.is_usual is usual
         )
@@ -215,7 +215,7 @@ def done_when(
     for part in parts:
         asked = tuple(_past(typed, part, row, unit, around.today) for row in part.rows if is_asked(row))
         if asked:
-            groups.append(Group(asked, part.kind.capitalize()))
+            groups.append(Group(asked, sentence(tr_book(part.kind))))
     told = tr(
         "A day or what the dial showed will do. Not knowing is a good answer: a look comes first, then the interval."
     )
@@ -290,7 +290,7 @@ def mix_fields(chosen: Mapping[str, int], duties: Sequence[DutyCycle]) -> tuple[
     return tuple(
         Field(
             f"{PART_FIELD}{duty.key}",
-            duty.title.capitalize(),
+            sentence(tr_book(duty.title)),
             "short",
             choices=tuple(
                 Choice(str(count), str(count) if count else tr("none"), count == chosen.get(duty.key, 0))
@@ -316,7 +316,7 @@ def _past(typed: Typed, part: PartOffered, row: BookRow, unit: MeterUnit | None,
         then.append(Field(f"{AT_PREFIX}{where}", label, "digits", typed.of(f"{AT_PREFIX}{where}")))
     return Field(
         f"{PAST_PREFIX}{where}",
-        row.title,
+        tr_book(row.title),
         "past",
         hint=f"{sentence(rule_words(row.rule))}.",
         choices=tuple(Choice(past.value, tr(words), past.value == chosen) for past, words in _PAST_WORDS.items()),

@@ -11,8 +11,8 @@ from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.bay_visit import BayVisit
 from fleetcare.fleet.component import LineKey
 from fleetcare.language import tr
-from fleetcare.page.cards.sentences import lower_first, service_title
-from fleetcare.wording import counted_words, joined, span_words, weekday_words
+from fleetcare.page.cards.sentences import service_title
+from fleetcare.wording import counted_words, joined, lower_first, span_words, weekday_words
 
 
 def no_day_sentences(barred: Mapping[LineKey, NoDay], outlooks: Mapping[str, VehicleOutlook]) -> tuple[str, ...]:

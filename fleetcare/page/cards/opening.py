@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 from fleetcare.due.outlook import DueWindow, LineOutlook, VehicleOutlook
 from fleetcare.fleet.bay_visit import BayVisit
 from fleetcare.fleet.component import LineKey
-from fleetcare.language import tr
+from fleetcare.language import tr, tr_book
 from fleetcare.page.cards.frame import BAY_URL, CHOOSE_URL
 from fleetcare.page.cards.sentences import Run, Sentence, plain, whose
 from fleetcare.page.cards.waiting import WANTED_ANCHOR, entry_url
@@ -140,14 +140,14 @@ def _past_late(dated: Sequence[DatedLine], today: date, plan: _Plan) -> Sentence
         "{vehicle} is {days} past late with its {service}",
         vehicle=outlook.vehicle.name,
         days=days_words(window.days_past_late(today)),
-        service=line.row.short,
+        service=tr_book(line.row.short),
     )
     others = [
         tr(
             "{vehicle} {days} with its {service}",
             vehicle=o.vehicle.name,
             days=days_words(w.days_past_late(today)),
-            service=each.row.short,
+            service=tr_book(each.row.short),
         )
         for o, each, w in late[1:]
     ]

@@ -8,11 +8,20 @@ from datetime import date
 
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.duty import DutyCycle, DutySplit
-from fleetcare.language import tr
+from fleetcare.language import tr, tr_book
 from fleetcare.meter.reading import Reading, ReadingState
-from fleetcare.page.cards.sentences import lower_first, service_title
+from fleetcare.page.cards.sentences import service_title
 from fleetcare.quantities import MeterUnit, months_after
-from fleetcare.wording import counted, day_short, day_words, parts_words, reading_words, sentence, share_words
+from fleetcare.wording import (
+    counted,
+    day_short,
+    day_words,
+    lower_first,
+    parts_words,
+    reading_words,
+    sentence,
+    share_words,
+)
 from fleetcare.work.record import WorkDone
 
 READINGS_A_PAGE = 60
@@ -70,7 +79,7 @@ def reading_rows(
 def mix_words(split: DutySplit, duties: Mapping[str, DutyCycle]) -> str:
     """A mix in parts where small ones tell it (`towing 5 : daily 3`), else in shares; the largest first."""
     shares = sorted(split.shares, key=lambda each: (-each[1], each[0]))
-    titled = [(duties[key].title if key in duties else key, share) for key, share in shares if share > 0]
+    titled = [(tr_book(duties[key].title) if key in duties else key, share) for key, share in shares if share > 0]
     parts = whole_parts([share for _, share in titled])
     if parts is not None:
         return parts_words([(title, count) for (title, _), count in zip(titled, parts, strict=True)])

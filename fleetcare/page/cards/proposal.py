@@ -13,12 +13,12 @@ from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.bay_visit import BayVisit
 from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.people import Garage, Person
-from fleetcare.language import tr
+from fleetcare.language import tr, tr_book
 from fleetcare.page.cards.bay_why import money
 from fleetcare.page.cards.frame import BAY_URL, Frame, full_frame, vehicle_url
 from fleetcare.page.cards.no_day import clash_sentences, no_day_sentences
-from fleetcare.page.cards.sentences import lower_first, service_title
-from fleetcare.wording import counted, counted_words, day_strip, joined, percent, sentence, weekday_words
+from fleetcare.page.cards.sentences import service_title
+from fleetcare.wording import counted, counted_words, day_strip, joined, lower_first, percent, sentence, weekday_words
 
 PROPOSE_URL = f"{BAY_URL}/propose"
 PROPOSAL_URL = f"{BAY_URL}/proposal"
@@ -196,7 +196,7 @@ def _left(left: Sequence[LineKey], outlooks: Mapping[str, VehicleOutlook]) -> st
     named = []
     for key in left:
         outlook = outlooks[key.mark]
-        short = next((line.row.short for line in outlook.lines if line.key == key), key.service)
+        short = next((tr_book(line.row.short) for line in outlook.lines if line.key == key), key.service)
         named.append(f"{outlook.vehicle.name}, {short}")
     return tr("Left for a later plan: {services}.", services="; ".join(named))
 

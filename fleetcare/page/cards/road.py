@@ -18,7 +18,7 @@ from fleetcare.page.cards.held import HELD_URL
 from fleetcare.page.cards.laid_up import Asked, asked_after
 from fleetcare.page.cards.opening import opening
 from fleetcare.page.cards.rod import Rod, rod, standing
-from fleetcare.page.cards.sentences import Sentence, lower_first, service_title, whose
+from fleetcare.page.cards.sentences import Sentence, service_title, whose
 from fleetcare.page.cards.state_words import state_word
 from fleetcare.page.cards.strip import StripCard, strip_card
 from fleetcare.page.cards.waiting import (
@@ -33,7 +33,7 @@ from fleetcare.page.cards.waiting import (
 )
 from fleetcare.page.drawings.dipstick import SMALL, Standing
 from fleetcare.quantities import DistanceUnit, months_after
-from fleetcare.wording import day_short, day_strip, day_words, days_words, grouped, month_words, sentence
+from fleetcare.wording import day_short, day_strip, day_words, days_words, grouped, lower_first, month_words, sentence
 from fleetcare.work.record import WorkDone
 
 ROWS_A_PAGE = 24

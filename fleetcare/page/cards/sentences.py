@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from fleetcare.due.outlook import LineOutlook, VehicleOutlook
-from fleetcare.wording import of_vehicle
+from fleetcare.language import tr_book
+from fleetcare.wording import lower_first, of_vehicle
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,17 +26,16 @@ def plain(text: str) -> Sentence:
     return (Run(text),)
 
 
-def lower_first(title: str) -> str:
-    """A title inside a sentence: its first letter small, unless the word is in capitals."""
-    return title if title[1:2].isupper() else title[:1].lower() + title[1:]
-
-
 def whose(outlook: VehicleOutlook, line: LineOutlook) -> str:
     """`Raft's coupling`."""
-    return f"{of_vehicle(outlook.vehicle.name)} {line.row.short}"
+    return f"{of_vehicle(outlook.vehicle.name)} {tr_book(line.row.short)}"
 
 
 def service_title(outlook: VehicleOutlook, line: LineOutlook) -> str:
     """The service's title, with its component where two lines of the vehicle are called the same."""
     alike = [other for other in outlook.lines if other.row.title == line.row.title]
-    return f"{line.row.title}, {lower_first(line.component.title)}" if len(alike) > 1 else line.row.title
+    return (
+        f"{tr_book(line.row.title)}, {lower_first(tr_book(line.component.title))}"
+        if len(alike) > 1
+        else tr_book(line.row.title)
+    )

@@ -10,7 +10,7 @@ from fleetcare.due.change_words import WindowChange
 from fleetcare.due.outlook import LineOutlook, NoDate, VehicleOutlook
 from fleetcare.due.telling import row_sentences, rule_words
 from fleetcare.fleet.component import LineKey
-from fleetcare.language import tr
+from fleetcare.language import tr, tr_book
 from fleetcare.page.cards.handbook import row_url
 from fleetcare.page.cards.road import late_words
 from fleetcare.page.cards.rod import Rod, rod, standing
@@ -76,7 +76,7 @@ def no_date_words(line: LineOutlook, name: str) -> str:
     if line.no_date is None:
         return ""
     if line.no_date is NoDate.NO_EVENT:
-        events = sorted({after.event for after in line.row.rule.after})
+        events = sorted({tr_book(after.event) for after in line.row.rule.after})
         waits = tr("the next {events}", events=joined(events, "or")) if events else tr("an event")
         return tr("Due after {waits}; none is waiting.", waits=waits)
     return {
@@ -107,8 +107,8 @@ def _row(outlook: VehicleOutlook, line: LineOutlook, changes: Sequence[WindowCha
         last_done=done,
         steps=_steps(line) or tuple(row_sentences(line.row)),
         changes=tuple(f"{day_words(change.on, today)}, {change.words}." for change in changes[:CHANGES_AT_MOST]),
-        action=_ended(sentence(line.row.action)),
-        note=_ended(sentence(line.row.note)),
+        action=_ended(sentence(tr_book(line.row.action))),
+        note=_ended(sentence(tr_book(line.row.note))),
         book_url="" if look_of(line.key) is not None else row_url(line.row.key),
     )
 

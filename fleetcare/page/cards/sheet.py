@@ -10,11 +10,10 @@ from zoneinfo import ZoneInfo
 from fleetcare.book.bench import Need, added_up
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
-from fleetcare.language import later, tr
+from fleetcare.language import later, tr, tr_book
 from fleetcare.page.cards.bay_days import visit_anchor
 from fleetcare.page.cards.follow_words import follow_words
 from fleetcare.page.cards.frame import BAY_URL, VEHICLES_URL, Frame, Plate, full_frame, vehicle_plate, vehicle_url
-from fleetcare.page.cards.sentences import lower_first
 from fleetcare.page.cards.sheet_rows import (
     LookRow,
     NeedRow,
@@ -39,6 +38,7 @@ from fleetcare.wording import (
     day_in_head,
     day_words,
     joined,
+    lower_first,
     meter_words,
     sentence,
     span_words,
@@ -46,7 +46,7 @@ from fleetcare.wording import (
     weekday_short,
 )
 from fleetcare.work.findings import FindingBook, FindingKind
-from fleetcare.work.found import Found
+from fleetcare.work.found import Found, found_words
 from fleetcare.work.order import OrderState, WorkOrder
 from fleetcare.work.sheet_course import SheetCourse
 
@@ -164,7 +164,7 @@ def sheet_card(
         bay_day_url=f"{BAY_URL}{visit_anchor(order.mark, order.visit)}" if order.visit else "",
         code=square_code(f"{base_url}{sheet_url(order.number)}"),
         plate=_plate(vehicle, names),
-        tags=tuple(Tag(c.title, tag_values(c)[:PLATE_VALUES]) for c in components if tag_values(c))[:2],
+        tags=tuple(Tag(tr_book(c.title), tag_values(c)[:PLATE_VALUES]) for c in components if tag_values(c))[:2],
         facts=_facts(order, vehicle, names, zone),
         strip=clock_strip(spells, 900),
         strip_phone=clock_strip(spells, 340),
@@ -263,7 +263,7 @@ def _more(torques: Sequence[TorqueRow], needs: Sequence[Need], kinds: Sequence[F
     over = [
         *(row.what for row in torques[MOST_TORQUES:]),
         *(need.what for need in needs[MOST_NEEDS:]),
-        *(kind.title for kind in kinds[MOST_FINDINGS:]),
+        *(tr_book(kind.title) for kind in kinds[MOST_FINDINGS:]),
     ]
     return tr("Also: {join}.", join=", ".join(over)) if over else ""
 
@@ -302,7 +302,9 @@ def _found(each: Found, today: date) -> FoundRow:
         )
     note = f" {sentence(each.note)}." if each.note else ""
     decided = tr(" Decided otherwise than the book says: {decided}.", decided=each.decided) if each.decided else ""
-    return FoundRow(f"{each.words}.{note}", f"{follow_words(each.follow, each.on, today)}{decided}", settled)
+    return FoundRow(
+        f"{tr_book(found_words(each))}.{note}", f"{follow_words(each.follow, each.on, today)}{decided}", settled
+    )
 
 
 def _steps(order: WorkOrder) -> frozenset[str]:

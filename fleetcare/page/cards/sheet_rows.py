@@ -11,7 +11,7 @@ from fleetcare.book.bench import Aim, Need
 from fleetcare.book.jobs import Caution
 from fleetcare.fleet.component import Component
 from fleetcare.fleet.tag import Torque
-from fleetcare.language import tr
+from fleetcare.language import tr, tr_book
 from fleetcare.page.drawings.clock_strip import Spell
 from fleetcare.page.drawings.cover import Cover, cover
 from fleetcare.page.drawings.torque_range import TorqueRange, torque_range
@@ -184,9 +184,9 @@ def need_row(need: Need) -> NeedRow:
 def look_row(kind: FindingKind) -> LookRow:
     """What to look at, with the words to tick or the places to measure."""
     if kind.measure is not None:
-        return LookRow(kind.title, (), kind.places or ("",), kind.measure.unit)
-    grades = tuple(grade.words for grade in kind.grades)
-    title = f"{kind.title} ({', '.join(kind.places)})" if kind.places else kind.title
+        return LookRow(tr_book(kind.title), (), tuple(map(tr_book, kind.places)) or ("",), kind.measure.unit)
+    grades = tuple(tr_book(grade.words) for grade in kind.grades)
+    title = f"{tr_book(kind.title)} ({', '.join(map(tr_book, kind.places))})" if kind.places else tr_book(kind.title)
     return LookRow(title, grades, (), "")
 
 

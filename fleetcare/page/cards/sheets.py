@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from fleetcare.due.measured_limits import is_measured
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.people import Garage, Person
-from fleetcare.language import tr
+from fleetcare.language import tr, tr_book
 from fleetcare.page.cards.frame import VEHICLES_URL, Frame, Plate, full_frame, vehicle_plate, vehicle_url
 from fleetcare.page.cards.sheet import sheet_url
 from fleetcare.page.cards.state_words import state_word
@@ -94,7 +94,7 @@ def sheets_card(
         choices=tuple(
             ServiceChoice(
                 value=f"{line.key.component}/{line.key.service}",
-                title=line.row.title,
+                title=tr_book(line.row.title),
                 due=tr("likely {day}", day=day_words(line.window.likely, today))
                 if line.window is not None
                 else tr("no date"),

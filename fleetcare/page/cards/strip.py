@@ -13,15 +13,14 @@ from fleetcare.fleet.booking import Booking
 from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.people import Person
 from fleetcare.fleet.vehicle import ODOMETER
-from fleetcare.language import tr
+from fleetcare.language import tr, tr_book
 from fleetcare.page.cards.frame import vehicle_url
-from fleetcare.page.cards.sentences import lower_first
 from fleetcare.page.cards.waiting import meter_of
 from fleetcare.page.drawings.road.form import PHONE, WIDE
 from fleetcare.page.drawings.road.given import LaneGiven, SpokenFor, VisitGiven, WindowGiven
 from fleetcare.page.drawings.road.strip import Strip, strip
 from fleetcare.quantities import DistanceUnit, km_from
-from fleetcare.wording import counted, day_strip, days_words, distance_words, grouped, sentence
+from fleetcare.wording import counted, day_strip, days_words, distance_words, grouped, lower_first, sentence
 from fleetcare.work.record import WorkDone
 
 LANES_AT_MOST = 12
@@ -136,8 +135,8 @@ def lane_given(
 def short_title(outlook: VehicleOutlook, line: LineOutlook) -> str:
     """The service's short name, with its component where two lines of the vehicle are called the same."""
     alike = [other for other in outlook.lines if other.row.short == line.row.short]
-    short = sentence(line.row.short)
-    return f"{short}, {lower_first(line.component.title)}" if len(alike) > 1 else short
+    short = sentence(tr_book(line.row.short))
+    return f"{short}, {lower_first(tr_book(line.component.title))}" if len(alike) > 1 else short
 
 
 def _chosen(

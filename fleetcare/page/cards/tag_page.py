@@ -12,7 +12,7 @@ from fleetcare.fleet.tag import Basis
 from fleetcare.fleet.tag_reading import KNOWN_NAMES
 from fleetcare.fleet.tag_said import said_of
 from fleetcare.fleet.vehicle import Vehicle
-from fleetcare.language import tr, tr_count
+from fleetcare.language import tr, tr_book, tr_count
 from fleetcare.page.cards.changed import Changed
 from fleetcare.page.cards.frame import VEHICLES_URL, Frame, full_frame, vehicle_url
 from fleetcare.page.cards.tags import still_blank
@@ -138,7 +138,7 @@ def _component(component: Component, tried: TriedValue | None) -> ComponentTag:
     blanks = still_blank(component)
     return ComponentTag(
         key=component.key,
-        title=component.title,
+        title=tr_book(component.title),
         blanks=tr("Still blank: {names}.", names=", ".join(blanks)) if blanks else "",
         values=tuple(_row(component, name, f"{component.key}-{place}", here) for place, name in enumerate(names)),
         new=_new(component, here),

@@ -8,7 +8,7 @@ from fleetcare.fleet.component import Component
 from fleetcare.fleet.tag import Tag as TypedTag
 from fleetcare.fleet.tag_reading import tag_of
 from fleetcare.fleet.vehicle import Vehicle
-from fleetcare.language import later, tr
+from fleetcare.language import later, tr, tr_book
 
 _BASIS = {"manual": "", "stamped": later("stamped"), "measured": later("measured"), "unknown": later("source unknown")}
 """What is said behind a value's name; values from a manual are the usual ones."""
@@ -34,7 +34,7 @@ class Tag:
 
 def component_tags(vehicle: Vehicle) -> tuple[Tag, ...]:
     """A tag for every component of which anything is known, in the vehicle's order."""
-    tags = (Tag(each.title, tag_values(each), still_blank(each)) for each in vehicle.components)
+    tags = (Tag(tr_book(each.title), tag_values(each), still_blank(each)) for each in vehicle.components)
     return tuple(tag for tag in tags if tag.values)
 
 

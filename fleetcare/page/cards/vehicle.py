@@ -18,7 +18,7 @@ from fleetcare.fleet.duty import DutyCycle
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.shelf import is_shelf
 from fleetcare.fleet.vehicle import Vehicle
-from fleetcare.language import later, tr
+from fleetcare.language import later, tr, tr_book
 from fleetcare.language.measure import told_in
 from fleetcare.meter.reading import Reading
 from fleetcare.page.cards.edit_vehicle import edit_links
@@ -268,7 +268,7 @@ def _lead(outlook: VehicleOutlook, *, can_enter: bool) -> Sentence:
 def _notes(outlook: VehicleOutlook) -> tuple[str, ...]:
     """What one must know before one believes the dates."""
     vehicle, today, notes = outlook.vehicle, outlook.today, []
-    notes += [f"{line.row.title}. {line.row.action}" for line in outlook.lines if is_hold(line)]
+    notes += [f"{tr_book(line.row.title)}. {tr_book(line.row.action)}" for line in outlook.lines if is_hold(line)]
     gone_on = vehicle.out_of_fleet_on
     if is_shelf(vehicle.mark):
         notes.append(tr("What lies here is due nowhere. It keeps what it has behind it until it is fitted again."))

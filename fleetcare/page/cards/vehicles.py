@@ -9,7 +9,7 @@ from datetime import date
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.shelf import is_shelf
-from fleetcare.language import tr
+from fleetcare.language import tr, tr_book
 from fleetcare.page.cards.choose import FIND_FROM, VEHICLES_A_PAGE, range_told, turn_link
 from fleetcare.page.cards.frame import NEW_URL, VEHICLES_URL, Frame, Link, full_frame, vehicle_url
 from fleetcare.wording import day_words, days_words, reading_words
@@ -111,12 +111,14 @@ def _next(outlook: VehicleOutlook, today: date) -> tuple[str, bool]:
     window, line = min(dated, key=lambda row: (row[0].late, row[1].key))
     if window.is_past_late(today):
         return tr(
-            "Past late by {days}: {service}.", days=days_words(window.days_past_late(today)), service=line.row.short
+            "Past late by {days}: {service}.",
+            days=days_words(window.days_past_late(today)),
+            service=tr_book(line.row.short),
         ), True
     opened = tr(", window open") if window.is_open(today) else ""
     return tr(
         "Next: {service}, by {day} at the latest{opened}.",
-        service=line.row.short,
+        service=tr_book(line.row.short),
         day=day_words(window.late, today),
         opened=opened,
     ), False

@@ -9,10 +9,9 @@ from urllib.parse import quote
 
 from fleetcare.due.outlook import LineOutlook, NoDate, VehicleOutlook
 from fleetcare.fleet.vehicle import ODOMETER, Meter, Vehicle
-from fleetcare.language import tr
+from fleetcare.language import tr, tr_book
 from fleetcare.meter.doubt import held_because, own_note
 from fleetcare.page.cards.frame import Link, vehicle_url
-from fleetcare.page.cards.sentences import lower_first
 from fleetcare.quantities import DistanceUnit, MeterUnit, km_from
 from fleetcare.wording import (
     counted,
@@ -21,6 +20,7 @@ from fleetcare.wording import (
     distance_words,
     document_words,
     joined,
+    lower_first,
     meter_words,
     of_vehicle,
     sentence,
@@ -204,7 +204,7 @@ def _why_undated(reason: NoDate, lines: Sequence[LineOutlook]) -> str:
     if reason is NoDate.NO_USE:
         return tr(", {services}: no date in sight while it does not move.", services=services)
     if reason is NoDate.NO_EVENT:
-        events = sorted({after.event for line in lines for after in line.row.rule.after})
+        events = sorted({tr_book(after.event) for line in lines for after in line.row.rule.after})
         waits = tr("the next {events}", events=joined(events, "or")) if events else tr("an event")
         return tr(", {services}: due after {waits}.", services=services, waits=waits)
     if reason is NoDate.OUT_OF_FLEET:
@@ -213,7 +213,7 @@ def _why_undated(reason: NoDate, lines: Sequence[LineOutlook]) -> str:
 
 
 def _services(lines: Sequence[LineOutlook]) -> str:
-    names = list(dict.fromkeys(lower_first(line.row.short) for line in lines))
+    names = list(dict.fromkeys(lower_first(tr_book(line.row.short)) for line in lines))
     if len(names) > _NAMES_AT_MOST:
         return tr(
             "{services} and {number} more",
