@@ -18,6 +18,15 @@ class Role(StrEnum):
     """Sees what the others see, and enters nothing, whatever else stands down for them."""
 
 
+class Light(StrEnum):
+    """In what light pages are shown to a person."""
+
+    DEVICE = "device"
+    """As the device asks."""
+    DAY = "day"
+    NIGHT = "night"
+
+
 @dataclass(frozen=True, slots=True)
 class Person:
     """One person. Which vehicles are theirs stands in the vehicles (`keeper`, `drivers`)."""
@@ -37,6 +46,7 @@ class Person:
     """Between these hours of the person's own day no letter is begun that has no hour of its own; alike: never."""
     language: str = ""
     """Code of the language they chose, such as `de`; empty: as the browser asks, and the garage's own in letters."""
+    light: Light = Light.DEVICE
 
     @property
     def first_name(self) -> str:

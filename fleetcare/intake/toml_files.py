@@ -82,6 +82,7 @@ def person_in(document: TomlDocument, place: int, garage: Garage | None, zones: 
         quiet_from=given.quiet_from,
         quiet_until=given.quiet_until,
         language=given.language,
+        light=given.light,
     )
 
 

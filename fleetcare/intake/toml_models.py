@@ -14,7 +14,7 @@ from fleetcare.errors import BadInput, shown
 from fleetcare.fleet.calendar_address import calendar_address
 from fleetcare.fleet.component import History
 from fleetcare.fleet.entering import checked_mark
-from fleetcare.fleet.people import Role
+from fleetcare.fleet.people import Light, Role
 from fleetcare.fleet.vehicle import VehicleKind
 from fleetcare.intake.dates import FIRST_YEAR, LAST_YEAR
 from fleetcare.intake.text import LIMITS, clean_text
@@ -129,6 +129,7 @@ class PersonIn(Strict):
     quiet_from: Annotated[int, Field(ge=0, le=23)] = 21
     quiet_until: Annotated[int, Field(ge=0, le=23)] = 7
     language: Annotated[str, Field(pattern="^(?:[a-z]{2,3})?$")] = ""
+    light: Annotated[Light, Field(strict=False)] = Light.DEVICE
     calendar: CalendarAddress | None = None
 
 

@@ -10,7 +10,7 @@ from fleetcare.book.shopping import ShelfItem
 from fleetcare.fleet.bay_visit import BayVisit
 from fleetcare.fleet.booking import Booking, UseEvent
 from fleetcare.fleet.component import Component
-from fleetcare.fleet.people import Garage, Person
+from fleetcare.fleet.people import Garage, Light, Person
 from fleetcare.fleet.vehicle import Meter, Vehicle
 from fleetcare.intake.chains import chain_words
 from fleetcare.intake.csv_files import write_csv
@@ -103,6 +103,7 @@ def _person(person: Person) -> str:
             f"quiet_from = {person.quiet_from}",
             f"quiet_until = {person.quiet_until}",
             *([f"language = {_text(person.language)}"] if person.language else []),
+            *([f"light = {_text(person.light)}"] if person.light is not Light.DEVICE else []),
         ],
     )
 

@@ -34,6 +34,7 @@ from fleetcare.page.cards.heading import HeadingCard
 from fleetcare.page.cards.held import HeldCard
 from fleetcare.page.cards.history import HistoryCard
 from fleetcare.page.cards.letter_choice import LetterChoiceCard
+from fleetcare.page.cards.look import LookCard
 from fleetcare.page.cards.message import MessageCard
 from fleetcare.page.cards.people import PeopleCard, PersonCard
 from fleetcare.page.cards.proposal import ProposalCard
@@ -54,6 +55,7 @@ from fleetcare.page.cards.vehicles import VehiclesCard
 from fleetcare.page.cards.your_calendar import AddCard, YourCalendarCard
 from fleetcare.page.drawings.lone import lone
 from fleetcare.page.drawings.road.strip import Strip
+from fleetcare.page.light import light_in_force
 from fleetcare.page.scripts import FIND_SCRIPT, WAIT_SCRIPT, entry_script
 from fleetcare.page.style import LINK_STYLE_SHEET, STYLE_SHEET, link_style_sheet, style_sheet
 from fleetcare.wording import THIN_SPACE
@@ -94,6 +96,7 @@ class Pages:
         )
         say_in_language(self._environment)
         self._environment.filters["together"] = together
+        self._environment.globals["light"] = light_in_force
         self._environment.globals["style_url"] = _marked(static_url, STYLE_SHEET, style_sheet().encode())
         self._environment.globals["link_style_url"] = _marked(static_url, LINK_STYLE_SHEET, link_style_sheet().encode())
         self._environment.globals["entry_script"] = Markup(entry_script())  # noqa: S704  our own file
@@ -196,6 +199,10 @@ class Pages:
     def letter_choice(self, card: LetterChoiceCard) -> str:
         """When one person's letters come."""
         return self._page("letter_choice.html", card)
+
+    def look(self, card: LookCard, seal: str = "") -> str:
+        """How pages look to whoever reads them."""
+        return self._page("look.html", card, seal)
 
     def your_calendar(self, card: YourCalendarCard) -> str:
         """The page about one person's calendar."""

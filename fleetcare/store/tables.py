@@ -72,6 +72,7 @@ class PersonRow(SQLModel, table=True):
     quiet_from: int = Field(default=21, sa_column_kwargs={"server_default": "21"})
     quiet_until: int = Field(default=7, sa_column_kwargs={"server_default": "7"})
     language: str = Field(default="", sa_column_kwargs={"server_default": ""})
+    light: str = Field(default="device", sa_column_kwargs={"server_default": "device"})
 
 
 class VehicleRow(SQLModel, table=True):

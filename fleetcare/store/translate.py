@@ -17,7 +17,7 @@ from fleetcare.errors import BadInput
 from fleetcare.fleet.booking import Booking, UseEvent
 from fleetcare.fleet.component import Component, History, LineKey, LineStart, TagFact
 from fleetcare.fleet.duty import DutySplit
-from fleetcare.fleet.people import Garage, Person, Role
+from fleetcare.fleet.people import Garage, Light, Person, Role
 from fleetcare.fleet.vehicle import Meter, MeterChange, Vehicle, VehicleKind
 from fleetcare.meter.reading import Door, Reading, ReadingState
 from fleetcare.quantities import DateSpan, DistanceUnit, MeterUnit
@@ -142,6 +142,7 @@ def person_columns(person: Person) -> Columns:
         "quiet_from": person.quiet_from,
         "quiet_until": person.quiet_until,
         "language": person.language,
+        "light": person.light.value,
     }
 
 
@@ -159,6 +160,7 @@ def person(row: Any) -> Person:
         quiet_from=row.quiet_from,
         quiet_until=row.quiet_until,
         language=row.language,
+        light=Light(row.light),
     )
 
 

@@ -30,6 +30,7 @@ from fleetcare.web import (
     lay_up,
     letter_choice,
     letters,
+    look,
     move_part,
     new_vehicle,
     odometer,
@@ -47,6 +48,7 @@ from fleetcare.web import (
     your_calendar,
 )
 from fleetcare.web.asked_language import AskedLanguage
+from fleetcare.web.asked_look import AskedLook
 from fleetcare.web.feed_copies import FOLDER, FeedCopies
 from fleetcare.web.feeds import FeedDoor
 from fleetcare.web.safety import Guard, add_error_answers
@@ -93,6 +95,7 @@ def create_app(
     answer = add_error_answers(app, parts)
     app.add_middleware(Turnstile, parts=parts, answer=answer)
     app.add_middleware(SmallAnswers)
+    app.add_middleware(AskedLook)
     app.add_middleware(AskedLanguage, tongues=parts.tongues)
     of_vehicles = (pages, find, handbook, odometer, held_readings, stickers, lay_up, history)
     of_one_vehicle = (new_vehicle, edit_vehicle, move_part)
@@ -108,6 +111,7 @@ def create_app(
         your_calendar,
         shared_calendars,
         letter_choice,
+        look,
         people,
         sign_in,
         letters,

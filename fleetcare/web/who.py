@@ -16,6 +16,7 @@ from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.language import speak
 from fleetcare.language.measure import measure
+from fleetcare.page.light import shine
 
 COOKIE = "fleetcare"
 
@@ -35,9 +36,10 @@ def reader_of(request: Request, parts: Parts) -> Person | None:
 
 
 def speak_with(person: Person | None, parts: Parts) -> None:
-    """From here on the answer is in the unit and language of this person; without a choice, as the browser asked."""
+    """From here on the answer is in this person's unit, light and language; without a choice, as the browser asked."""
     if person is not None:
         measure(person.unit)
+        shine(person.light)
     if person is not None and person.language:
         speak(parts.tongues.to(person.language))
 

@@ -107,6 +107,27 @@ def test_text_as_painted_has_seven_to_one_by_day_and_by_night(
         assert ground == ("rgb(242, 236, 221)" if scheme == "light" else "rgb(25, 23, 18)")
 
 
+def test_day_or_night_by_choice_overrules_the_device_and_paper_and_forced_colours_overrule_both(
+    chromium: Browser, shown: Shown
+) -> None:
+    ground = "getComputedStyle(document.body).backgroundColor"
+    day, night = "rgb(242, 236, 221)", "rgb(25, 23, 18)"
+    for scheme, chosen, painted in (("light", "night", night), ("dark", "day", day)):
+        with opened(chromium, shown, "vehicle", scheme=scheme) as page:  # type: ignore[arg-type]
+            page.evaluate("light => document.documentElement.dataset.light = light", chosen)
+            assert page.evaluate(ground) == painted
+            assert page.evaluate("getComputedStyle(document.documentElement).colorScheme") == (
+                "dark" if chosen == "night" else "light"
+            )
+            assert page.evaluate(FAINT_TEXT, AAA_TEXT) == []
+            page.emulate_media(media="print")
+            assert page.evaluate(ground) == "rgb(255, 255, 255)"
+    with opened(chromium, shown, "vehicle", forced="active") as page:
+        plain = page.evaluate(ground)
+        page.evaluate("document.documentElement.dataset.light = 'night'")
+        assert page.evaluate(ground) == plain
+
+
 @pytest.mark.parametrize("name", NAMES)
 def test_text_at_200_percent_loses_nothing(chromium: Browser, shown: Shown, name: str) -> None:
     with opened(chromium, shown, name) as page:

@@ -15,7 +15,7 @@ from fleetcare.errors import BadInput
 from fleetcare.fleet.booking import Booking, UseEvent
 from fleetcare.fleet.component import Component, History, LineKey, LineStart, TagFact
 from fleetcare.fleet.duty import DutySplit
-from fleetcare.fleet.people import Garage, Person, Role
+from fleetcare.fleet.people import Garage, Light, Person, Role
 from fleetcare.fleet.vehicle import Meter, MeterChange, Vehicle, VehicleKind
 from fleetcare.intake.garage_files import Incoming
 from fleetcare.intake.known import KnownNames
@@ -61,6 +61,7 @@ people = st.builds(
     roles=st.lists(st.sampled_from(Role), max_size=3).map(tuple),
     letter_weekday=st.none() | st.integers(0, 6),
     letter_hour=st.integers(0, 23),
+    light=st.sampled_from(Light),
 )
 components = st.builds(
     Component,

@@ -6,8 +6,9 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 from fleetcare.fleet.access import AccessKey, Purpose, Scope
-from fleetcare.fleet.people import Person, Role
+from fleetcare.fleet.people import Light, Person, Role
 from fleetcare.page.cards.changed import Changed
+from fleetcare.page.cards.look import look_card
 from fleetcare.page.cards.people import (
     PersonCard,
     ShownOnce,
@@ -76,5 +77,23 @@ def people_pages(made: Pages) -> dict[str, str]:
             one(tried=TRIED, key_typed={"problem": "The name is empty.", "days": "x"}), "s3al"
         ),
         "person-gone": made.person(one(replace(GONE, roles=()), tried=None), "s3al"),
+        "look": made.look(
+            look_card(
+                garage=HOUSE, reader=INES, today=TODAY, unit=INES.unit, light=Light.DEVICE, can_enter=True, saved=True
+            ),
+            "s3al",
+        ),
+        "look-stranger": made.look(
+            look_card(
+                garage=HOUSE,
+                reader=None,
+                today=TODAY,
+                unit=None,
+                light=Light.NIGHT,
+                can_enter=False,
+                problem="That is none of what there is to choose. Choose from the list.",
+            ),
+            "s3al",
+        ),
         "person-onlooker": made.person(one(replace(TEO, roles=(Role.ONLOOKER,), mail="")), "s3al"),
     }

@@ -23,7 +23,7 @@ LINE_PAIRS = [("rule", "paper"), ("rule", "sheet"), ("brass-edge", "paper"), ("b
 def inks() -> dict[str, dict[str, str]]:
     """The tokens as the style sheet sets them."""
     sheet = style_sheet()
-    day, night = re.findall(r":root\{[^}]*?(--paper:#[^}]+)\}", sheet)[:2]
+    day, night = re.findall(r":root(?::where\(:not\([^)]*\)\))?\{[^}]*?(--paper:#[^}]+)\}", sheet)[:2]
     return {
         mode: dict(re.findall(r"--([a-z-]+):(#[0-9A-Fa-f]{6})\b", block))
         for mode, block in (("day", day), ("night", night))
@@ -61,6 +61,11 @@ def test_text_has_at_least_seven_to_one(mode: str, ink: str, ground: str) -> Non
 def test_lines_that_carry_meaning_have_at_least_three_to_one(mode: str, ink: str, ground: str) -> None:
     tokens = inks()[mode]
     assert contrast(tokens[ink], tokens[ground]) >= MEANINGFUL_LINE
+
+
+def test_night_by_choice_is_the_night_of_the_device() -> None:
+    asked, chosen = re.findall(r"\{[^{}]*?(--paper:#1[^}]+)\}", style_sheet())
+    assert asked.strip() == chosen.strip()
 
 
 def test_both_sets_name_the_same_inks() -> None:

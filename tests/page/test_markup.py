@@ -161,7 +161,7 @@ def test_keys_of_links_stand_in_no_title_and_nothing_is_sent_as_referrer(name: s
 
 def test_links_lead_only_to_pages_that_are_there() -> None:
     known = re.compile(
-        r"/|/calendar|/find|/findings|/people(/[a-z]+)?|/letters|/plan(#\S+|/proposal|/[A-Z]{2}/\d+)?|/readings(/held)?|/stickers|/sign-in|/trust"
+        r"/|/calendar|/find|/findings|/people(/[a-z]+)?|/letters|/look|/plan(#\S+|/proposal|/[A-Z]{2}/\d+)?|/readings(/held)?|/stickers|/sign-in|/trust"
         r"|/o/k3y|#\S+|\?\S+|/static/\S+"
         r"|/shopping(\.csv)?(\?\S+)?|/handbook(/[a-z0-9-]+)?|/vehicles(/[^/]+(/reading(\?meter=\w+)?|/work|/away|/tags(#[a-z-]+)?|/history(\.csv)?)?)?"
         r"|/work/\d+(/hand-in)?|/new-vehicle(\?\S+)?|/vehicles/[A-Z]+/(edit|sell|move)"
