@@ -8,7 +8,8 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
-from fleetcare.actions.gather import Rules, garage_day, garage_of, outlooks_of
+from fleetcare.actions.gather import Rules, garage_day, garage_of
+from fleetcare.actions.kept_outlooks import KeptOutlooks
 from fleetcare.actions.ports import Change, ReadView, Store
 from fleetcare.book.bench import needs_of
 from fleetcare.book.jobs import Job, JobBook
@@ -17,6 +18,7 @@ from fleetcare.book.shopping import ShelfItem, ToBuy, Wanted, shopping_list
 from fleetcare.due.outlook import Cause, VehicleOutlook
 from fleetcare.errors import BadInput, NotFound
 from fleetcare.fleet.component import Component, LineKey
+from fleetcare.fleet.tag import Tag
 from fleetcare.fleet.tag_reading import tag_of
 from fleetcare.wording import of_vehicle
 
@@ -36,8 +38,13 @@ class Shopping:
     """The same in words: `Raft's lights, wiring`."""
 
 
-def shopping_ahead(store: Store, rules: Rules, jobs: JobBook, *, now: datetime, weeks: int) -> Shopping:
-    """What the services take whose early date comes within so many weeks. Raises BadInput."""
+def shopping_ahead(
+    store: Store, rules: Rules, jobs: JobBook, *, now: datetime, weeks: int, kept: KeptOutlooks | None = None
+) -> Shopping:
+    """What the services take whose early date comes within so many weeks. Raises BadInput.
+
+    kept: what this process has worked out before; only what has changed since is worked out then.
+    """
     if not 0 <= weeks <= MOST_WEEKS:
         raise BadInput(f"{weeks} weeks is no time to shop for.", remedy="Give 0 to 520.", field="weeks")
     with store.read() as view:
@@ -45,15 +52,17 @@ def shopping_ahead(store: Store, rules: Rules, jobs: JobBook, *, now: datetime, 
         until = today + timedelta(weeks=weeks)
         due = [
             (line.key, line.row, line.component, max(today, line.window.early))
-            for outlook in outlooks_of(view, rules, today)
-            for line in outlook.lines
+            for each in (kept or KeptOutlooks()).look(view, rules, today)
+            for line in each.outlook.lines
             # of unknown history a look is due, which takes nothing
             if line.window is not None and line.window.cause is not Cause.UNKNOWN_HISTORY and line.window.early <= until
         ]
         return _shopping(view, jobs, due, today, until)
 
 
-def shopping_for_day(store: Store, rules: Rules, jobs: JobBook, *, now: datetime, on: date) -> Shopping:
+def shopping_for_day(
+    store: Store, rules: Rules, jobs: JobBook, *, now: datetime, on: date, kept: KeptOutlooks | None = None
+) -> Shopping:
     """What the open sheets and the bay visits of one day take. Raises BadInput if there is neither."""
     with store.read() as view:
         garage = garage_of(view)
@@ -64,7 +73,8 @@ def shopping_for_day(store: Store, rules: Rules, jobs: JobBook, *, now: datetime
             raise BadInput(
                 f"Nothing is in the bay on {on}.", remedy="Take a day on which something is planned.", field="on"
             )
-        outlooks = outlooks_of(view, rules, today, tuple(sorted({line.mark for line in wanted})))
+        fleet = (kept or KeptOutlooks()).look(view, rules, today, {line.mark for line in wanted})
+        outlooks = [each.outlook for each in fleet]
         due = [(key, row, component, on) for key, row, component in _lines(outlooks) if key in wanted]
         return _shopping(view, jobs, due, today, on)
 
@@ -155,8 +165,11 @@ def _shopping(
     without: list[LineKey] = []
     words: dict[LineKey, str] = {}
     names = {vehicle.mark: vehicle.name for vehicle in view.vehicles()}
+    tags: dict[tuple[str, str], Tag] = {}
     for key, row, component, by in due:
-        job = jobs.job_for(row, component.kind, tag_of(component))
+        if key[:2] not in tags:
+            tags[key[:2]] = tag_of(component)
+        job = jobs.job_for(row, component.kind, tags[key[:2]])
         if job is None:
             without.append(key)
             words[key] = f"{of_vehicle(names.get(key.mark, key.mark))} {row.short}"
@@ -166,8 +179,8 @@ def _shopping(
         done[place] = (job, component, first)
     wanted = [
         Wanted(need, mark, f"{component.title}: {job.title}", by)
-        for (mark, _, _), (job, component, by) in done.items()
-        for need in needs_of(job.stages, tag_of(component))
+        for (mark, place, _), (job, component, by) in done.items()
+        for need in needs_of(job.stages, tags[mark, place])
     ]
     found = shopping_list(wanted, view.shelf())
     return Shopping(today, until, found, tuple(sorted(without)), tuple(words[key] for key in sorted(without)))

@@ -7,6 +7,7 @@ any of these changed, and no other vehicle with it. Not an action itself.
 from __future__ import annotations
 
 from collections import OrderedDict
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
 from threading import Lock
@@ -14,24 +15,31 @@ from threading import Lock
 from fleetcare.actions.gather import Rules, facts_of, outlooks_from, rules_in_force
 from fleetcare.actions.line_inputs import fit_number, rules_mark
 from fleetcare.actions.ports import ReadView
+from fleetcare.due.judging import HeldDoubt, held_doubts
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.language import in_force
 from fleetcare.language.measure import measure_in_force
+from fleetcare.work.open_findings import WaitingFinding, open_findings
 from fleetcare.work.record import WorkDone
 
 MOST_KEPT = 5_000
 """Vehicles; those not looked at for longest go first. One takes some tens of kilobytes."""
 STRETCH = 100
-"""Vehicles worked out at a time, so that a page of one vehicle does not wait for all of them."""
+"""Vehicles worked out at a time; a page about no more than these does not wait for one that works all of them out."""
 
 
 @dataclass(frozen=True, slots=True)
 class Kept:
-    """Where one vehicle stands, what was done to it, and after which write about it."""
+    """Where one vehicle stands, what was done to it, and after which write about it.
+
+    findings: those that wait for somebody, under the place where their component is now. held: readings kept aside.
+    """
 
     stamp: int
     outlook: VehicleOutlook
     work: tuple[WorkDone, ...]
+    findings: tuple[WaitingFinding, ...]
+    held: tuple[HeldDoubt, ...]
 
 
 class KeptOutlooks:
@@ -45,23 +53,33 @@ class KeptOutlooks:
         self._kept: OrderedDict[tuple[object, str], Kept] = OrderedDict()
         """By how a reader is told of it, and mark: the chain behind a date is in their language and unit."""
 
-    def look(self, view: ReadView, rules: Rules, today: date) -> tuple[Kept, ...]:
-        """Where every vehicle stands in this view, in the garage's order."""
+    def look(self, view: ReadView, rules: Rules, today: date, marks: Collection[str] | None = None) -> tuple[Kept, ...]:
+        """Where these vehicles (all if None) stand in this view, in the garage's order."""
         rules = rules_in_force(view, rules)
         # After a restore from a backup the same stamp may stand for other facts; the era rises with it.
         basis = (today, rules_mark(rules), fit_number(view), view.feed_era())
         stamps = view.fact_stamps()
+        if marks is not None:
+            wanted = frozenset(marks)
+            stamps = {mark: stamp for mark, stamp in stamps.items() if mark in wanted}
         found = self._there(basis, stamps)
-        if len(found) < len(stamps):
+        if len(stamps) - len(found) > STRETCH:
             with self._working:
                 # Somebody else may have done it meanwhile.
                 found = self._there(basis, stamps)
-                missing = [mark for mark in stamps if mark not in found]
-                for start in range(0, len(missing), STRETCH):
-                    some = _worked_out(view, rules, today, missing[start : start + STRETCH], stamps)
-                    self._keep(basis, some)
-                    found |= some
+                self._work_out(view, rules, today, basis, stamps, found)
+        else:
+            self._work_out(view, rules, today, basis, stamps, found)
         return tuple(found[mark] for mark in stamps)
+
+    def _work_out(
+        self, view: ReadView, rules: Rules, today: date, basis: object, stamps: dict[str, int], found: dict[str, Kept]
+    ) -> None:
+        missing = [mark for mark in stamps if mark not in found]
+        for start in range(0, len(missing), STRETCH):
+            some = _worked_out(view, rules, today, missing[start : start + STRETCH], stamps)
+            self._keep(basis, some)
+            found |= some
 
     def _there(self, basis: object, stamps: dict[str, int]) -> dict[str, Kept]:
         with self._lock:
@@ -94,6 +112,12 @@ def _worked_out(view: ReadView, rules: Rules, today: date, marks: list[str], sta
     facts = facts_of(view, marks)
     outlooks = outlooks_from(facts, rules, today)
     return {
-        each.vehicle.mark: Kept(stamps[each.vehicle.mark], outlook, each.work)
+        each.vehicle.mark: Kept(
+            stamps[each.vehicle.mark],
+            outlook,
+            each.work,
+            open_findings(each.found, each.work),
+            held_doubts(each, rules.priors),
+        )
         for each, outlook in zip(facts, outlooks, strict=True)
     }

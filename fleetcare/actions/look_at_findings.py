@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from fleetcare.actions.gather import Rules, garage_day, garage_of, outlooks_of
+from fleetcare.actions.gather import Rules, garage_day, garage_of
+from fleetcare.actions.kept_outlooks import KeptOutlooks
 from fleetcare.actions.ports import LogEntry, ReadView, Store
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
-from fleetcare.work.found import found_where_it_is
-from fleetcare.work.open_findings import WaitingFinding, open_findings
+from fleetcare.work.open_findings import WaitingFinding, in_waiting_order
 
 MOST_LINES = 200
 """Entries of the log that are looked through for what one change wrote."""
@@ -29,23 +29,27 @@ class Waiting:
     outlooks: dict[str, VehicleOutlook]
 
 
-def findings_waiting(store: Store, rules: Rules, *, now: datetime) -> Waiting:
-    """Reads and works out what is needed; writes nothing. Findings of vehicles that were sold wait for nobody."""
+def findings_waiting(store: Store, rules: Rules, *, now: datetime, kept: KeptOutlooks | None = None) -> Waiting:
+    """Reads and works out what is needed; writes nothing. Findings of vehicles that were sold wait for nobody.
+
+    kept: what this process has worked out before; only what has changed since is worked out then.
+    """
     with store.read() as view:
         garage = garage_of(view)
         today = garage_day(garage, now)
-        vehicles = tuple(
-            each for each in view.vehicles() if each.out_of_fleet_on is None or each.out_of_fleet_on > today
-        )
-        there = {vehicle.mark for vehicle in vehicles}
-        findings = tuple(
+        fleet = [
             each
-            for each in open_findings(found_where_it_is(view.found(), view.moves()), view.work())
-            if each.line.mark in there
+            for each in (kept or KeptOutlooks()).look(view, rules, today)
+            if not each.outlook.vehicle.is_gone(today)
+        ]
+        return Waiting(
+            garage,
+            today,
+            view.people(),
+            tuple(each.outlook.vehicle for each in fleet),
+            in_waiting_order(finding for each in fleet for finding in each.findings),
+            {each.outlook.vehicle.mark: each.outlook for each in fleet if each.findings},
         )
-        marks = sorted({each.line.mark for each in findings})
-        outlooks = {each.vehicle.mark: each for each in outlooks_of(view, rules, today, marks)} if marks else {}
-        return Waiting(garage, today, view.people(), vehicles, findings, outlooks)
 
 
 def lines_of_change(view: ReadView, *, who: str, at: datetime) -> tuple[LogEntry, ...]:

@@ -8,6 +8,7 @@ from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from fleetcare.actions.gather import Rules, facts_of, garage_day, garage_of, outlooks_from, rules_in_force, vehicle_in
+from fleetcare.actions.kept_outlooks import KeptOutlooks
 from fleetcare.actions.ports import Change, ReadView, Store, WriteUnit
 from fleetcare.actions.settle import Settled, settle
 from fleetcare.actions.sheet_visits import course_of_lines, follow_visit
@@ -139,15 +140,18 @@ def move_visit(
         return _stored(unit, rules, found, before, after, now=now, base_url=base_url)
 
 
-def visits_ahead(store: Store, rules: Rules, *, now: datetime) -> VisitsAhead:
-    """What is planned from now on. Raises BadInput if there is no garage yet."""
+def visits_ahead(store: Store, rules: Rules, *, now: datetime, kept: KeptOutlooks | None = None) -> VisitsAhead:
+    """What is planned from now on. Raises BadInput if there is no garage yet.
+
+    kept: what this process has worked out before; only what has changed since is worked out then.
+    """
     with store.read() as view:
         garage = garage_of(view)
         visits = [visit for visit in view.bay_visits() if visit.takes_place and visit.free_at > now]
         marks = sorted({visit.mark for visit in visits})
         today = garage_day(garage, now)
-        outlooks = outlooks_from(facts_of(view, marks), rules_in_force(view, rules), today) if marks else ()
-        by_mark = {outlook.vehicle.mark: outlook for outlook in outlooks}
+        found = (kept or KeptOutlooks()).look(view, rules, today, marks) if marks else ()
+        by_mark = {each.outlook.vehicle.mark: each.outlook for each in found}
         return VisitsAhead(
             today=today,
             zone=ZoneInfo(garage.zone),

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass
+from datetime import datetime
 
-from fleetcare.actions.gather import Rules, facts_of, rules_in_force
+from fleetcare.actions.gather import Rules, garage_day, garage_of
+from fleetcare.actions.kept_outlooks import KeptOutlooks
 from fleetcare.actions.ports import Store
-from fleetcare.due.judging import held_doubt
-from fleetcare.due.meter_walk import walk_of
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.meter.doubt import Doubt
-from fleetcare.meter.reading import Reading, ReadingState
+from fleetcare.meter.reading import Reading
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,17 +23,14 @@ class WaitingReading:
     doubt: Doubt | None
 
 
-def waiting_readings(store: Store, rules: Rules, marks: Collection[str]) -> tuple[WaitingReading, ...]:
-    """The held readings of these vehicles, newest first; two of one day by mark and value."""
+def waiting_readings(
+    store: Store, rules: Rules, marks: Collection[str], *, now: datetime, kept: KeptOutlooks | None = None
+) -> tuple[WaitingReading, ...]:
+    """The held readings of these vehicles, newest first; two of one day by mark and value.
+
+    kept: what this process has worked out before; only what has changed since is worked out then.
+    """
     with store.read() as view:
-        rules = rules_in_force(view, rules)
-        held = {r.mark for r in view.readings(tuple(marks)) if r.state is ReadingState.HELD}
-        fleet = facts_of(view, tuple(sorted(held)))
-    found = []
-    for facts in fleet:
-        for meter in facts.vehicle.meters:
-            walked = walk_of(facts, meter, rules.priors)
-            for place, reading in enumerate(walked.readings):
-                if reading.state is ReadingState.HELD:
-                    found.append(WaitingReading(facts.vehicle, reading, held_doubt(walked, place, facts.vehicle)))
+        fleet = (kept or KeptOutlooks()).look(view, rules, garage_day(garage_of(view), now), marks)
+    found = [WaitingReading(each.outlook.vehicle, *held) for each in fleet for held in each.held]
     return tuple(sorted(found, key=lambda each: (-each.reading.on.toordinal(), each.vehicle.mark, each.reading.value)))

@@ -86,6 +86,25 @@ def held_doubt(walked: MeterWalk, place: int, vehicle: Vehicle) -> Doubt | None:
     return _doubt(judged, replace(given, vouched_by=""), last, walked, vehicle)
 
 
+class HeldDoubt(NamedTuple):
+    """A reading that is held. doubt: what is odd about it as things stand; None if nothing stands before it."""
+
+    reading: Reading
+    doubt: Doubt | None
+
+
+def held_doubts(facts: VehicleFacts, priors: Priors) -> tuple[HeldDoubt, ...]:
+    """The held readings of a vehicle, by meter and day."""
+    held = {each.meter for each in facts.readings if each.state is ReadingState.HELD}
+    walks = [walk_of(facts, meter, priors) for meter in facts.vehicle.meters if meter.key in held]
+    return tuple(
+        HeldDoubt(reading, held_doubt(walked, place, facts.vehicle))
+        for walked in walks
+        for place, reading in enumerate(walked.readings)
+        if reading.state is ReadingState.HELD
+    )
+
+
 def _plainly(
     facts: VehicleFacts, others: tuple[Reading, ...], given: Reading, meter: Meter, priors: Priors
 ) -> Fits | None:

@@ -10,6 +10,7 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from functools import lru_cache
 from typing import Any
 
 from fleetcare.errors import BadInput, shown
@@ -119,7 +120,7 @@ def _read(component: Component) -> tuple[Tag, tuple[TagDoubt, ...]]:
             others.append(fact)
             continue
         try:
-            value, is_torque = _value(known, fact)
+            value, is_torque = _value(fact)
         except BadInput as bad:
             doubts.append(TagDoubt(place, f"{sentence_name(fact.name)}: {bad.what}", bad.remedy, is_fault=True))
             others.append(fact)
@@ -141,8 +142,13 @@ def _read(component: Component) -> tuple[Tag, tuple[TagDoubt, ...]]:
     return replace(tag, blanks=_blanks(tag)), tuple(doubts)
 
 
-def _value(known: _Known | None, fact: TagFact) -> tuple[Any, bool]:
-    """The value of a fact, and whether it is a torque. Raises BadInput for one that reads but cannot be."""
+@lru_cache(maxsize=4096)
+def _value(fact: TagFact) -> tuple[Any, bool]:
+    """The value of a fact, and whether it is a torque. Raises BadInput for one that reads but cannot be.
+
+    Kept, because the same facts stand on the tags of many components of a garage.
+    """
+    known = KNOWN_NAMES.get(fact.name.casefold())
     unknown = Basis(fact.basis) is Basis.UNKNOWN
     if known is None:
         if unknown:

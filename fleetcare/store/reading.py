@@ -34,6 +34,7 @@ from fleetcare.store import (
     translate_feeds,
 )
 from fleetcare.store.gate import gated
+from fleetcare.store.known_vehicles import KnownVehicles
 from fleetcare.store.shelf_access import ShelfReads
 from fleetcare.store.sought_access import SoughtReads
 from fleetcare.store.work_access import WorkReads
@@ -78,8 +79,9 @@ MOST_MARKS = 500
 class SqlView(WorkReads, ShelfReads, SoughtReads):
     """Implements `ReadView` on one connection inside one transaction."""
 
-    def __init__(self, connection: sa.Connection) -> None:
+    def __init__(self, connection: sa.Connection, known: KnownVehicles | None = None) -> None:
         self._connection = connection
+        self._vehicles_known = known
         # Asked for again and again within one view, and changed by this unit alone if at all.
         self._garage: list[Garage | None] = []
         self._fit: list[Fitted | None] = []
@@ -100,8 +102,14 @@ class SqlView(WorkReads, ShelfReads, SoughtReads):
         return tuple(translate.person(row) for row in self._all(PERSON, PERSON.c.key))
 
     def vehicles(self, marks: Iterable[str] | None = None) -> tuple[Vehicle, ...]:
-        """In the garage's order."""
+        """In the garage's order. Of all of them, those this process has read before are not put together again."""
         wanted = _named(marks)
+        if wanted is None and self._vehicles_known is not None:
+            return self._vehicles_known.vehicles(self.fact_stamps(), self.feed_era(), self._vehicles_read)
+        return self._vehicles_read(wanted)
+
+    def _vehicles_read(self, marks: Iterable[str] | None) -> tuple[Vehicle, ...]:
+        wanted = None if marks is None else frozenset(marks)
         meters = _grouped(self._of_marks(METER, wanted, METER.c.position))
         components = _grouped(self._of_marks(COMPONENT, wanted, COMPONENT.c.position))
         lines: defaultdict[str, defaultdict[str, list[Any]]] = defaultdict(lambda: defaultdict(list))

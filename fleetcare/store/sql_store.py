@@ -19,6 +19,7 @@ from fleetcare.fleet.access import Fetch
 from fleetcare.language import as_written_down
 from fleetcare.store import feed_rows, translate, translate_feeds
 from fleetcare.store.engine import BUSY_TIMEOUT_S, connect, prepare_sqlite, reading, writing
+from fleetcare.store.known_vehicles import KnownVehicles
 from fleetcare.store.reading import SqlView
 from fleetcare.store.troubles import troubles
 from fleetcare.store.whole_copy import Progress, copy_in, copy_out
@@ -60,12 +61,13 @@ class SqlStore:
         self._idle_pollers: list[sqlite3.Connection] = []
         self._bytes: dict[int, bytes] = {}
         self._bytes_kept = 0
+        self._vehicles_known = KnownVehicles()
 
     @contextmanager
     def read(self) -> Iterator[ReadView]:
         """One consistent view."""
         with reading(self._engine) as connection:
-            yield SqlView(connection)
+            yield SqlView(connection, self._vehicles_known)
 
     @contextmanager
     def write(self, change: Change, *, typed: bool = True) -> Iterator[WriteUnit]:

@@ -39,7 +39,7 @@ def routes(parts: Parts, planner: Planner) -> APIRouter:
         caller = caller_of(request, parts)
         if not may_look(caller, parts):
             return come_in_first()
-        ahead = visits_ahead(parts.store, parts.rules, now=parts.clock.now())
+        ahead = visits_ahead(parts.store, parts.rules, now=parts.clock.now(), kept=parts.kept_outlooks)
         last = ahead.last_plan
 
         def is_shown(mark: str) -> bool:

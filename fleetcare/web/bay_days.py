@@ -115,7 +115,7 @@ def _page(
     status: int = 200,
 ) -> HTMLResponse:
     """The page as it stands. chosen: the vehicle a new visit is for. Raises NotFound for one that is not there."""
-    ahead = visits_ahead(parts.store, parts.rules, now=parts.clock.now())
+    ahead = visits_ahead(parts.store, parts.rules, now=parts.clock.now(), kept=parts.kept_outlooks)
     with parts.store.read() as view:
         garage, vehicles = garage_of(view), view.vehicles()
         people = view.people()
@@ -259,7 +259,9 @@ def _set(parts: Parts, person: Person, mark: str, number: str, what: str) -> Res
 def _make_sheet(parts: Parts, person: Person, mark: str, number: str) -> Response:
     """Opens the sheet of a visit; the one that is there already, sent twice."""
     _refuse_others(parts, person, mark)
-    there = visits_ahead(parts.store, parts.rules, now=parts.clock.now()).sheets.get((mark, visit_number(number)))
+    there = visits_ahead(parts.store, parts.rules, now=parts.clock.now(), kept=parts.kept_outlooks).sheets.get(
+        (mark, visit_number(number))
+    )
     if there is None:
         given = Opening(mark, (), visit=visit_number(number))
         order = open_order(

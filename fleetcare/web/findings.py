@@ -52,7 +52,7 @@ def routes(parts: Parts) -> APIRouter:
 def _page(
     parts: Parts, request: Request, reader: Person | None, *, tried: TriedAnswer | None = None, status: int = 200
 ) -> HTMLResponse:
-    waiting = findings_waiting(parts.store, parts.rules, now=parts.clock.now())
+    waiting = findings_waiting(parts.store, parts.rules, now=parts.clock.now(), kept=parts.kept_outlooks)
     garage, vehicles = waiting.garage, waiting.vehicles
     card = findings_card(
         garage=garage,
@@ -72,7 +72,7 @@ def _page(
 def _answer(parts: Parts, request: Request, form: FormData, key: str) -> Response:
     person = sender_of(parts, request, form, not_in=NOT_IN)
     now = parts.clock.now()
-    waiting = findings_waiting(parts.store, parts.rules, now=now)
+    waiting = findings_waiting(parts.store, parts.rules, now=now, kept=parts.kept_outlooks)
     mark = next((each.line.mark for each in waiting.findings if each.key == key), "")
     answered_for = [v.mark for v in waiting.vehicles if may_plan(person, v, waiting.garage)]
     if not answered_for or (mark and mark not in answered_for):

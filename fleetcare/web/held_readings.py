@@ -61,7 +61,7 @@ def _page(
     with parts.store.read() as view:
         garage, people = garage_of(view), view.people()
         marks = [v.mark for v in view.vehicles() if may_enter(reader, v, garage)]
-    waiting = waiting_readings(parts.store, parts.rules, marks)
+    waiting = waiting_readings(parts.store, parts.rules, marks, now=parts.clock.now(), kept=parts.kept_outlooks)
     card = held_card(
         garage=garage,
         reader=reader,

@@ -85,8 +85,8 @@ def routes(parts: Parts) -> APIRouter:
 def _found(parts: Parts, weeks: int, on: date | None) -> Shopping:
     now = parts.clock.now()
     if on is not None:
-        return shopping_for_day(parts.store, parts.rules, parts.jobs, now=now, on=on)
-    return shopping_ahead(parts.store, parts.rules, parts.jobs, now=now, weeks=weeks)
+        return shopping_for_day(parts.store, parts.rules, parts.jobs, now=now, on=on, kept=parts.kept_outlooks)
+    return shopping_ahead(parts.store, parts.rules, parts.jobs, now=now, weeks=weeks, kept=parts.kept_outlooks)
 
 
 def _weeks(text: str) -> int:

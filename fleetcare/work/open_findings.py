@@ -92,7 +92,12 @@ def open_findings(found: Iterable[Found], work: Iterable[WorkDone]) -> tuple[Wai
         for place, finding in enumerate(record.findings)
         if finding.settled_on is None
     ]
-    return tuple(sorted(waiting, key=lambda each: (not each.holds, each.look_by or date.max, each.on, each.key)))
+    return in_waiting_order(waiting)
+
+
+def in_waiting_order(findings: Iterable[WaitingFinding]) -> tuple[WaitingFinding, ...]:
+    """The order of `open_findings`."""
+    return tuple(sorted(findings, key=lambda each: (not each.holds, each.look_by or date.max, each.on, each.key)))
 
 
 def look_later(finding: WaitingFinding, *, by_day: date, today: date) -> Follow:

@@ -13,17 +13,23 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fleetcare.actions import gather, kept_outlooks
+from fleetcare.actions.go_shopping import shopping_ahead
 from fleetcare.actions.kept_outlooks import KeptOutlooks
 from fleetcare.actions.look_ahead import Ahead, look_ahead
+from fleetcare.actions.look_at_findings import findings_waiting
+from fleetcare.actions.plan_visits import visits_ahead
 from fleetcare.actions.ports import Change, WriteUnit
+from fleetcare.actions.waiting_readings import waiting_readings
 from fleetcare.fleet.booking import Booking, UseEvent
 from fleetcare.fleet.component import LineKey
 from fleetcare.language import speaking
-from fleetcare.meter.reading import Door, Reading
+from fleetcare.meter.reading import Door, Reading, ReadingState
 from fleetcare.quantities import DateSpan, DistanceUnit, MeterUnit
 from fleetcare.settings.catalogues import tongue_of
+from fleetcare.settings.job_files import load_jobs
+from fleetcare.settings.places import SHIPPED_JOBS, shipped_config
 from fleetcare.work.moves import Move
-from fleetcare.work.record import WorkDone
+from fleetcare.work.record import Finding, WorkDone
 from tests.actions.garages import DEMO_NOW, Stage, demo
 
 TODAY = DEMO_NOW.date()
@@ -158,3 +164,42 @@ def test_each_language_has_its_own_chain_of_figures(monkeypatch: pytest.MonkeyPa
         assert look(stage, kept, monkeypatch).anew == set()
     assert is_the_same(look(stage, kept, monkeypatch).ahead, english.ahead)
     assert not is_the_same(first.ahead, english.ahead)
+
+
+def held(unit: WriteUnit) -> None:
+    last = max((r for r in unit.readings(("AN",))), key=lambda r: (r.on, r.value))
+    off = Reading("AN", last.meter, TODAY, last.value * 7, last.unit, DEMO_NOW, "ines", Door.PHONE)
+    unit.add_readings([replace(off, state=ReadingState.HELD)])
+
+
+def told(unit: WriteUnit) -> None:
+    (anvil,) = unit.vehicles(("AN",))
+    line = LineKey("AN", anvil.components[0].key, anvil.components[0].lines[0].service)
+    record = WorkDone(line, TODAY, Decimal(112_900), MeterUnit.MI, "ines", findings=(Finding("A seep."),))
+    unit.add_work([record])
+
+
+@pytest.mark.parametrize("what", [*WRITES, "a held reading", "a finding"])
+def test_what_waits_and_what_to_buy_is_the_same_with_and_without_what_is_kept(what: str) -> None:
+    stage, kept, jobs = demo(), KeptOutlooks(), load_jobs(shipped_config() / SHIPPED_JOBS)
+
+    def looks(kept: KeptOutlooks | None) -> tuple[object, ...]:
+        store, rules = stage.store, stage.rules
+        return (
+            findings_waiting(store, rules, now=DEMO_NOW, kept=kept),
+            waiting_readings(store, rules, ("AN", "BE"), now=DEMO_NOW, kept=kept),
+            shopping_ahead(store, rules, jobs, now=DEMO_NOW, weeks=26, kept=kept),
+            visits_ahead(store, rules, now=DEMO_NOW, kept=kept),
+        )
+
+    before = looks(kept)
+    assert before == looks(None)
+    with stage.store.write(Change("test", what, DEMO_NOW)) as unit:
+        {**WRITES, "a held reading": held, "a finding": told}[what](unit)
+    after = looks(kept)
+    assert after == looks(None)
+    # The guard can fail: what was written stands on the page that tells of it.
+    if what == "a finding":
+        assert after[0] != before[0]
+    if what == "a held reading":
+        assert after[1] != before[1]

@@ -109,12 +109,12 @@ def wanted_readings(
     outlooks: Sequence[VehicleOutlook], *, today: date, unit: DistanceUnit, can_enter: bool
 ) -> tuple[tuple[WantedReading, ...], str]:
     """Readings wanted, longest wanted first, and how many more there are in words (empty if none)."""
+    wanting = [(outlook.vehicle, outlook.wanted) for outlook in outlooks if outlook.wanted is not None]
+    wanting.sort(key=lambda row: (row[1].since, row[0].mark))
     rows = []
-    for outlook in outlooks:
-        wanted = outlook.wanted
-        if wanted is None:
-            continue
-        vehicle, meter = outlook.vehicle, meter_of(outlook.vehicle, wanted.meter)
+    # Only what is shown is put into words: thousands may wait.
+    for vehicle, wanted in wanting[:_AT_MOST]:
+        meter = meter_of(vehicle, wanted.meter)
         last = tr("no reading yet")
         if wanted.last_on is not None and wanted.last_value is not None and meter is not None:
             value = meter_words(wanted.last_value, meter.unit)
@@ -127,9 +127,8 @@ def wanted_readings(
             word=tr("hours") if _counts_hours(meter) else tr("reading"),
         )
         enter = Link(text, entry_url(vehicle, wanted.meter)) if can_enter and meter else None
-        rows.append((wanted.since, vehicle.mark, WantedReading(vehicle.mark, vehicle.name, last, enter)))
-    rows.sort(key=lambda row: row[:2])
-    return tuple(row[2] for row in rows[:_AT_MOST]), _more(len(rows), _AT_MOST, "vehicle")
+        rows.append(WantedReading(vehicle.mark, vehicle.name, last, enter))
+    return tuple(rows), _more(len(wanting), _AT_MOST, "vehicle")
 
 
 def findings_waiting(
@@ -137,64 +136,68 @@ def findings_waiting(
 ) -> tuple[tuple[FindingWaiting, ...], str]:
     """Findings that nobody has settled, those with a day to look again first, by that day."""
     vehicles = {outlook.vehicle.mark: outlook.vehicle for outlook in outlooks}
+    waiting = [
+        (done, finding)
+        for done in work
+        if done.findings and done.line.mark in vehicles
+        for finding in done.findings
+        if finding.settled_on is None
+    ]
+    waiting.sort(key=lambda row: (row[1].look_again_on or date.max, row[0].on, row[0].line.mark, row[1].text))
     rows = []
-    for done in work:
-        vehicle = vehicles.get(done.line.mark)
-        if vehicle is None:
-            continue
+    for done, finding in waiting[:_AT_MOST]:
         by = tr(" by {by}", by=names.get(done.by, done.by)) if done.by else ""
-        for finding in done.findings:
-            if finding.settled_on is not None:
-                continue
-            again = finding.look_again_on
-            card = FindingWaiting(
-                mark=vehicle.mark,
-                name=vehicle.name,
+        again = finding.look_again_on
+        rows.append(
+            FindingWaiting(
+                mark=done.line.mark,
+                name=vehicles[done.line.mark].name,
                 text=_ended(finding.text),
                 found=tr("Found {day}{by}.", day=day_words(done.on, today), by=by),
                 look_again=_look_again(again, today),
                 is_late=again is not None and again < today,
             )
-            rows.append(((again or date.max, done.on, vehicle.mark, finding.text), card))
-    rows.sort(key=lambda row: row[0])
-    return tuple(card for _, card in rows[:_AT_MOST]), _more(len(rows), _AT_MOST, "finding")
+        )
+    return tuple(rows), _more(len(waiting), _AT_MOST, "finding")
 
 
 def held_readings(
     outlooks: Sequence[VehicleOutlook], *, today: date, names: Mapping[str, str]
 ) -> tuple[tuple[HeldReading, ...], str]:
     """Readings kept aside, newest first."""
+    waiting = [(outlook.vehicle, reading) for outlook in outlooks for reading in outlook.held]
+    waiting.sort(key=lambda row: (-row[1].on.toordinal(), row[0].mark, row[1].value))
     rows = []
-    for outlook in outlooks:
-        for reading in outlook.held:
-            by = tr(" by {by}", by=names.get(reading.by, reading.by)) if reading.by else ""
-            told = tr(
-                "{reading}, read {day}{by}.",
-                reading=document_words(reading.value, reading.unit),
-                day=day_words(reading.on, today),
-                by=by,
-            )
-            own, because = own_note(reading.note), held_because(reading.note)
-            said = [_ended(sentence(text)) for text in dict.fromkeys((own, because)) if text]
-            why = " ".join(said) if said else tr("It does not fit the readings around it.")
-            card = HeldReading(outlook.vehicle.mark, outlook.vehicle.name, told, why)
-            rows.append(((-reading.on.toordinal(), outlook.vehicle.mark, reading.value), card))
-    rows.sort(key=lambda row: row[0])
-    return tuple(card for _, card in rows[:_AT_MOST]), _more(len(rows), _AT_MOST, "reading")
+    for vehicle, reading in waiting[:_AT_MOST]:
+        by = tr(" by {by}", by=names.get(reading.by, reading.by)) if reading.by else ""
+        told = tr(
+            "{reading}, read {day}{by}.",
+            reading=document_words(reading.value, reading.unit),
+            day=day_words(reading.on, today),
+            by=by,
+        )
+        own, because = own_note(reading.note), held_because(reading.note)
+        said = [_ended(sentence(text)) for text in dict.fromkeys((own, because)) if text]
+        why = " ".join(said) if said else tr("It does not fit the readings around it.")
+        rows.append(HeldReading(vehicle.mark, vehicle.name, told, why))
+    return tuple(rows), _more(len(waiting), _AT_MOST, "reading")
 
 
 def undated(outlooks: Sequence[VehicleOutlook]) -> tuple[tuple[Undated, ...], str]:
     """Services without a date, one row for each vehicle and reason, in the garage's order."""
-    rows = []
+    found: list[tuple[Vehicle, NoDate | None, list[LineOutlook]]] = []
     for outlook in outlooks:
-        vehicle = outlook.vehicle
         if not outlook.lines:
-            rows.append(Undated(vehicle.mark, vehicle.name, tr(" has no services yet.")))
-        for reason in NoDate:
-            lines = [line for line in outlook.lines if line.no_date is reason]
-            if lines:
-                rows.append(Undated(vehicle.mark, vehicle.name, _why_undated(reason, lines)))
-    return tuple(rows[:_UNDATED_AT_MOST]), _more(len(rows), _UNDATED_AT_MOST, "line")
+            found.append((outlook.vehicle, None, []))
+        without = [line for line in outlook.lines if line.no_date is not None]
+        if without:
+            by_reason = ((reason, [line for line in without if line.no_date is reason]) for reason in NoDate)
+            found += [(outlook.vehicle, reason, lines) for reason, lines in by_reason if lines]
+    rows = [
+        Undated(vehicle.mark, vehicle.name, _why_undated(reason, lines) if reason else tr(" has no services yet."))
+        for vehicle, reason, lines in found[:_UNDATED_AT_MOST]
+    ]
+    return tuple(rows), _more(len(found), _UNDATED_AT_MOST, "line")
 
 
 def _why_undated(reason: NoDate, lines: Sequence[LineOutlook]) -> str:
