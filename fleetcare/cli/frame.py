@@ -18,6 +18,7 @@ import typer
 from typer.core import TyperGroup
 
 from fleetcare import __version__
+from fleetcare.cli.one_command import only_the_called
 from fleetcare.errors import DeliveryFailed, FleetcareError, StoreTrouble
 
 if TYPE_CHECKING:
@@ -200,4 +201,6 @@ def main() -> None:
         if isinstance(stream, TextIOWrapper):
             # A terminal that has no thin space or quote sign shows a question mark; it must not stop a command.
             stream.reconfigure(errors="replace")
-    all_commands()()
+    commands = all_commands()
+    with only_the_called(commands, sys.argv[1:]):
+        commands()
