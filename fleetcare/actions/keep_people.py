@@ -119,7 +119,7 @@ def let_go(
         if person.key == garage.list_keeper:
             raise BadInput(
                 f"{person.name} keeps the list.",
-                remedy="Let somebody else keep it first, in garage.toml.",
+                remedy="Hand it over on somebody else’s page first.",
                 field="person",
             )
         for each in unit.keys(None):

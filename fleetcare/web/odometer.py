@@ -11,6 +11,7 @@ from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from starlette.datastructures import FormData
 
+from fleetcare.actions.gather import garage_day
 from fleetcare.actions.look_ahead import look_ahead
 from fleetcare.actions.receipts import Answer
 from fleetcare.actions.record_reading import Doubtful, Recorded, record_reading, take_back, take_back_until
@@ -40,6 +41,7 @@ from fleetcare.web.reading_form import (
 )
 from fleetcare.web.safety import status_of
 from fleetcare.web.who import reader_of
+from fleetcare.wording import day_words
 
 LONGEST_NUMBER = 18
 """Digits of the number of a reading; what the store counts with has no more."""
@@ -105,10 +107,21 @@ def _outlook(parts: Parts, desk: Desk) -> tuple[VehicleOutlook, date]:
     return ahead.outlooks[0], ahead.today
 
 
+def _refuse_gone(desk: Desk, today: date) -> None:
+    """What is out of the fleet is read by whoever has it now. Raises Clash; taking a reading back stays open."""
+    gone_on = desk.vehicle.out_of_fleet_on
+    if gone_on is not None and gone_on <= today:
+        raise Clash(
+            f"{desk.vehicle.name} is out of the fleet since {day_words(gone_on, today)} and takes no readings. "
+            "If that was a mistake, its keeper takes the sale back on the page of the vehicle."
+        )
+
+
 def _entry(
     parts: Parts, desk: Desk, *, form: FormData | None = None, trouble: BadInput | Clash | None = None
 ) -> Response:
     outlook, today = _outlook(parts, desk)
+    _refuse_gone(desk, today)
     last = _last(parts, desk)
     usual = last.split if last and last.split else outlook.vehicle.usual_split
     card = entry_card(
@@ -151,6 +164,7 @@ def _field_of(trouble: BadInput | Clash | None, desk: Desk) -> str:
 
 
 def _save(parts: Parts, desk: Desk, form: FormData) -> Response:
+    _refuse_gone(desk, garage_day(desk.garage, parts.clock.now()))
     try:
         last = _last(parts, desk)
         given = given_of(

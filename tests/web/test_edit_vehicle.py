@@ -85,8 +85,17 @@ def test_a_sale_and_its_undoing(served: Served, client: httpx.Client) -> None:
     assert client.get(f"{served.url}/vehicles/PO/history", headers=ines).status_code == 200
     assert client.get(f"{served.url}/vehicles/PO/history.csv", headers=ines).text.count("\n") > 2
     assert client.get(served.odometer("PO")).status_code == 404
+    before = everything(served.parts.store)
+    for ask in (
+        client.get(f"{served.url}/vehicles/PO/reading", headers=ines),
+        client.post(f"{served.url}/vehicles/PO/reading", headers=ines, data=served.sealed(ines) | {"odo": "61300"}),
+    ):
+        assert ask.status_code == 409
+        assert "Pocket is out of the fleet since 14 April and takes no readings." in page_of(ask).words
+    assert everything(served.parts.store) == before
     answer = sent(served, client, "/vehicles/PO/sell", ines)
     assert "Pocket is here after all" in page_of(answer).words
+    assert client.get(f"{served.url}/vehicles/PO/reading", headers=ines).status_code == 200
     assert "Pocket" in page_of(client.get(served.url, headers=ines)).words
 
 

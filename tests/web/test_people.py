@@ -170,3 +170,40 @@ def test_a_session_of_another_purpose_is_no_key(shared: Served, client: httpx.Cl
     """A key that programs carry opens no page of people."""
     key = shared.key(Purpose.API, person="ines")
     assert client.get(f"{shared.url}/people", headers={"Cookie": f"fleetcare={key}"}).headers["location"] == "/sign-in"
+
+
+def test_the_list_is_handed_over_and_only_the_new_keeper_can_give_it_back(served: Served, client: httpx.Client) -> None:
+    ines, teo = served.session("ines"), served.session("teo")
+    form = form_at(served, client, ines, "/people/teo", "/list")
+    answer = client.post(served.url + form.action, data=form.filled(), headers=ines)
+    assert answer.status_code == 200
+    assert "From now on Teo Lindqvist keeps the list" in page_of(answer).words
+    with served.parts.store.read() as view:
+        garage = view.garage()
+        assert garage is not None
+        assert garage.list_keeper == "teo"
+    assert Role.KEEPER in person(served, "teo").roles
+    assert person(served, "ines").roles == (Role.KEEPER, Role.MECHANIC, Role.DRIVER)
+    assert client.get(f"{served.url}/people", headers=ines).status_code == 403
+    assert client.get(f"{served.url}/people", headers=teo).status_code == 200
+    assert sent(served, client, ines, "/people/ines/list").status_code == 403
+    before = everything(served.parts.store)
+    assert sent(served, client, teo, "/people/teo/list").status_code == 200
+    assert everything(served.parts.store) == before
+    assert sent(served, client, teo, "/people/ines/list").status_code == 200
+    assert client.get(f"{served.url}/people", headers=ines).status_code == 200
+
+
+def test_the_list_goes_to_nobody_who_left_looks_on_or_has_no_way_in(served: Served, client: httpx.Client) -> None:
+    ines = served.session("ines")
+    sent(served, client, ines, "/people", name="Olga Onlooker", mail="o@karst.example", unit="km", role=["onlooker"])
+    sent(served, client, ines, "/people", name="Bo Bare", unit="km", role=["driver"])
+    sent(served, client, ines, "/people/noor/leave")
+    for key, told in (("olga", "only looks on"), ("bo", "has no way in"), ("noor", "left")):
+        before = everything(served.parts.store)
+        answer = sent(served, client, ines, f"/people/{key}/list")
+        assert answer.status_code == 422
+        assert told in page_of(answer).words
+        assert everything(served.parts.store) == before
+    assert "/people/ines/list" not in client.get(f"{served.url}/people/ines", headers=ines).text
+    assert "/people/olga/list" not in client.get(f"{served.url}/people/olga", headers=ines).text

@@ -131,6 +131,8 @@ class PersonCard:
     key_days: str
     may_leave: bool
     leaves: str
+    may_take_list: bool
+    """Whether the list could be handed over to them."""
 
 
 def person_url(key: str) -> str:
@@ -223,6 +225,7 @@ def person_card(
         key_days=typed.get(DAYS_FIELD, ""),
         may_leave=not is_keeper and not person.has_left,
         leaves=_leaves(hands),
+        may_take_list=not is_keeper and not person.has_left and Role.ONLOOKER not in person.roles,
     )
 
 
