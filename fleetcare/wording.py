@@ -54,6 +54,14 @@ _UNIT_WORDS = {
     "h": later_count("hour", "hours"),
 }
 
+_PIECES = {
+    "pieces": later_count("piece", "pieces"),
+    "tubes": later_count("tube", "tubes"),
+    "sets": later_count("set", "sets"),
+    "pairs": later_count("pair", "pairs"),
+}
+"""What jobs count by the piece; a garage may have words of its own."""
+
 _NONE = later("no")
 ARTICLE = "|"
 """In a catalogue, stands between the article of a counted noun and the noun: `ein|Tag`."""
@@ -152,9 +160,19 @@ def counted(number: int, one: str, more: str = "") -> str:
 
 def quantity_words(amount: Decimal, unit: str) -> str:
     """An amount with its unit, to a thousandth: `2.6 L`, `1 tube`; a word in s loses it for exactly one."""
-    word = unit[:-1] if amount == 1 and len(unit) > 2 and unit.endswith("s") else unit
-    exact = round(amount, 3).normalize()
-    return f"{exact:f} {word}"
+    return f"{exact(round(amount, 3))} {piece_words(amount, unit)}"
+
+
+def exact(amount: Decimal) -> str:
+    """A number with all its decimals and no closing noughts: `2.65`, `40`."""
+    return f"{amount.normalize():f}".replace(".", in_force().decimal)
+
+
+def piece_words(amount: Decimal, unit: str) -> str:
+    """What an amount is counted in: `L`, `tube`, `pieces`; a word in s loses it for exactly one."""
+    if unit in _PIECES:
+        return _bare(in_force().said_of(*_PIECES[unit], amount))
+    return unit[:-1] if amount == 1 and len(unit) > 2 and unit.endswith("s") else unit
 
 
 def counted_words(number: int, one: str, more: str = "") -> str:

@@ -20,6 +20,7 @@ from fleetcare.errors import BadInput, NotFound
 from fleetcare.fleet.component import Component, LineKey
 from fleetcare.fleet.tag import Tag
 from fleetcare.fleet.tag_reading import tag_of
+from fleetcare.language import tr_book
 from fleetcare.wording import of_vehicle
 
 MOST_WEEKS = 520
@@ -172,13 +173,13 @@ def _shopping(
         job = jobs.job_for(row, component.kind, tags[key[:2]])
         if job is None:
             without.append(key)
-            words[key] = f"{of_vehicle(names.get(key.mark, key.mark))} {row.short}"
+            words[key] = f"{of_vehicle(names.get(key.mark, key.mark))} {tr_book(row.short)}"
             continue
         place = (key.mark, key.component, job.key)
         first = min(by, done[place][2]) if place in done else by
         done[place] = (job, component, first)
     wanted = [
-        Wanted(need, mark, f"{component.title}: {job.title}", by)
+        Wanted(need, mark, f"{tr_book(component.title)}: {tr_book(job.title)}", by)
         for (mark, place, _), (job, component, by) in done.items()
         for need in needs_of(job.stages, tags[mark, place])
     ]

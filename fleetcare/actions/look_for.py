@@ -14,6 +14,7 @@ from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.people import Person
 from fleetcare.fleet.sought import SoughtKind, typed_words, words_of
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import tr_book
 from fleetcare.work.found import found_words
 from fleetcare.work.order import WorkOrder
 from fleetcare.work.sought import place_of
@@ -35,7 +36,10 @@ def look_for(store: Store, book: IntervalBook, typed: str, *, with_people: bool,
         today = garage_day(garage, now)
         if not words:
             return LookedFor(garage, today, ())
-        titled = {key: words_of(row.title, row.short) for key, row in book.rows.items()}
+        titled = {
+            key: words_of(row.title, row.short, tr_book(row.title), tr_book(row.short))
+            for key, row in book.rows.items()
+        }
         named = [(word, frozenset(key for key, has in titled.items() if _begins(word, has))) for word in words]
         keys = [key for key in sorted(book.rows) if all(key in services for _, services in named)]
         marks = [mark for _, mark in view.sought(SoughtKind.VEHICLE, words, AT_MOST + 1)]

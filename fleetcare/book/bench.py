@@ -14,12 +14,19 @@ from fleetcare.book.jobs import Caution, Consumable, FromTag, Job, Stage, ValueT
 from fleetcare.fleet.component import Component
 from fleetcare.fleet.tag import ClosureKind, FillRule, FillTo, ModifierNeed, Tag, Torque
 from fleetcare.fleet.tag_reading import tag_of
-from fleetcare.wording import grouped
+from fleetcare.language import Told, in_force, later, tr, tr_book
+from fleetcare.wording import exact, grouped
 
+_FILL_WORDS = {
+    FillTo.THE_HOLE: later("to the hole"),
+    FillTo.BELOW_THE_HOLE: later("below the hole"),
+    FillTo.BY_VOLUME: later("by volume only"),
+    FillTo.THE_MARK: later("to the mark"),
+}
 _CLOSURE_WORDS = {
-    ClosureKind.SEALANT: ("Sealant, oil proof", "tubes"),
-    ClosureKind.GASKET: ("Gasket for the cover", "pieces"),
-    ClosureKind.O_RING: ("O-ring for the cover", "pieces"),
+    ClosureKind.SEALANT: (Told("Sealant, oil proof"), "tubes"),
+    ClosureKind.GASKET: (Told("Gasket for the cover"), "pieces"),
+    ClosureKind.O_RING: (Told("O-ring for the cover"), "pieces"),
 }
 
 
@@ -115,13 +122,15 @@ def _needed(use: Consumable, tag: Tag) -> tuple[Need, ...]:
     if use.from_tag is FromTag.REFILL:
         fluid = tag.fluid.value if tag.fluid is not None else None
         grade = "" if fluid is None else " ".join(filter(None, (fluid.grade, fluid.service_class, fluid.note)))
-        return (Need(f"{use.what}, {grade}" if grade else use.what, tag.refill, "L", use.pack),)
+        return (
+            Need(Told("{what}, {grade}", what=use.what, grade=grade) if grade else use.what, tag.refill, "L", use.pack),
+        )
     if use.from_tag is FromTag.FRICTION_MODIFIER:
         return _modifier(use, tag)
     if use.from_tag is FromTag.CLOSURE:
         closure = tag.closure.value if tag.closure is not None else None
         if closure is None:
-            return (Need("What closes it: sealant, gasket or O-ring", None, "pieces"),)
+            return (Need(Told("What closes it: sealant, gasket or O-ring"), None, "pieces"),)
         what, unit = _CLOSURE_WORDS[closure.kind]
         return (Need(what, Decimal(1), unit),)
     torque = tag.torques.get(use.tag_name.casefold())
@@ -133,7 +142,8 @@ def _modifier(use: Consumable, tag: Tag) -> tuple[Need, ...]:
     entry = tag.friction_modifier
     if entry is None or entry.value is None:
         # only an axle that may have a limited slip is asked about; the blank says that somebody has to know first
-        return (Need(f"{use.what}: required, forbidden or not needed", None, "mL", use.pack),) if _asks(tag) else ()
+        asked = Told("{what}: required, forbidden or not needed", what=use.what)
+        return (Need(asked, None, "mL", use.pack),) if _asks(tag) else ()
     if entry.value.need is not ModifierNeed.REQUIRED:
         return ()
     return (Need(use.what, entry.value.amount_ml, "mL", use.pack),)
@@ -145,7 +155,7 @@ def _asks(tag: Tag) -> bool:
 
 def _aim(value: ValueToReach, tag: Tag) -> Aim:
     if not value.tag_name:
-        return Aim(value.what, value.say or range_words(value), basis=value.source)
+        return Aim(value.what, tr_book(value.say) or range_words(value), basis=value.source)
     name = value.tag_name.casefold()
     torque = tag.torques.get(name)
     if torque is not None:
@@ -155,7 +165,7 @@ def _aim(value: ValueToReach, tag: Tag) -> Aim:
         return Aim(value.what, fill_words(tag.fill.value) if tag.fill.value else "", basis=tag.fill.basis.words)
     if name == "backlash" and tag.backlash_mm is not None:
         ends = tag.backlash_mm.value
-        words = "" if ends is None else f"{ends[0].normalize():f} to {ends[1].normalize():f} mm"
+        words = "" if ends is None else f"{span_from(exact(ends[0]), exact(ends[1]))} mm"
         return Aim(value.what, words, basis=tag.backlash_mm.basis.words)
     said = next((fact for fact in tag.others if fact.name.casefold() == name and fact.basis != "unknown"), None)
     return Aim(value.what, said.value if said else "", basis=said.basis if said else "")
@@ -164,22 +174,37 @@ def _aim(value: ValueToReach, tag: Tag) -> Aim:
 def torque_words(torque: Torque) -> str:
     """A torque in words: `34 to 46 N·m, aim 40`; a single figure is its own aim."""
     if torque.low == torque.high:
-        return f"{torque.low} {torque.unit}"
-    return f"{torque.low} to {torque.high} {torque.unit}, aim {torque.aim.normalize():f}"
+        return f"{_as_printed(torque.low)} {torque.unit}"
+    return tr(
+        "{range} {unit}, aim {aim}",
+        range=span_from(_as_printed(torque.low), _as_printed(torque.high)),
+        unit=torque.unit,
+        aim=exact(torque.aim),
+    )
 
 
 def fill_words(fill: FillRule) -> str:
     """To where it is filled: `6 mm below the hole`, `to the hole, cold`."""
-    text = fill.to.value
+    text = tr(_FILL_WORDS[fill.to])
     if fill.to is FillTo.BELOW_THE_HOLE and fill.low_mm is not None:
         high = fill.high_mm if fill.high_mm is not None else fill.low_mm
-        span = grouped(high) if high == fill.low_mm else f"{grouped(fill.low_mm)} to {grouped(high)}"
+        span = grouped(high) if high == fill.low_mm else span_from(grouped(fill.low_mm), grouped(high))
         text = f"{span} mm {text}"
-    return f"{text}, {fill.when}" if fill.when else text
+    return f"{text}, {tr_book(fill.when)}" if fill.when else text
 
 
 def range_words(value: ValueToReach) -> str:
     """A figure that holds whatever the component: `54 to 68 N·m`, `0.7 kg`."""
     ends = [end for end in (value.low, value.high) if end is not None]
-    span = " to ".join(f"{end.normalize():f}" for end in dict.fromkeys(ends))
-    return f"{span} {value.unit}".strip()
+    told = [exact(end) for end in dict.fromkeys(ends)]
+    return f"{span_from(*told) if len(told) == 2 else ''.join(told)} {value.unit}".strip()
+
+
+def span_from(low: str, high: str) -> str:
+    """`34 to 46`."""
+    return tr("{low} to {high}", low=low, high=high)
+
+
+def _as_printed(figure: Decimal) -> str:
+    """A figure with the digits it was printed with."""
+    return str(figure).replace(".", in_force().decimal)

@@ -18,7 +18,7 @@ from fleetcare.due.outlook import Cause, DueWindow, LineOutlook, VehicleOutlook
 from fleetcare.fleet.booking import Booking
 from fleetcare.fleet.feed_choice import WindowDate
 from fleetcare.fleet.vehicle import Vehicle, VehicleKind
-from fleetcare.language import later, tr, tr_book
+from fleetcare.language import ENGLISH, in_force, later, tr, tr_book
 from fleetcare.quantities import DAYS_PER_YEAR, DateSpan, DistanceUnit, MeterUnit, km_from, km_to
 from fleetcare.wording import counted, day_words, distance_words, grouped, joined, lower_first, share_words, whole
 
@@ -307,7 +307,8 @@ def _basis_words(outlook: VehicleOutlook) -> str:
         return tr(", by its readings")
     if outlook.readings_used > 1:
         return tr(", by a few readings")
-    basis = one_line(outlook.basis).rstrip(".")
+    # Calendars are reckoned once for readers of every language, and what the pace rests on was told in English then.
+    basis = one_line(outlook.basis).rstrip(".") if in_force() is ENGLISH else ""
     return f" ({basis})" if basis else ""
 
 

@@ -12,9 +12,10 @@ from tests.house.tree import ROOT
 _READ = {
     "duty_cycles.toml": {"title"},
     "findings.toml": {"title", "places", "words", "means", "todo", "note", "source"},
+    "jobs": {"title", "text", "what", "tools", "set_ups", "skills", "note", "say", "source", "closures"},
     "interval_book.toml": {"title", "short", "action", "note", "source", "components", "event"},
 }
-"""Fields of each file that are shown in words; the others are keys, figures and names of tag values."""
+"""Fields of each file, or of all in a folder, that are shown in words; the others are keys and figures."""
 _SOURCES_IN_WORDS = {"findings.toml"}
 """Where sources say more than what is cited."""
 
@@ -40,7 +41,7 @@ def _texts(part: Any, field: str, file: Path) -> Iterator[str]:
     elif isinstance(part, list):
         for each in part:
             yield from _texts(each, field, file)
-    elif isinstance(part, str) and part and field in _READ.get(file.name, ()):
+    elif isinstance(part, str) and part and field in _READ.get("jobs" if file.parent.name == "jobs" else file.name, ()):
         if field == "source" and file.name not in _SOURCES_IN_WORDS and part[0].isupper():
             return
         yield part

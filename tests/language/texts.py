@@ -103,7 +103,8 @@ def bring_up_to_date(path: Path) -> tuple[int, int]:
         )
     with path.open("wb") as file:
         write_po(file, new, width=110, omit_header=False, include_lineno=False)
-    return lacking, len([m for m in old if m.id and m.id not in new])
+    gone = [m for m in old if m.id and new.get(m.id if isinstance(m.id, str) else m.id[0], m.context) is None]
+    return lacking, len(gone)
 
 
 if __name__ == "__main__":

@@ -20,7 +20,7 @@ from fleetcare.page.cards.frame import HANDBOOK_URL, Frame, Link, full_frame, ve
 from fleetcare.page.cards.handbook import CAUTION, known_words
 from fleetcare.page.cards.state_words import state_word
 from fleetcare.quantities import DistanceUnit, PrintedDistance
-from fleetcare.wording import joined, quantity_words, sentence, span_words, unit_name
+from fleetcare.wording import joined, lower_first, quantity_words, sentence, span_words, unit_name
 
 DISTANCE_FIELD, MONTHS_FIELD, DUTY_FIELD, REASON_FIELD = "distance", "months", "under-", "reason"
 WEEKS_FIELD, HOURS_FIELD, AFTER_FIELD, WAIVED_FIELD = "weeks", "hours", "after", "waived-"
@@ -323,16 +323,27 @@ def _figure(distance: PrintedDistance | None) -> str:
 
 def _job(job: Job, *, is_only: bool) -> JobPart:
     closed = (
-        tr("Where it is closed with {closures}. ", closures=joined([kind.value for kind in job.closures], "or"))
+        tr(
+            "Where it is closed with {closures}. ",
+            closures=joined([tr_book(kind.value) for kind in job.closures], "or"),
+        )
         if job.closures
         else ""
     )
     waits = sum(stage.least_minutes or 0 for stage in job.stages)
     stands = tr(", and it stands {span} between", span=span_words(waits)) if waits else ""
-    first = tr(" First it is set {set_ups}.", set_ups=joined(job.set_ups)) if job.set_ups else ""
-    skills = tr(" For somebody who knows {skills}.", skills=joined(job.skills)) if job.skills else ""
+    first = (
+        tr(" First it is set {set_ups}.", set_ups=joined([tr_book(each) for each in job.set_ups]))
+        if job.set_ups
+        else ""
+    )
+    skills = (
+        tr(" For somebody who knows {skills}.", skills=joined([tr_book(each) for each in job.skills]))
+        if job.skills
+        else ""
+    )
     return JobPart(
-        title=tr("How it is done") if is_only else job.title,
+        title=tr("How it is done") if is_only else tr_book(job.title),
         told=tr(
             "{closed}Hands are on it {span}{stands}.{first}{skills}",
             closed=closed,
@@ -342,21 +353,26 @@ def _job(job: Job, *, is_only: bool) -> JobPart:
             skills=skills,
         ),
         stages=tuple(_stage(number, stage) for number, stage in enumerate(job.stages, start=1)),
-        cautions=tuple(f"{caution.text} ({caution.source}; {state_word(caution.status)})" for caution in job.cautions),
+        cautions=tuple(
+            f"{tr_book(caution.text)} ({tr_book(caution.source)}; {state_word(caution.status)})"
+            for caution in job.cautions
+        ),
         needs=tuple(dict.fromkeys(_need(use) for stage in job.stages for use in stage.consumables)),
-        tools=joined(job.tools),
-        note=job.note,
-        source=f"{sentence(job.source)} ({state_word(job.status)}).",
+        tools=joined([tr_book(each) for each in job.tools]),
+        note=tr_book(job.note),
+        source=f"{sentence(tr_book(job.source))} ({state_word(job.status)}).",
     )
 
 
 def _stage(number: int, stage: Stage) -> StageRow:
-    told = [tr("Look at: {what}.", what="; ".join(look.what for look in stage.look_at))] if stage.look_at else []
+    told = (
+        [tr("Look at: {what}.", what="; ".join(tr_book(look.what) for look in stage.look_at))] if stage.look_at else []
+    )
     if stage.values:
         told.append(tr("Reach: {values}.", values="; ".join(_value(value) for value in stage.values)))
     if stage.is_standing and stage.source:
-        told.append(f"{sentence(stage.source)}{f' ({state_word(stage.status)})' if stage.status else ''}.")
-    return StageRow(number, stage.title, _time(stage), stage.is_standing, tuple(told))
+        told.append(f"{sentence(tr_book(stage.source))}{f' ({state_word(stage.status)})' if stage.status else ''}.")
+    return StageRow(number, tr_book(stage.title), _time(stage), stage.is_standing, tuple(told))
 
 
 def _time(stage: Stage) -> str:
@@ -373,12 +389,12 @@ def _time(stage: Stage) -> str:
 
 def _need(use: Consumable) -> str:
     if use.from_tag is not None:
-        return f"{use.what}: {tr(_FROM_TAG[use.from_tag])}"
+        return f"{tr_book(use.what)}: {tr(_FROM_TAG[use.from_tag])}"
     assert use.amount is not None  # a consumable has one of the two
-    return f"{use.what}: {quantity_words(use.amount, use.unit)}"
+    return f"{tr_book(use.what)}: {quantity_words(use.amount, use.unit)}"
 
 
 def _value(value: ValueToReach) -> str:
     if value.tag_name:
-        return tr("{what} as on the tag", what=value.what.lower())
-    return f"{value.what.lower()}: {value.say or range_words(value)} ({value.source})"
+        return tr("{what} as on the tag", what=lower_first(tr_book(value.what)))
+    return f"{lower_first(tr_book(value.what))}: {tr_book(value.say) or range_words(value)} ({tr_book(value.source)})"

@@ -15,6 +15,7 @@ from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.language import tr, tr_book
 from fleetcare.page.cards.frame import CALENDAR_URL, FIND_URL, Frame, full_frame, vehicle_url
 from fleetcare.page.cards.handbook import row_url
+from fleetcare.page.cards.sentences import sheet_title
 from fleetcare.page.cards.sheet import sheet_url
 from fleetcare.page.cards.state_words import state_word
 from fleetcare.wording import day_words, joined, sentence
@@ -131,7 +132,7 @@ def _sheet(order: WorkOrder, vehicle: Vehicle, today: date) -> FoundRow:
     day = order.closed_on or order.planned_on or order.opened_on
     told = sentence(f"{state_word(order.state)}, {day_words(day, today)}.")
     title = (
-        tr("Sheet {sheet}: {order}", sheet=order.sheet, order=order.title)
+        tr("Sheet {sheet}: {order}", sheet=order.sheet, order=sheet_title(order.title))
         if order.title
         else tr("Sheet {sheet}", sheet=order.sheet)
     )

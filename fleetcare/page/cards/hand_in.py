@@ -12,6 +12,7 @@ from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.language import tr, tr_book
 from fleetcare.page.cards.follow_words import follow_words
 from fleetcare.page.cards.frame import Frame, Plate, bare_frame, vehicle_plate
+from fleetcare.page.cards.sentences import sheet_title
 from fleetcare.page.cards.sheet import sheet_url
 from fleetcare.page.cards.sheet_rows import kinds_to_look_at
 from fleetcare.quantities import MeterUnit
@@ -120,7 +121,7 @@ def _torques(course: SheetCourse) -> tuple[TorqueAsked, ...]:
                     field=f"tq.{len(asked)}",
                     component=each.component.key,
                     fastener=name,
-                    label=aim.what,
+                    label=tr_book(aim.what),
                     unit=torque.unit.value,
                     span=aim.words,
                 ),
@@ -249,7 +250,7 @@ def hand_in_card(
         frame=bare_frame(tr("Hand in sheet {sheet}", sheet=order.sheet), garage=garage, today=today, home_url="/"),
         plate=vehicle_plate(vehicle),
         sheet=order.sheet,
-        title=order.title,
+        title=sheet_title(order.title),
         address=sheet_url(order.number),
         form_key=form_key,
         problem=problem,

@@ -16,6 +16,7 @@ from fleetcare.fleet.people import Garage, Person
 from fleetcare.language import tr, tr_book
 from fleetcare.page.cards.follow_words import follow_words
 from fleetcare.page.cards.frame import VEHICLES_URL, Frame, Plate, full_frame, vehicle_plate, vehicle_url
+from fleetcare.page.cards.sentences import sheet_title
 from fleetcare.page.cards.service_row import no_date_words
 from fleetcare.page.cards.sheet import sheet_url
 from fleetcare.page.cards.state_words import state_word
@@ -178,7 +179,7 @@ def _past(
         order = sheets.get((done.line, done.on))
         nature = titles.get(done.line.service, sentence(done.line.service.replace("-", " ")))
         told = [done.note] if order is None else [_sheet_words(order, done.line.component, names)]
-        told += [f"found: {finding.text}" for finding in done.findings]
+        told += [tr("found: {words}", words=finding.text) for finding in done.findings]
         rows.append((done.on, nature, _row(done.on, nature, done.line.component, done, order, told, names, parts)))
     for each in record.found:
         settled = (
@@ -204,7 +205,7 @@ def _past(
         rows.append((move.on, nature, PastRow(day_words(move.on, date.min), nature, where, "", "", "", "", move.note)))
     for order in record.orders:
         if order.state in (OrderState.ABANDONED, OrderState.DEFERRED):
-            nature = f"{sentence(state_word(order.state))}: {order.title}"
+            nature = f"{sentence(state_word(order.state))}: {sheet_title(order.title)}"
             day = day_words(order.opened_on, date.min)
             url = sheet_url(order.number)
             rows.append((order.opened_on, nature, PastRow(day, nature, "", "", "", order.sheet, url, order.reason)))

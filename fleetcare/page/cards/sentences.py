@@ -31,6 +31,20 @@ def whose(outlook: VehicleOutlook, line: LineOutlook) -> str:
     return f"{of_vehicle(outlook.vehicle.name)} {tr_book(line.row.short)}"
 
 
+def sheet_title(title: str) -> str:
+    """The title of a sheet: as somebody wrote it, or made of titles of services, each in the reader's language."""
+    parts, rest = [], title.split(", ")
+    while rest:
+        # Titles have commas of their own, so the longest that the book knows comes first.
+        heads = (", ".join(rest[:many]) for many in range(len(rest), 0, -1))
+        head = next((text for text in heads if tr_book(text) != text), None)
+        if head is None:
+            return title
+        parts.append(tr_book(head))
+        rest = rest[head.count(", ") + 1 :]
+    return ", ".join(parts)
+
+
 def service_title(outlook: VehicleOutlook, line: LineOutlook) -> str:
     """The service's title, with its component where two lines of the vehicle are called the same."""
     alike = [other for other in outlook.lines if other.row.title == line.row.title]

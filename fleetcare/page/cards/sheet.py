@@ -14,6 +14,7 @@ from fleetcare.language import later, tr, tr_book
 from fleetcare.page.cards.bay_days import visit_anchor
 from fleetcare.page.cards.follow_words import follow_words
 from fleetcare.page.cards.frame import BAY_URL, VEHICLES_URL, Frame, Plate, full_frame, vehicle_plate, vehicle_url
+from fleetcare.page.cards.sentences import sheet_title
 from fleetcare.page.cards.sheet_rows import (
     LookRow,
     NeedRow,
@@ -40,6 +41,7 @@ from fleetcare.wording import (
     joined,
     lower_first,
     meter_words,
+    quantity_words,
     sentence,
     span_words,
     weekday_name,
@@ -168,7 +170,7 @@ def sheet_card(
         facts=_facts(order, vehicle, names, zone),
         strip=clock_strip(spells, 900),
         strip_phone=clock_strip(spells, 340),
-        cautions=tuple(caution.text for caution in cautions),
+        cautions=tuple(tr_book(caution.text) for caution in cautions),
         stages=stage_rows(course, framed, order, zone, today),
         is_dense=len(course.stages) > MOST_STAGES_AT_EASE,
         without_job=_without_job(course, titles),
@@ -193,7 +195,8 @@ def sheet_card(
 def _title(order: WorkOrder, titles: Mapping[str, str]) -> tuple[str, list[str]]:
     """The heading, and what is done besides; a title of its own says it all."""
     named = [titles.get(line.service, line.service.replace("-", " ")) for line in order.lines]
-    return (named[0], named[1:]) if order.title == ", ".join(named) else (order.title, [])
+    title = sheet_title(order.title)
+    return (named[0], named[1:]) if title == ", ".join(named) else (title, [])
 
 
 def _told(order: WorkOrder, today: date, zone: ZoneInfo) -> str:
@@ -244,7 +247,7 @@ def _facts(order: WorkOrder, vehicle: Vehicle, names: Mapping[str, str], zone: Z
 
 
 def _dial(vehicle: Vehicle) -> str:
-    return "odometer" if vehicle.odometer is not None else tr("hour meter")
+    return tr("odometer") if vehicle.odometer is not None else tr("hour meter")
 
 
 def _unit(vehicle: Vehicle) -> str:
@@ -262,7 +265,7 @@ def _without_job(course: SheetCourse, titles: Mapping[str, str]) -> str:
 def _more(torques: Sequence[TorqueRow], needs: Sequence[Need], kinds: Sequence[FindingKind]) -> str:
     over = [
         *(row.what for row in torques[MOST_TORQUES:]),
-        *(need.what for need in needs[MOST_NEEDS:]),
+        *(tr_book(need.what) for need in needs[MOST_NEEDS:]),
         *(tr_book(kind.title) for kind in kinds[MOST_FINDINGS:]),
     ]
     return tr("Also: {join}.", join=", ".join(over)) if over else ""
@@ -274,7 +277,7 @@ def _done(order: WorkOrder, titles: Mapping[str, str]) -> tuple[PlateValue, ...]
     values = [
         PlateValue(
             titles.get(service.line.service, service.line.service.replace("-", " ")),
-            "done" if service.done else f"left: {service.left_because}",
+            tr("done") if service.done else tr("left: {why}", why=service.left_because),
         )
         for service in order.services
     ]
@@ -282,13 +285,18 @@ def _done(order: WorkOrder, titles: Mapping[str, str]) -> tuple[PlateValue, ...]
         values.append(PlateValue(tr("at the end"), meter_words(order.end.value, order.end.unit)))
     for filled in order.fills:
         out = tr(", out {taken_out} L", taken_out=filled.taken_out) if filled.taken_out is not None else ""
-        values.append(PlateValue(f"filled, {filled.component.replace('-', ' ')}", f"{filled.litres} L{out}"))
+        values.append(
+            PlateValue(
+                tr("filled, {component}", component=tr_book(filled.component.replace("-", " "))),
+                f"{filled.litres} L{out}",
+            )
+        )
     for torque in order.torques:
         value = f"{torque.value} {torque.unit}{tr(', out of its range') if torque.is_outside else ''}"
         values.append(PlateValue(torque.fastener, f"{value}: {torque.note}" if torque.note else value))
     for part in order.parts:
         cost = f", {part.cost}" if part.cost is not None else ""
-        values.append(PlateValue(part.what, f"{part.amount} {part.unit}{cost}"))
+        values.append(PlateValue(tr_book(part.what), f"{quantity_words(part.amount, part.unit)}{cost}"))
     if order.minutes:
         values.append(PlateValue(tr("worked"), span_words(order.minutes)))
     return tuple(values)
@@ -328,7 +336,7 @@ def _ahead(course: SheetCourse, order: WorkOrder) -> tuple[tuple[str, str], ...]
     """Stages that have not begun: job and key, and their number and title."""
     begun = {(each.job, each.stage) for each in order.stages}
     return tuple(
-        (f"{each.job.key}/{each.stage.key}", f"{number} {each.stage.title}"[:80])
+        (f"{each.job.key}/{each.stage.key}", f"{number} {tr_book(each.stage.title)}"[:80])
         for number, each in enumerate(course.stages, start=1)
         if (each.job.key, each.stage.key) not in begun
     )

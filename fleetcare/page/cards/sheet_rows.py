@@ -15,7 +15,7 @@ from fleetcare.language import tr, tr_book
 from fleetcare.page.drawings.clock_strip import Spell
 from fleetcare.page.drawings.cover import Cover, cover
 from fleetcare.page.drawings.torque_range import TorqueRange, torque_range
-from fleetcare.wording import span_words, weekday_short
+from fleetcare.wording import exact, piece_words, span_words, weekday_short
 from fleetcare.work.findings import FindingBook, FindingKind
 from fleetcare.work.order import WorkOrder
 from fleetcare.work.sheet_course import SheetCourse, SheetStage
@@ -81,13 +81,13 @@ def stage_rows(
     rows = []
     for number, each in enumerate(course.stages, start=1):
         stage = each.stage
-        mind = [caution.text for caution in stage.cautions if caution.key not in said]
+        mind = [tr_book(caution.text) for caution in stage.cautions if caution.key not in said]
         said |= {caution.key for caution in stage.cautions}
         at = begun.get((each.job.key, stage.key))
         rows.append(
             StageRow(
                 number=number,
-                text=stage.title,
+                text=tr_book(stage.title),
                 more=tuple(_aim_words(aim) for aim in each.aims),
                 mind=tuple(mind),
                 time=_time(each),
@@ -100,7 +100,7 @@ def stage_rows(
 
 
 def _aim_words(aim: Aim) -> str:
-    return f"{aim.what}: {aim.words or tr('not known, fill in from the manual')}"
+    return f"{tr_book(aim.what)}: {aim.words or tr('not known, fill in from the manual')}"
 
 
 def _time(each: SheetStage) -> str:
@@ -145,7 +145,7 @@ def torque_rows(course: SheetCourse, order: WorkOrder) -> tuple[TorqueRow, ...]:
             )
             fastener = [] if torque is None else [part for part in (torque.thread, torque.drive, torque.note) if part]
             rows[aim.what] = TorqueRow(
-                what=aim.what,
+                what=tr_book(aim.what),
                 passes=", ".join((*fastener, *passes)),
                 drawing=None if torque is None else torque_range(torque),
                 reached="" if set_to is None else f"{set_to.value} {set_to.unit}",
@@ -172,12 +172,13 @@ def cover_of(course: SheetCourse) -> Cover | None:
 def need_row(need: Need) -> NeedRow:
     """What to lay out, with its amount and how many packs hold it."""
     if need.amount is None:
-        return NeedRow(need.what, "")
-    amount = f"{need.amount.normalize():f}"
-    unit = "" if need.unit == "pieces" else f" {need.unit.removesuffix('s') if need.amount == 1 else need.unit}"
+        return NeedRow(tr_book(need.what), "")
+    amount = exact(need.amount)
+    unit = "" if need.unit == "pieces" else f" {piece_words(need.amount, need.unit)}"
     packs = need.packs
     return NeedRow(
-        need.what, f"{amount}{unit}{tr(', draw {packs}', packs=packs) if packs is not None and packs > 1 else ''}"
+        tr_book(need.what),
+        f"{amount}{unit}{tr(', draw {packs}', packs=packs) if packs is not None and packs > 1 else ''}",
     )
 
 

@@ -10,6 +10,7 @@ from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.language import tr, tr_book
 from fleetcare.page.cards.frame import VEHICLES_URL, Frame, Plate, full_frame, vehicle_plate, vehicle_url
+from fleetcare.page.cards.sentences import sheet_title
 from fleetcare.page.cards.sheet import sheet_url
 from fleetcare.page.cards.state_words import state_word
 from fleetcare.wording import day_words, sentence
@@ -72,7 +73,7 @@ def sheets_card(
         outlook.lines, key=lambda line: (line.window is None, line.window.late if line.window else today, line.key)
     )
     rows = [
-        (order, SheetRow(order.sheet, sheet_url(order.number), order.title, _told(order, outlook)))
+        (order, SheetRow(order.sheet, sheet_url(order.number), sheet_title(order.title), _told(order, outlook)))
         for order in reversed(orders)
     ]
     return SheetsCard(

@@ -10,7 +10,7 @@ from urllib.parse import urlencode
 
 from fleetcare.book.shopping import ShelfItem, ToBuy
 from fleetcare.fleet.people import Garage, Person
-from fleetcare.language import tr
+from fleetcare.language import tr, tr_book
 from fleetcare.page.cards.frame import BAY_URL, Frame, Link, full_frame
 from fleetcare.wording import counted, day_strip, day_words, joined, quantity_words, sentence
 
@@ -180,7 +180,7 @@ def _buy(line: ToBuy, today: date) -> BuyRow:
         told = tr(
             "needed {quantity}, on the shelf {there}", quantity=quantity_words(line.needed, line.unit), there=there
         )
-    return BuyRow(line.what, amount, told, day_words(line.by, today), f"{named}: {'; '.join(jobs[:3])}")
+    return BuyRow(tr_book(line.what), amount, told, day_words(line.by, today), f"{named}: {'; '.join(jobs[:3])}")
 
 
 def _without(services: Sequence[str]) -> str:
@@ -196,7 +196,7 @@ def _shelf(place: int, item: ShelfItem, tried: TriedItem | None) -> ShelfRow:
     pack = tr("{quantity} in one", quantity=quantity_words(item.pack, item.unit)) if item.pack is not None else ""
     return ShelfRow(
         place=place,
-        what=item.what,
+        what=tr_book(item.what),
         told=sentence("; ".join(part for part in (pack, item.note) if part)),
         amount=again.typed.get(AMOUNT_FIELD, "") if again else _plain(item.amount),
         unit=item.unit,
