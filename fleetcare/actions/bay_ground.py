@@ -20,6 +20,7 @@ from fleetcare.bayplan.garage_problem import (
     garage_problem,
     stays_of,
 )
+from fleetcare.bayplan.held_days import BayHolder, held_days
 from fleetcare.bayplan.problem import BayProblem, Wait
 from fleetcare.bayplan.standing import NOTHING_STANDS, Standing
 from fleetcare.bayplan.workshop import OpenHours, WorkshopPrices
@@ -62,6 +63,8 @@ class BayGround:
     standing: Standing = NOTHING_STANDS
     """What inked visits take of several bays."""
     closed: Mapping[date, str] = field(default_factory=dict)
+    held: Mapping[date, tuple[BayHolder, ...]] = field(default_factory=dict)
+    """Days on which somebody would be there, and no bay is free: what holds it."""
 
 
 def bay_ground(
@@ -99,15 +102,19 @@ def bay_ground(
     settled = {line for each in inked for line in each.lines}
     horizon = horizon_days or workplace.prices.horizon_days
     asked = set(freed.lines) if freed is not None else set()
+    last = today + timedelta(days=horizon)
+    by_hand = asked | {line for each in pencilled if _local_day(each, zone) <= last for line in each.lines}
     wanted = tuple(
         _wanted(outlook, line, workplace.jobs)
         for outlook in outlooks.values()
         for line in outlook.lines
-        if line.window is not None
-        and line.key not in settled
-        and (line.key in asked or line.window.early <= today + timedelta(days=horizon))
+        if line.key not in settled
+        and (line.key in by_hand if line.window is None else line.key in asked or line.window.early <= last)
     )
-    closed = workplace.days_off(today, today + timedelta(days=horizon))
+    # A visit beyond the time that is planned, of which nothing comes due before, is nobody's business here.
+    lines = {each.line for each in wanted}
+    pencilled = tuple(each for each in pencilled if _local_day(each, zone) <= last or lines & set(each.lines))
+    closed = workplace.days_off(today, last)
     problem = None
     if wanted:
         problem = garage_problem(
@@ -127,11 +134,25 @@ def bay_ground(
     settled_stays = NOTHING_STANDS
     if problem is not None and workplace.prices.bays > 1:
         settled_stays = Standing(stays=tuple(stays_of(inked, problem, begins, zone)))
-    return BayGround(today, zone, before, outlooks, inked, pencilled, wanted, problem, settled_stays, closed)
+    held = held_days(
+        first=today + timedelta(days=1),
+        last=last,
+        zone=zone,
+        prices=workplace.prices,
+        hours=workplace.hours,
+        mechanics=mechanics,
+        taken=taken,
+        names={mark: outlook.vehicle.name for mark, outlook in outlooks.items()},
+        closed=tuple(closed),
+    )
+    return BayGround(today, zone, before, outlooks, inked, pencilled, wanted, problem, settled_stays, closed, held)
+
+
+def _local_day(visit: BayVisit, zone: ZoneInfo) -> date:
+    return visit.begins_at.astimezone(zone).date()
 
 
 def _wanted(outlook: VehicleOutlook, line: LineOutlook, jobs: JobBook) -> Wanted:
-    assert line.window is not None  # whoever calls has looked
     tag = tag_of(line.component)
     job = jobs.job_for(line.row, line.component.kind, tag)
     parts: list[tuple[int, Wait | None]] = []
@@ -175,9 +196,9 @@ def _taken(
             found.append(whole(who, spell.days))
     for visit in visits:
         if visit.state is VisitState.INKED and visit.free_at > now:
-            found += [Taken(who, visit.begins_at, visit.free_at) for who in (visit.mark, BAY)]
+            found += [Taken(who, visit.begins_at, visit.free_at, visit.key) for who in (visit.mark, BAY)]
             found += [
-                Taken(visit.mechanic, each.begins_at, each.ends_at)
+                Taken(visit.mechanic, each.begins_at, each.ends_at, visit.key)
                 for each in visit.stretches
                 if visit.mechanic and each.kind is StretchKind.HANDS_ON
             ]

@@ -16,7 +16,8 @@ from fleetcare.actions.sheet_visits import follow_visit
 from fleetcare.bayplan.cost import PlanCost, plan_cost
 from fleetcare.bayplan.explain import Forbidden
 from fleetcare.bayplan.garage_problem import planned_visits
-from fleetcare.bayplan.impossible import NoDay, WishKind, no_day, smallest_clash
+from fleetcare.bayplan.held_days import BayHolder
+from fleetcare.bayplan.impossible import NoDay, NoDayKind, WishKind, alone, no_day, smallest_clash
 from fleetcare.bayplan.inked_clashes import inked_clashes
 from fleetcare.bayplan.plan import BayPlan
 from fleetcare.bayplan.plan_changes import PlanChange, log_line, plan_changes, told_from
@@ -29,6 +30,9 @@ from fleetcare.errors import BadInput, Clash, NotFound
 from fleetcare.fleet.bay_visit import BayVisit, VisitState
 from fleetcare.fleet.component import LineKey
 from fleetcare.wording import day_words, joined
+
+MOST_TRIED_ALONE = 40
+"""Of what is left, so many services are tried by themselves; each takes some hundredths of a second."""
 
 Solve = Callable[[BayProblem, Standing], Answer]
 """The best plan beside what is settled."""
@@ -80,6 +84,8 @@ class Proposal:
     """Its price, term by term; None without a plan."""
     barred: Mapping[LineKey, NoDay] = field(default_factory=dict)
     """Of what is left, what has no day even with the garage to itself, and why."""
+    not_due: tuple[LineKey, ...] = ()
+    """Services of visits that stay which do not come due in the time that is planned, and are in no visit any more."""
     clashes: tuple[tuple[BayVisit, ...], ...] = ()
     """Inked visits that cannot all be, the fewest together."""
     bays: int = 1
@@ -157,6 +163,7 @@ def propose(
         wished=None if granted is None else granted.was.key,
         day_0=today - timedelta(days=today.weekday()),
         zone=zone,
+        held=ground.held,
     )
     return Proposal(
         today=today,
@@ -171,15 +178,34 @@ def propose(
         granted=granted,
         changes=changes,
         cost=plan_cost(problem, answer.plan),
-        barred={
-            LineKey(*name.split("/", 2)): why
-            for name in answer.plan.skipped
-            for why in [no_day(problem, problem.service_by_name[name])]
-            if why is not None
-        },
+        barred=_barred(problem, answer.plan, lambda one: solve(one, ground.standing)),
+        not_due=_not_due(before, visits, problem),
         clashes=inked_clashes(inked, workplace.prices.bays),
         bays=workplace.prices.bays,
     )
+
+
+def _barred(problem: BayProblem, plan: BayPlan, solve: Callable[[BayProblem], Answer]) -> dict[LineKey, NoDay]:
+    """Of what a plan leaves, what has no day even alone, and why: by its rules, else by trying."""
+    found = {}
+    tried = 0
+    for name in plan.skipped:
+        service = problem.service_by_name[name]
+        why = no_day(problem, service)
+        if why is None and tried < MOST_TRIED_ALONE:
+            tried += 1
+            if solve(alone(problem, service)).outcome is Outcome.IMPOSSIBLE:
+                why = NoDay(NoDayKind.ALONE, f"{name} fits on no day.")
+        if why is not None:
+            found[LineKey(*name.split("/", 2))] = why
+    return found
+
+
+def _not_due(before: Sequence[BayVisit], after: Sequence[BayVisit], problem: BayProblem) -> tuple[LineKey, ...]:
+    old = {each.key: each for each in before}
+    there = {line for each in after for line in each.lines}
+    lost = [line for each in after if each.key in old for line in old[each.key].lines if line not in there]
+    return tuple(line for line in dict.fromkeys(lost) if str(line) not in problem.service_by_name)
 
 
 def _wished_visit(store: Store, wish: Wish, now: datetime) -> BayVisit:
@@ -214,13 +240,19 @@ def _around(ground: BayGround, freed: BayVisit, wish: Wish, solve: Solve) -> tup
     if found.plan is None or not is_kept(problem, found.plan, names, day):
         rule = why_not_then(problem, freed.mark, names, day)
         clash = _clash(wished(problem, names, day), ground, solve, on) if rule is Forbidden.ROOM else ""
-        why = clash or rule.value
+        holders = ground.held.get(wish.on, ()) if rule is Forbidden.NOBODY else ()
+        why = clash or (_taken_by(holders) if holders else rule.value)
         raise BadInput(f"{name} cannot come in on {on}: {why}.", remedy="Name another day.", field="on")
     total = plan_cost(problem, found.plan).total
     before = total if without.plan is None else plan_cost(problem, without.plan).total
     bound = found.bound if found.outcome is Outcome.PROVEN else None
     priced = Answer(found.outcome, found.plan, total, total if bound is not None else without.bound, found.steps)
     return priced, total - before
+
+
+def _taken_by(holders: Sequence[BayHolder]) -> str:
+    named = [f"{each.name} (visit {each.number})" if each.mark else "what its calendar says" for each in holders]
+    return f"the bay is taken by {joined(named)}"
 
 
 def _clash(problem: BayProblem, ground: BayGround, solve: Solve, on: str) -> str:

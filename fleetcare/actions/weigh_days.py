@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -11,7 +11,8 @@ from fleetcare.actions.bay_ground import BayGround, Workplace, bay_ground
 from fleetcare.actions.gather import Rules, vehicle_in
 from fleetcare.actions.kept_outlooks import KeptOutlooks
 from fleetcare.actions.ports import Store
-from fleetcare.bayplan.explain import DayPricer, Explained, explain
+from fleetcare.bayplan.explain import DayPricer, Explained, Forbidden, explain
+from fleetcare.bayplan.held_days import BayHolder
 from fleetcare.bayplan.plan import BayPlan, Visit
 from fleetcare.bayplan.problem import BayProblem
 from fleetcare.due.outlook import VehicleOutlook
@@ -40,6 +41,8 @@ class Weighed:
     services: dict[str, str]
     cap_cents: int
     closed: Mapping[date, str]
+    held: Mapping[date, tuple[BayHolder, ...]]
+    """Of the days that are forbidden because the bay is taken, what holds it."""
 
 
 Lay = Callable[[BayProblem, Sequence[Visit], str, Sequence[str], int], Visit | None]
@@ -78,7 +81,16 @@ def weigh(
     explained, cap = None, 0
     if ground.problem is not None:
         explained, cap = _explained(ground, ground.problem, visit, lay, pricer, day_0)
-    return Weighed(ground.today, ground.zone, visit, outlook, explained, day_0, titles, cap, ground.closed)
+    if explained is not None:
+        # The problem has no hours on such a day, so to a pricer nobody is there.
+        prices = tuple(
+            replace(price, forbidden=Forbidden.TAKEN)
+            if price.forbidden is Forbidden.NOBODY and day_0 + timedelta(days=price.day) in ground.held
+            else price
+            for price in explained.other_days
+        )
+        explained = replace(explained, other_days=prices)
+    return Weighed(ground.today, ground.zone, visit, outlook, explained, day_0, titles, cap, ground.closed, ground.held)
 
 
 def _explained(

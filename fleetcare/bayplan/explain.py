@@ -25,6 +25,8 @@ class Forbidden(StrEnum):
     """What forbids a day, the first that does."""
 
     NOBODY = "nobody is there"
+    TAKEN = "the bay is taken"
+    """Somebody would be there, and something inked or in its calendar holds the bay."""
     AWAY = "the vehicle is away"
     WINDOW = "a service may not be done then"
     ORDER = "too close to a service it comes after or before"

@@ -38,6 +38,9 @@ LONGEST_WAIT_MIN = 14 * DAY_MIN
 USUAL_MINUTES = 60
 """Hands-on time of a service for which the garage has no job. Judgement, no source."""
 USUAL_INTERVAL_DAYS = 365
+ASKED_SKIPS = 10
+"""Leaving out what has no dates, and is pencilled because a person asked for it, counts like leaving so many others; it
+goes only where there is no room. Judgement, no source."""
 NEAR_DAYS = 14
 """Within a fortnight people have arranged themselves."""
 _HARM = ("axle", "belt", "hub", "brake", "coupling", "engine", "gearbox", "transfer")
@@ -46,13 +49,13 @@ _HARM = ("axle", "belt", "hub", "brake", "coupling", "engine", "gearbox", "trans
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """One service with a window. parts: (hands-on minutes, least and most of the wait after it) in order; the last has
-    no wait. set_ups: work it shares with others. interval_days: from one time to the next, on the likely course.
-    skills: what whoever does it must be able to do, all of it."""
+    """One service with a window, or without one because a person pencilled it. parts: (hands-on minutes, least and most
+    of the wait after it) in order; the last has no wait. set_ups: work it shares with others. interval_days: from one
+    time to the next, on the likely course. skills: what whoever does it must be able to do, all of it."""
 
     line: LineKey
     component: str
-    window: DueWindow
+    window: DueWindow | None
     parts: tuple[tuple[int, Wait | None], ...]
     set_ups: tuple[str, ...] = ()
     interval_days: int = USUAL_INTERVAL_DAYS
@@ -61,11 +64,13 @@ class Wanted:
 
 @dataclass(frozen=True, slots=True)
 class Taken:
-    """A time in which somebody or something is not free. who: key of a person, mark of a vehicle, or `bay`."""
+    """A time in which somebody or something is not free. who: key of a person, mark of a vehicle, or `bay`. visit: the
+    inked visit that takes it, mark and number; None for bookings and calendars."""
 
     who: str
     begins_at: datetime
     ends_at: datetime
+    visit: tuple[str, int] | None = None
 
 
 def garage_problem(
@@ -269,7 +274,6 @@ def _service(
     is_skilled: bool,
 ) -> BayService:
     window, stakes = wanted.window, stakes_of(wanted.component)
-    early, likely, late = ((day - begins).days for day in (window.early, window.likely, window.late))
     set_ups = tuple(name for name in wanted.set_ups if name in known)
     minutes = sum(part for part, _ in wanted.parts)
     cents = sum(setup.cents for setup in prices.setups if setup.name in set_ups)
@@ -278,19 +282,28 @@ def _service(
         day = clock.minute(told.begins_at) // DAY_MIN
         near = day - (today - begins).days <= NEAR_DAYS
         published = Published(max(0, day), prices.move_near if near else prices.move_once, prices.move_per_day)
-    service = BayService(
+    asked = BayService(
         name=str(wanted.line),
         vehicle=wanted.line.mark,
         stages=tuple(Stage(part, skill_of(wanted.skills) if is_skilled else "") for part, _ in wanted.parts),
         waits=tuple(wait for _, wait in wanted.parts if wait is not None),
-        due=due_points(early, likely, late),
+        cost_by_day=(0,) * days,
         setups=set_ups,
+        is_required=False,
+        skip_cents=ASKED_SKIPS * prices.skip_cents(setup_cents=cents, likely_in_horizon=False, stakes=stakes),
+        published=published,
+    )
+    if window is None:
+        return asked
+    early, likely, late = ((day - begins).days for day in (window.early, window.likely, window.late))
+    service = replace(
+        asked,
+        cost_by_day=(),
+        due=due_points(early, likely, late),
         early_cents_per_day=prices.early_per_day(parts_cents=0, minutes=minutes, interval_days=wanted.interval_days),
         late_cents_per_day=prices.late_per_day(stakes),
         overdue_cents=prices.overdue(stakes),
-        is_required=False,
         skip_cents=prices.skip_cents(setup_cents=cents, likely_in_horizon=likely < days, stakes=stakes),
-        published=published,
     )
     if likely >= days:
         return service

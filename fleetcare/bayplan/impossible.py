@@ -40,6 +40,8 @@ class NoDayKind(StrEnum):
     WINDOW = "window"
     AWAY = "away"
     CHAIN = "chain"
+    ALONE = "alone"
+    """Proven by a search: it has no day, and no single rule says why."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,6 +104,12 @@ def no_day(problem: BayProblem, service: BayService) -> NoDay | None:
         told = f"The stages of {service.name} lie {least} to {most} minutes apart, and no two shifts do."
         return NoDay(NoDayKind.CHAIN, told, figures=(least, most))
     return None
+
+
+def alone(problem: BayProblem, service: BayService) -> BayProblem:
+    """The problem in which this service must be done and nothing else is to be planned."""
+    must = replace(service, is_required=True, skip_cents=0, published=None, after=None)
+    return replace(problem, vehicles=(problem.vehicle_by_name[service.vehicle],), services=(must,))
 
 
 def _is_here(vehicle: PlanVehicle, begins: int, ends: int) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from enum import StrEnum
 from zoneinfo import ZoneInfo
 
@@ -26,6 +26,7 @@ class Cause(StrEnum):
 
     WISHED = "somebody wished it"
     NOBODY = "nobody is there on the old day"
+    TAKEN = "the bay is taken on the old day"
     AWAY = "the vehicle is away on the old day"
     NOT_ABLE = "nobody may do it on the old day"
     OTHER_WORK = "other services are done in it now"
@@ -67,11 +68,13 @@ def plan_changes(
     wished: tuple[str, int] | None,
     day_0: date,
     zone: ZoneInfo,
+    held: Collection[date] = (),
 ) -> tuple[PlanChange, ...]:
     """Visits whose first hand is elsewhere, that are new or that go, by mark and number.
 
     before: every visit as it stands. after, gone: as the plan has them. left: services that have no visit in it.
     wished: mark and number of the visit that it was made around. day_0: from which the problem's days are counted.
+    held: days on which somebody would be there and no bay is free.
     """
     old = {each.key: each for each in before if each.takes_place}
     found = []
@@ -80,7 +83,7 @@ def plan_changes(
         if was is None:
             found.append(PlanChange(visit.mark, visit.number, None, visit.begins_at, Cause.NEW))
         elif was.begins_at != visit.begins_at:
-            cause = Cause.WISHED if visit.key == wished else _why_moved(problem, was, visit, wished, day_0, zone)
+            cause = Cause.WISHED if visit.key == wished else _why_moved(problem, was, visit, wished, day_0, zone, held)
             found.append(PlanChange(visit.mark, visit.number, was.begins_at, visit.begins_at, cause))
     elsewhere = {line for visit in after for line in visit.lines}
     for visit in gone:
@@ -97,6 +100,7 @@ def _why_moved(
     wished: tuple[str, int] | None,
     day_0: date,
     zone: ZoneInfo,
+    held: Collection[date],
 ) -> Cause:
     names = [name for name in map(str, was.lines) if problem is not None and name in problem.service_by_name]
     day = (was.begins_at.astimezone(zone).date() - day_0).days
@@ -107,6 +111,8 @@ def _why_moved(
             Forbidden.SKILL: Cause.NOT_ABLE,
         }
         rule = why_not_then(problem, was.mark, names, day)
+        if rule is Forbidden.NOBODY and day_0 + timedelta(days=day) in held:
+            return Cause.TAKEN
         if rule in barred:
             return barred[rule]
     if set(was.lines) != set(visit.lines):

@@ -254,10 +254,10 @@ def why(vehicle: VehicleName, number: Number, home: Home = None, as_json: AsJson
             now=parts.clock.now(),
         )
     explained = found.explained
-    told = bay_why_told(found.visit, found.outlook, explained, found.day_0, found.today, found.closed)
+    told = bay_why_told(found.visit, found.outlook, explained, found.day_0, found.today, found.closed, found.held)
     if as_json:
         prices, reasons = (explained.other_days, explained.reasons) if explained else ((), ())
-        days = days_data(prices, found.day_0)
+        days = days_data(prices, found.day_0, found.held)
         show_data(
             {
                 **visit_data(found.visit, found.zone),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -63,6 +63,8 @@ def plan(
                 base_url=parts.base_url,
             )
     if as_json:
+        from fleetcare.page.plan_data import proposal_data
+
         show_data(proposal_data(found) | {"accepted": accept})
         return
     _say(found)
@@ -88,35 +90,10 @@ def _wish(move: str, to: str) -> Wish | None:
     return Wish(vehicle, int(number), parse_day(to, field="to"))
 
 
-def proposal_data(found: Proposal) -> dict[str, Any]:
-    """A proposal as `--json` prints it; money in cents."""
-    from fleetcare.page.plan_data import changes_data, price_data, visit_data
-
-    return {
-        "visits": [visit_data(visit, found.zone) for visit in found.visits],
-        "inked": [visit_data(visit, found.zone) for visit in found.kept],
-        "gone": [f"{visit.mark} {visit.number}" for visit in found.gone],
-        "moved": [{"from": visit_data(was, found.zone), "to": visit_data(now, found.zone)} for was, now in found.moved],
-        "wish": None
-        if found.granted is None
-        else {
-            "vehicle": found.granted.was.mark,
-            "number": found.granted.was.number,
-            "on": found.granted.on.isoformat(),
-            "extra_cents": found.granted.extra_cents,
-        },
-        "changes": changes_data(found.changes, found.zone),
-        "left": [str(line) for line in found.left],
-        "troubles": list(_troubles(found)),
-        **price_data(found.answer, found.cost),
-    }
-
-
 def _troubles(found: Proposal) -> tuple[str, ...]:
-    from fleetcare.page.cards.no_day import clash_sentences, no_day_sentences
+    from fleetcare.page.cards.no_day import trouble_sentences
 
-    clashes = clash_sentences(found.clashes, found.outlooks, bays=found.bays, zone=found.zone, today=found.today)
-    return (*clashes, *no_day_sentences(found.barred, found.outlooks))
+    return trouble_sentences(found)
 
 
 def _say(found: Proposal) -> None:

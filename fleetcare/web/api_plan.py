@@ -16,7 +16,7 @@ from fleetcare.errors import Clash, NotAllowed
 from fleetcare.fleet.access import Scope
 from fleetcare.fleet.naming import may_plan_all, vehicle_called
 from fleetcare.intake.dates import parse_day
-from fleetcare.page.plan_data import changes_data, days_data, price_data, reasons_data, visit_data
+from fleetcare.page.plan_data import changes_data, days_data, proposal_data, reasons_data, visit_data
 from fleetcare.planner import Planner
 from fleetcare.web.api import OTHER_VEHICLE, may_look
 from fleetcare.web.api_words import come_in_first, refusals
@@ -96,7 +96,7 @@ def routes(parts: Parts, planner: Planner) -> APIRouter:
                 "visit": visit_data(found.visit, found.zone),
                 "compared": told is not None,
                 "reasons": reasons_data(told.reasons, found.day_0) if told else [],
-                "days": days_data(told.other_days, found.day_0) if told else [],
+                "days": days_data(told.other_days, found.day_0, found.held) if told else [],
             }
         )
 
@@ -156,24 +156,7 @@ def _refuse_others(caller: Caller, parts: Parts) -> None:
 def _proposal(planner: Planner) -> dict[str, Any]:
     found = planner.found
     if planner.is_working and found is None:
-        return {"working": True, "seconds": planner.seconds}
+        return {"working": True, "seconds": planner.seconds, "best_cents": planner.best_cents}
     if found is None:
         return {"working": False, "problem": planner.problem or None}
-    granted = found.granted
-    return {
-        "working": False,
-        "stand": stand_of(found),
-        "visits": [visit_data(each, found.zone) for each in found.visits],
-        "inked": [visit_data(each, found.zone) for each in found.kept],
-        "changes": changes_data(found.changes, found.zone),
-        "left": [str(line) for line in found.left],
-        "wish": None
-        if granted is None
-        else {
-            "vehicle": granted.was.mark,
-            "number": granted.was.number,
-            "on": granted.on.isoformat(),
-            "extra_cents": granted.extra_cents,
-        },
-        **price_data(found.answer, found.cost),
-    }
+    return {"working": False, "stand": stand_of(found), **proposal_data(found)}

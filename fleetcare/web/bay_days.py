@@ -177,6 +177,7 @@ def _why(parts: Parts, reader: Person | None, seal: str, mark: str, number: int)
         day_0=weighed.day_0,
         cap_cents=weighed.cap_cents,
         closed=weighed.closed,
+        held=weighed.held,
         may_plan=reader is not None and may_plan(reader, vehicle, garage),
         may_plan_all=reader is not None and may_plan_all(reader, garage),
         can_enter=reader is not None and any(v.meters and may_enter(reader, v, garage) for v in vehicles),

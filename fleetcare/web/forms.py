@@ -117,16 +117,22 @@ class WeighedOut(BaseModel):
 
 class ProposalOut(BaseModel):
     """The plan that was worked out last. problem: why there is none. stand: goes with the call that takes it. wish:
-    the visit it was made around and what that costs more. cost_cents: its price term by term."""
+    the visit it was made around and what that costs more. left: services for a later plan; troubles: which of them have
+    no day at all and why, and which inked visits cannot all be, a sentence each. best_cents: of the best plan so far,
+    while one is searched for. cost_cents: its price term by term."""
 
     working: bool
     seconds: int = 0
+    best_cents: int | None = None
     problem: str | None = None
     stand: str | None = None
     visits: list[dict[str, Any]] = []
     inked: list[dict[str, Any]] = []
+    gone: list[str] = []
+    moved: list[dict[str, Any]] = []
     changes: list[dict[str, Any]] = []
     left: list[str] = []
+    troubles: list[str] = []
     wish: dict[str, Any] | None = None
     outcome: str | None = None
     total_cents: int | None = None

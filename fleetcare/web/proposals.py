@@ -160,5 +160,6 @@ def _card(
         barred=found.barred,
         clashes=found.clashes,
         bays=found.bays,
+        not_due=found.not_due,
         extra_cents=found.granted.extra_cents if found.granted else 0,
     )

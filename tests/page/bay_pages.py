@@ -7,6 +7,7 @@ from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 
 from fleetcare.bayplan.explain import DayPrice, Explained, Forbidden, Reason, ReasonKind
+from fleetcare.bayplan.held_days import BayHolder
 from fleetcare.bayplan.impossible import NoDay, NoDayKind
 from fleetcare.bayplan.plan import BayPlan, Visit
 from fleetcare.bayplan.plan_changes import Cause, LastPlan, PlanChange
@@ -134,7 +135,9 @@ def explained_long() -> Explained:
     """The long visit on its Saturday, day 12 from the Monday before today; two days cheaper, walls between."""
     plan_visit = Visit("AN", 0, ())
     prices = tuple(
-        DayPrice(day, None, Forbidden.NOBODY)
+        DayPrice(day, None, Forbidden.TAKEN)
+        if day == 23
+        else DayPrice(day, None, Forbidden.NOBODY)
         if day % 7 < 4
         else DayPrice(day, None, Forbidden.AWAY)
         if day in (18, 19, 25)
@@ -163,6 +166,7 @@ def why_card(*, reader: Person | None = INES, compared: bool = True) -> BayWhyCa
         day_0=TODAY - timedelta(days=1),
         cap_cents=30_000,
         closed={TODAY + timedelta(days=20): "Labour Day"},
+        held={TODAY + timedelta(days=22): (BayHolder("PO", 7, "Pocket <the small one>"),)},
         may_plan=reader is not None,
         may_plan_all=reader is not None,
         can_enter=reader is not None,

@@ -9,6 +9,7 @@ from itertools import groupby
 from zoneinfo import ZoneInfo
 
 from fleetcare.bayplan.explain import DayPrice, Explained, Forbidden, Reason, ReasonKind
+from fleetcare.bayplan.held_days import BayHolder
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.bay_visit import BayVisit, VisitState
 from fleetcare.fleet.people import Garage, Person
@@ -89,17 +90,18 @@ def bay_why_card(
     day_0: date,
     cap_cents: int,
     closed: Mapping[date, str],
+    held: Mapping[date, Sequence[BayHolder]],
     may_plan: bool,
     may_plan_all: bool,
     can_enter: bool,
 ) -> BayWhyCard:
     """The page. explained: None if its day cannot be compared. day_0: from which its days are counted. cap_cents: as
-    dear as the drawing shows.
+    dear as the drawing shows. held: what holds the bay, by day.
     """
     zone = ZoneInfo(garage.zone)
     begins = visit.begins_at.astimezone(zone)
     titles = {str(line.key): service_title(outlook, line) for line in outlook.lines}
-    told = bay_why_told(visit, outlook, explained, day_0, today, closed)
+    told = bay_why_told(visit, outlook, explained, day_0, today, closed, held)
     drawn = _ground_days(explained, day_0, cap_cents) if explained else ()
     label = tr(
         "What moving {vehicle} costs, day by day; the sentences beside it say the same.", vehicle=outlook.vehicle.name
@@ -140,13 +142,15 @@ def bay_why_told(
     day_0: date,
     today: date,
     closed: Mapping[date, str],
+    held: Mapping[date, Sequence[BayHolder]],
 ) -> BayWhyTold:
-    """Why a visit is on its day, and what other days cost or what forbids them. closed: days off by name."""
+    """Why a visit is on its day, and what other days cost or what forbids them. closed: days off by name. held: what
+    holds the bay, by day."""
     titles = {str(line.key): service_title(outlook, line) for line in outlook.lines}
     return BayWhyTold(
         why=why_sentences(explained, titles, outlook, day_0, today, visit.reason),
         days=tuple(_other(price, day_0, today) for price in cheapest(explained)) if explained else (),
-        cannot=cannot_sentences(explained, day_0, today, closed) if explained else (),
+        cannot=cannot_sentences(explained, day_0, today, closed, held) if explained else (),
     )
 
 
@@ -178,7 +182,13 @@ def cheapest(explained: Explained) -> tuple[DayPrice, ...]:
     return tuple(sorted(sorted(open_days, key=lambda p: (p.extra_cents or 0, p.day))[:OFFERED], key=lambda p: p.day))
 
 
-def cannot_sentences(explained: Explained, day_0: date, today: date, closed: Mapping[date, str]) -> tuple[str, ...]:
+def cannot_sentences(
+    explained: Explained,
+    day_0: date,
+    today: date,
+    closed: Mapping[date, str],
+    held: Mapping[date, Sequence[BayHolder]],
+) -> tuple[str, ...]:
     """What forbids days within four weeks either side, the rule that forbids most first; days of a run in one."""
     found = []
     shown = {day_0 + timedelta(days=price.day) for price in explained.other_days if price.forbidden is not None}
@@ -194,11 +204,39 @@ def cannot_sentences(explained: Explained, day_0: date, today: date, closed: Map
         if rule is Forbidden.NOBODY:
             found.append(tr("On {days} nobody is there.", days=days_words(len(days))))
             continue
-        runs = _runs(days)
-        spans = [_span(run, day_0, today) for run in runs[:3]]
-        more = tr(" and more days") if len(runs) > 3 else ""
-        found.append(f"{sentence(rule.value)}: {joined(spans)}{more}.")
+        if rule is Forbidden.TAKEN:
+            found += _taken_sentences(days, day_0, today, held)
+            continue
+        found.append(f"{sentence(rule.value)}: {_some(days, day_0, today)}.")
     return tuple(found)
+
+
+def _taken_sentences(
+    days: Sequence[int], day_0: date, today: date, held: Mapping[date, Sequence[BayHolder]]
+) -> list[str]:
+    """By what the bay is taken, one sentence for each that takes it."""
+    by_holder: dict[BayHolder, list[int]] = {}
+    for day in days:
+        for holder in held.get(day_0 + timedelta(days=day), (BayHolder(),)):
+            by_holder.setdefault(holder, []).append(day)
+    return [
+        tr(
+            "The bay is taken by {name}, visit {number}: {days}.",
+            name=holder.name,
+            number=holder.number,
+            days=_some(taken, day_0, today),
+        )
+        if holder.mark
+        else tr("The bay is taken, as its calendar says: {days}.", days=_some(taken, day_0, today))
+        for holder, taken in by_holder.items()
+    ]
+
+
+def _some(days: Sequence[int], day_0: date, today: date) -> str:
+    """The first three runs of these days."""
+    runs = _runs(days)
+    more = tr(" and more days") if len(runs) > 3 else ""
+    return f"{joined([_span(run, day_0, today) for run in runs[:3]])}{more}"
 
 
 def money(cents: int) -> str:

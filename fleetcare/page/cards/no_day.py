@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import date
+from typing import Protocol
 from zoneinfo import ZoneInfo
 
 from fleetcare.bayplan.impossible import NoDay, NoDayKind
@@ -13,6 +14,69 @@ from fleetcare.fleet.component import LineKey
 from fleetcare.language import tr
 from fleetcare.page.cards.sentences import service_title
 from fleetcare.wording import counted_words, joined, lower_first, span_words, weekday_words
+
+
+class Troubled(Protocol):
+    """A plan that was worked out, as far as its troubles go."""
+
+    @property
+    def today(self) -> date:
+        """The day it was made on."""
+        ...
+
+    @property
+    def zone(self) -> ZoneInfo:
+        """Of the garage."""
+        ...
+
+    @property
+    def outlooks(self) -> Mapping[str, VehicleOutlook]:
+        """Every vehicle by its mark."""
+        ...
+
+    @property
+    def barred(self) -> Mapping[LineKey, NoDay]:
+        """What has no day by itself, and why."""
+        ...
+
+    @property
+    def not_due(self) -> Sequence[LineKey]:
+        """What is in its visit no more because it does not come due."""
+        ...
+
+    @property
+    def clashes(self) -> Sequence[Sequence[BayVisit]]:
+        """Inked visits that cannot all be."""
+        ...
+
+    @property
+    def bays(self) -> int:
+        """How many bays there are."""
+        ...
+
+
+def trouble_sentences(plan: Troubled) -> tuple[str, ...]:
+    """What a plan could not do: inked visits that cannot all be, and services without a day. For page, command, API."""
+    clashes = clash_sentences(plan.clashes, plan.outlooks, bays=plan.bays, zone=plan.zone, today=plan.today)
+    return (
+        *clashes,
+        *no_day_sentences(plan.barred, plan.outlooks),
+        *not_due_sentences(plan.not_due, plan.outlooks),
+    )
+
+
+def not_due_sentences(lines: Sequence[LineKey], outlooks: Mapping[str, VehicleOutlook]) -> tuple[str, ...]:
+    """One sentence for each service that its visit loses because it does not come due."""
+    return tuple(
+        tr(
+            "{name}, {what}: it does not come due in the time that is planned, so its visit goes without it. "
+            "Ink the visit to keep it.",
+            name=outlooks[line.mark].vehicle.name,
+            what=_what(line, outlooks[line.mark]),
+        )
+        for line in lines
+        if line.mark in outlooks
+    )
 
 
 def no_day_sentences(barred: Mapping[LineKey, NoDay], outlooks: Mapping[str, VehicleOutlook]) -> tuple[str, ...]:
@@ -55,10 +119,14 @@ def _named(visit: BayVisit, outlooks: Mapping[str, VehicleOutlook], zone: ZoneIn
     )
 
 
+def _what(line: LineKey, outlook: VehicleOutlook) -> str:
+    known = next((each for each in outlook.lines if each.key == line), None)
+    return lower_first(service_title(outlook, known)) if known is not None else line.service
+
+
 def _told(line: LineKey, why: NoDay, outlook: VehicleOutlook) -> str:
     name = outlook.vehicle.name
-    known = next((each for each in outlook.lines if each.key == line), None)
-    what = lower_first(service_title(outlook, known)) if known is not None else line.service
+    what = _what(line, outlook)
     first, second = (span_words(minutes) for minutes in why.figures)
     match why.kind:
         case NoDayKind.SKILL:
@@ -90,6 +158,13 @@ def _told(line: LineKey, why: NoDay, outlook: VehicleOutlook) -> str:
                 name=name,
                 what=what,
                 least=first,
+            )
+        case NoDayKind.ALONE:
+            return tr(
+                "{name}, {what}: with fetching, setting up and its stages it fits on no day, even with nothing else "
+                "planned.",
+                name=name,
+                what=what,
             )
         case _:
             return tr("On no day of the time that is planned is anybody there with a bay free.")

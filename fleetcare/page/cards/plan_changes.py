@@ -14,6 +14,7 @@ from fleetcare.wording import counted_words, day_words, sentence, weekday_words
 _CAUSES: Mapping[Cause, str] = {
     Cause.WISHED: later("somebody wished it"),
     Cause.NOBODY: later("nobody is there on the old day"),
+    Cause.TAKEN: later("the bay is taken on the old day"),
     Cause.AWAY: later("the vehicle is away on the old day"),
     Cause.NOT_ABLE: later("nobody may do it on the old day"),
     Cause.OTHER_WORK: later("other services are done in it now"),
