@@ -59,8 +59,9 @@ def test_the_page_says_in_words_what_it_draws() -> None:
     )
     assert [each.told for each in card.days][:3] == ["saves 35", "saves 28", "saves 21"]
     assert card.cannot[0] == "Closed: 4 May (Labour Day)."
-    assert card.cannot[1] == "On 23 days nobody is there."
+    assert card.cannot[1] == "On 22 days nobody is there."
     assert card.cannot[2] == "The vehicle is away: 1 May to 2 May and 8 May."
+    assert card.cannot[3] == "The bay is taken by Pocket <the small one>, visit 7: 6 May."
     bare = why_card(compared=False)
     assert bare.why == ("Dry then.",)
     assert "not compared" in bare.cannot[0]
