@@ -97,7 +97,7 @@ class KeptLetters:
         self.refusals = refusals or {}
         self.batches = 0
 
-    def send(self, raw: bytes, to_mail: str) -> str:
+    def send(self, raw: bytes, to_mail: str, *, next_to_mail: str | None = None) -> str:
         """Keeps the message, or raises the next refusal for that address."""
         waiting = self.refusals.get(to_mail)
         if waiting:

@@ -520,8 +520,11 @@ class Composer(Protocol):
 class Mailer(Protocol):
     """Takes whole messages to their one recipient."""
 
-    def send(self, raw: bytes, to_mail: str) -> str:
-        """Hands one message over; returns the server's answer. Raises DeliveryFailed."""
+    def send(self, raw: bytes, to_mail: str, *, next_to_mail: str | None = None) -> str:
+        """Hands one message over; returns the server's answer. Raises DeliveryFailed.
+
+        next_to_mail: for whom the next one probably is; way may be made for it, but none of it goes out.
+        """
         ...
 
     def finish(self) -> None:

@@ -46,6 +46,14 @@ class Sent:
 
 
 @dataclass(frozen=True, slots=True)
+class _Waiting:
+    """A letter that is due: its id, and for whom it is."""
+
+    number: int
+    to_mail: str
+
+
+@dataclass(frozen=True, slots=True)
 class _Outcome:
     """What became of one letter that was leased until then; still to be written down."""
 
@@ -63,25 +71,31 @@ def send_due_letters(store: Store, mailer: Mailer, clock: Clock, *, lease: timed
     Letters are read one at a time, so a large batch takes no more memory than a small one. Two senders may run at the
     same time; a letter that one has leased is not the other's, and what a sender says of a letter whose lease it has
     lost is not written down, unless the letter was accepted.
-    What the server answered is committed at once, in one transaction with the lease of the next letter; so a process
-    that dies sends one letter twice at most. The disk is waited for where a twentieth of a second has passed since it
-    was last waited for, and at the end: more than that no power cut can undo.
+    What the server answered is committed at once, in one transaction with the lease of the next letter, and only then
+    is that one handed over; so a process that dies sends one letter twice at most. Before its lease the mailer is told
+    for whom the next letter is, so that it can make way for it meanwhile.
+    The disk is waited for where a twentieth of a second has passed since it was last waited for, and at the end: more
+    than that no power cut can undo.
     lease: longer than the mailer may take for one letter.
     """
     counts = dict.fromkeys(("sent", "failed", "put_off", "expired"), 0)
-    numbers = deque(_due(store, clock.now(), lease))
+    waiting = deque(_due(store, clock.now(), lease))
     before: _Outcome | None = None
-    away, synced_at_s = False, monotonic_s()
+    away, is_alone, synced_at_s = False, True, monotonic_s()
     try:
-        while before is not None or (numbers and not away):
-            is_last = away or not numbers
+        while before is not None or (waiting and not away):
+            expected = waiting[0].number if waiting else None
+            is_last = away or not waiting
             sync = is_last or monotonic_s() - synced_at_s >= SYNC_AFTER_S
-            taken = _write(store, clock, before, deque() if away else numbers, lease, sync=sync)
+            taken = _write(store, clock, before, deque() if away else waiting, lease, sync=sync)
             if sync:
                 synced_at_s = monotonic_s()
             before = None
             if taken is not None:
-                before, away = _hand_over(mailer, taken, clock)
+                # Beside another sender the next letter may be that one's before its turn comes here.
+                is_alone = is_alone and taken.id == expected
+                following = waiting[0].to_mail if waiting and is_alone else None
+                before, away = _hand_over(mailer, taken, clock, following)
                 counts[_COUNTED[before.state]] += 1
     finally:
         mailer.finish()
@@ -89,11 +103,11 @@ def send_due_letters(store: Store, mailer: Mailer, clock: Clock, *, lease: timed
 
 
 def _write(
-    store: Store, clock: Clock, before: _Outcome | None, numbers: deque[int], lease: timedelta, *, sync: bool
+    store: Store, clock: Clock, before: _Outcome | None, waiting: deque[_Waiting], lease: timedelta, *, sync: bool
 ) -> Delivery | None:
     """Writes down what became of one letter and leases the next of these that nobody else has; that one, or None."""
     try:
-        return _written(store, clock, before, numbers, lease, sync=sync)
+        return _written(store, clock, before, waiting, lease, sync=sync)
     except StoreBusy:
         if before is None or before.state is not DeliveryState.SENT:
             raise
@@ -103,22 +117,22 @@ def _write(
 
 
 def _written(
-    store: Store, clock: Clock, before: _Outcome | None, numbers: deque[int], lease: timedelta, *, sync: bool
+    store: Store, clock: Clock, before: _Outcome | None, waiting: deque[_Waiting], lease: timedelta, *, sync: bool
 ) -> Delivery | None:
     now = clock.now()
     why = "letter leased" if before is None else f"letter {_WHYS.get(before.state, before.state.value)}"
     with store.write(Change("timetable", why, now), typed=sync) as unit:
         if before is not None:
             _note(unit, before, now)
-        while numbers:
-            taken = unit.lease_delivery(numbers.popleft(), now, now + lease)
+        while waiting:
+            taken = unit.lease_delivery(waiting.popleft().number, now, now + lease)
             if taken is not None:
                 return taken
     return None
 
 
-def _hand_over(mailer: Mailer, taken: Delivery, clock: Clock) -> tuple[_Outcome, bool]:
-    """What became of one letter, and whether the server is away."""
+def _hand_over(mailer: Mailer, taken: Delivery, clock: Clock, following: str | None) -> tuple[_Outcome, bool]:
+    """What became of one letter, and whether the server is away. following: for whom the next one probably is."""
     letter = taken.place
     held_until = letter.leased_until
     assert held_until is not None  # it was just leased
@@ -130,7 +144,7 @@ def _hand_over(mailer: Mailer, taken: Delivery, clock: Clock) -> tuple[_Outcome,
         return outcome(DeliveryState.EXPIRED, letter.last_answer or "its time was over"), False
     try:
         # Nothing may come between the answer to this and its commit: a process that dies there sends the letter twice.
-        return outcome(DeliveryState.SENT, mailer.send(taken.raw, letter.to_mail)), False
+        return outcome(DeliveryState.SENT, mailer.send(taken.raw, letter.to_mail, next_to_mail=following)), False
     except DeliveryFailed as failure:
         if failure.permanent:
             return outcome(DeliveryState.FAILED, failure.answer), False
@@ -168,8 +182,8 @@ def wait_after(letter: LetterPlace, *, now: datetime) -> timedelta:
     return wait * (1 + SPREAD * int.from_bytes(drawn[:4], "big") / (1 << 32))
 
 
-def _due(store: Store, now: datetime, lease: timedelta) -> tuple[int, ...]:
-    """Ids of the letters to be tried now."""
+def _due(store: Store, now: datetime, lease: timedelta) -> tuple[_Waiting, ...]:
+    """The letters to be tried now."""
     with store.read() as view:
         waiting = view.letter_places(states=_WAITING)
     if any(_is_beyond(each, now, lease) for each in waiting):
@@ -177,7 +191,7 @@ def _due(store: Store, now: datetime, lease: timedelta) -> tuple[int, ...]:
         with store.read() as view:
             waiting = view.letter_places(states=_WAITING)
     return tuple(
-        each.id
+        _Waiting(each.id, each.to_mail)
         for each in waiting
         if (each.next_try_at is None or each.next_try_at <= now)
         and (each.leased_until is None or each.leased_until <= now)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
@@ -110,4 +110,20 @@ class Delivery:
     def place(self) -> LetterPlace:
         """How far it is, without its bytes; only of a letter that the store has given an id."""
         assert self.id is not None
-        return LetterPlace(**{field.name: getattr(self, field.name) for field in fields(LetterPlace)})
+        return LetterPlace(
+            id=self.id,
+            person=self.person,
+            kind=self.kind,
+            period=self.period,
+            message_id=self.message_id,
+            subject=self.subject,
+            to_mail=self.to_mail,
+            decided_at=self.decided_at,
+            expires_at=self.expires_at,
+            state=self.state,
+            tries=self.tries,
+            next_try_at=self.next_try_at,
+            leased_until=self.leased_until,
+            last_answer=self.last_answer,
+            sent_at=self.sent_at,
+        )

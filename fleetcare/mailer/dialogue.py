@@ -108,16 +108,13 @@ class Dialogue(smtplib.SMTP):
                 self.sock.settimeout(self.limit.command_left_s())
             super().send(bytes(octets[start : start + _SEND_PIECE]))
 
-    def letter_text(self, raw: bytes) -> tuple[int, bytes]:
+    def letter_text(self, raw: bytes, *, ahead: bytes = b"") -> tuple[int, bytes]:
         """Sends a whole message after DATA was granted and waits for the last answer. Raises OSError.
 
-        Leading dots are doubled (RFC 5321, 4.5.2). A line end that is not CRLF is made one: servers differ on what a
-        bare one means, and a letter must not be able to end itself early.
+        ahead: commands that follow it without waiting; their answers are still to be read (RFC 2920, 3.1).
         """
         try:
-            octets = re.sub(rb"\r\n|\r|\n", b"\r\n", raw)
-            octets = re.sub(rb"(?m)^\.", b"..", octets)
-            self.send(octets + (b".\r\n" if octets.endswith(b"\r\n") else b"\r\n.\r\n"))
+            self.send(_as_data(raw) + ahead)
             self.last_word_given = True
             return self.getreply()
         finally:
@@ -128,6 +125,19 @@ class Dialogue(smtplib.SMTP):
         if left <= 0:
             raise TimeoutError("no answer in time")
         return left
+
+
+def _as_data(raw: bytes) -> bytes:
+    """A message as it follows DATA, its final dot included.
+
+    Leading dots are doubled (RFC 5321, 4.5.2). A line end that is not CRLF is made one: servers differ on what a bare
+    one means, and a letter must not be able to end itself early.
+    """
+    if not raw.count(b"\r\n") == raw.count(b"\r") == raw.count(b"\n"):
+        raw = re.sub(rb"\r\n|\r|\n", b"\r\n", raw)
+    if raw.startswith(b".") or b"\n." in raw:
+        raw = re.sub(rb"(?m)^\.", b"..", raw)
+    return raw + (b".\r\n" if raw.endswith(b"\r\n") else b"\r\n.\r\n")
 
 
 class _TlsDialogue(Dialogue, smtplib.SMTP_SSL):

@@ -23,7 +23,7 @@ class FolderMailer:
     def __init__(self, folder: Path) -> None:
         self._folder = folder
 
-    def send(self, raw: bytes, to_mail: str) -> str:
+    def send(self, raw: bytes, to_mail: str, *, next_to_mail: str | None = None) -> str:
         """Writes one message so that it is whole or not there, on the disk before this ends. Returns the file's name.
 
         Raises DeliveryFailed (not permanent) if the folder cannot be written.

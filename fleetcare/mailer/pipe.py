@@ -47,7 +47,7 @@ class PipeMailer:
             raise BadSettings(bad.what, remedy=bad.remedy, field=bad.field) from bad
         self._timeout_s = timeout_s
 
-    def send(self, raw: bytes, to_mail: str) -> str:
+    def send(self, raw: bytes, to_mail: str, *, next_to_mail: str | None = None) -> str:
         """Hands one message over; the answer says that the program took it.
 
         Raises DeliveryFailed: permanent if the program says that letter or recipient can never be taken; otherwise not,

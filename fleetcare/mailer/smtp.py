@@ -40,6 +40,13 @@ class _Answer:
         return f"{self.code} {self.text}".strip()
 
 
+_WANTED = (250, 250, 354)
+"""The yes to each of MAIL, RCPT and DATA, before a letter is handed over. Source: RFC 5321, 4.3.2."""
+_ANSWERS_LOST_AHEAD = 2
+"""So many lost answers in a row to letters that were followed by commands ahead, and the server is given none any more:
+it may be one that cannot bear them, although it says it can."""
+
+
 class _LineGone(Exception):
     """The connection was lost before any of the letter was handed over; `answer` says how."""
 
@@ -50,6 +57,10 @@ class _LineGone(Exception):
 
 class SmtpMailer:
     """Hands letters to a mail server, one at a time, over one connection until `finish`.
+
+    Where the server can do it (PIPELINING, RFC 2920), the three commands before a letter go out together, and those for
+    the next letter right behind the one before: a letter then waits for the server once. None of the next letter
+    itself goes out before it is handed over by `send`.
 
     security: `none`, `starttls` or `tls` (from the first byte). If STARTTLS is asked for and not to be had, nothing is
     sent. The server's certificate is checked against the machine's authorities, or those of `ca_file`.
@@ -100,9 +111,15 @@ class SmtpMailer:
         self._limit = TimeLimit(timeout_s, total_timeout_s)
         self._line: Dialogue | None = None
         self._letters_on_line = 0
+        self._asked_for: str | None = None
+        """For whom the server was asked ahead; its three answers are still to be read."""
+        self._answers_lost_ahead = 0
 
-    def send(self, raw: bytes, to_mail: str) -> str:
+    def send(self, raw: bytes, to_mail: str, *, next_to_mail: str | None = None) -> str:
         """Hands one message over and returns the server's last answer.
+
+        next_to_mail: for whom the next letter probably is; the server may be asked for it ahead. If another one
+        follows, that costs a connection and nothing else.
 
         Raises DeliveryFailed: permanent if the server answered 5xx to this sender, recipient or letter; not permanent
         for 4xx, for a connection that fails or takes too long, and for sign-in or encryption that is refused, which is
@@ -115,14 +132,18 @@ class SmtpMailer:
             raise DeliveryFailed(str(bad), permanent=True) from bad
         self._limit.start_letter()
         line = self._line_granted_for(recipient, len(raw))
+        ahead = self._commands_ahead(line, next_to_mail)
         try:
-            answer = _answer(*line.letter_text(raw))
+            answer = _answer(*line.letter_text(raw, ahead=ahead))
         except OSError as trouble:
+            self._answers_lost_ahead += bool(ahead)
             self._drop()
             raise DeliveryFailed(
                 f"The connection ended before the server answered ({_said(trouble)}); the letter may have arrived.",
                 permanent=False,
             ) from trouble
+        if ahead:
+            self._answers_lost_ahead, self._asked_for = 0, next_to_mail
         if not answer.is_yes:
             raise self._refused(answer)
         self._letters_on_line += 1
@@ -132,7 +153,8 @@ class SmtpMailer:
 
     def finish(self) -> None:
         """Takes leave of the server and closes the connection; what goes wrong here no longer matters."""
-        if self._line is not None:
+        # A server that was asked ahead may be waiting for a letter: it would take QUIT for the first line of it.
+        if self._line is not None and self._asked_for is None:
             with contextlib.suppress(OSError):
                 self._limit.start_letter()
                 self._line.docmd("QUIT")
@@ -140,44 +162,79 @@ class SmtpMailer:
 
     def _line_granted_for(self, recipient: str, size: int) -> Dialogue:
         """A connection on which the server has said 354 to DATA for this recipient."""
+        if self._asked_for is not None and self._asked_for != recipient:
+            self._drop()  # DATA cannot be taken back
         if self._line is not None:
             try:
-                return self._ask(self._line, recipient, size)
+                return self._granted(self._line, recipient, size)
             except _LineGone:
                 self._drop()
         self._line = self._connected()
         try:
-            return self._ask(self._line, recipient, size)
+            return self._granted(self._line, recipient, size)
         except _LineGone as gone:
             self._drop()
             raise DeliveryFailed(
                 f"The mail server ended the connection: {gone.answer}.", permanent=False, server_away=True
             ) from gone
 
-    def _ask(self, line: Dialogue, recipient: str, size: int) -> Dialogue:
-        options = f" SIZE={size}" if line.has_extn("size") else ""
+    def _granted(self, line: Dialogue, recipient: str, size: int) -> Dialogue:
+        """The same on this connection. Raises _LineGone, and DeliveryFailed with the refusal."""
+        try:
+            if self._asked_for is not None:
+                self._asked_for = None
+                refusal = self._answers(line)
+            elif line.has_extn("pipelining"):
+                line.send(self._commands(line, recipient, size))
+                refusal = self._answers(line)
+            else:
+                refusal = _asked_one_by_one(line, self._commands(line, recipient, size))
+        except OSError as trouble:
+            raise _LineGone(_said(trouble)) from trouble
+        if refusal is not None:
+            failure = self._refused(refusal)
+            self._forget_transaction()
+            raise failure
+        return line
+
+    def _answers(self, line: Dialogue) -> _Answer | None:
+        """Reads what was answered to three commands that went out together: None if all is granted, or the refusal.
+
+        Raises OSError and _LineGone.
+        """
+        answers = [_heard(line) for _ in _WANTED]
+        refusals = [answer for answer, wanted in zip(answers, _WANTED, strict=True) if not _fits(answer, wanted)]
+        if refusals and answers[-1].code == 354:
+            # It waits for a letter to nobody, and is given an empty one to refuse. Source: RFC 2920, 3.1.
+            line.send(b".\r\n")
+            _heard(line)
+        return refusals[0] if refusals else None
+
+    def _commands(self, line: Dialogue, recipient: str, size: int | None = None) -> bytes:
+        """The commands before a letter. Raises DeliveryFailed if this server cannot take that address.
+
+        size: of the letter in octets, told where the server wants to know (RFC 1870).
+        """
+        options = f" SIZE={size}" if size is not None and line.has_extn("size") else ""
         if not (self._from + recipient).isascii():
             if not line.has_extn("smtputf8"):
                 raise DeliveryFailed("The mail server takes only addresses in plain letters.", permanent=True)
-            line.command_encoding = "utf-8"
             options += " BODY=8BITMIME SMTPUTF8"
-        commands = (
-            ("MAIL", f"FROM:<{self._from}>{options}", 250),
-            ("RCPT", f"TO:<{recipient}>", 250),
-            ("DATA", "", 354),
-        )
-        for command, arguments, wanted in commands:
-            try:
-                answer = _answer(*line.docmd(command, arguments))
-            except OSError as trouble:
-                raise _LineGone(_said(trouble)) from trouble
-            if answer.code == 421:
-                raise _LineGone(str(answer))
-            if answer.code != wanted and not (wanted == 250 and answer.is_yes):
-                failure = self._refused(answer)
-                self._forget_transaction()
-                raise failure
-        return line
+        return f"MAIL FROM:<{self._from}>{options}\r\nRCPT TO:<{recipient}>\r\nDATA\r\n".encode()
+
+    def _commands_ahead(self, line: Dialogue, next_to_mail: str | None) -> bytes:
+        """Commands for the next letter, or nothing if it is none for this connection."""
+        if (
+            next_to_mail is None
+            or not line.has_extn("pipelining")
+            or self._letters_on_line + 1 >= self._letters_per_connection
+            or self._answers_lost_ahead >= _ANSWERS_LOST_AHEAD
+        ):
+            return b""
+        try:
+            return self._commands(line, checked_address(next_to_mail))
+        except (BadInput, DeliveryFailed):
+            return b""  # that is said when its turn comes
 
     def _connected(self) -> Dialogue:
         self._letters_on_line = 0
@@ -241,7 +298,29 @@ class SmtpMailer:
     def _drop(self) -> None:
         if self._line is not None:
             self._line.close()
-        self._line = None
+        self._line, self._asked_for = None, None
+
+
+def _heard(line: Dialogue) -> _Answer:
+    """The next answer. Raises OSError, and _LineGone if it says that the connection ends."""
+    answer = _answer(*line.getreply())
+    if answer.code == 421:
+        raise _LineGone(str(answer))
+    return answer
+
+
+def _asked_one_by_one(line: Dialogue, commands: bytes) -> _Answer | None:
+    """Each command sent when the one before was granted: None if all are, or the refusal. Raises as `_heard`."""
+    for command, wanted in zip(commands.splitlines(keepends=True), _WANTED, strict=True):
+        line.send(command)
+        answer = _heard(line)
+        if not _fits(answer, wanted):
+            return answer
+    return None
+
+
+def _fits(answer: _Answer, wanted: int) -> bool:
+    return answer.code == wanted or (wanted == 250 and answer.is_yes)
 
 
 def _answer(code: int, text: bytes) -> _Answer:
@@ -260,7 +339,9 @@ def _said(trouble: Exception) -> str:
 
 
 def _printable(text: str, limit: int = 400) -> str:
-    return " ".join("".join(ch if ch.isprintable() else " " for ch in text).split())[:limit]
+    if not text.isprintable():
+        text = "".join(ch if ch.isprintable() else " " for ch in text)
+    return " ".join(text.split())[:limit]
 
 
 def _is_this_machine(host: str) -> bool:

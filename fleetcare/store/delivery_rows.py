@@ -12,6 +12,7 @@ from sqlmodel import SQLModel
 from fleetcare.digest.values import Delivery, DeliveryState, LetterKind, LetterPlace
 from fleetcare.store import tables, translate
 from fleetcare.store.gate import gated
+from fleetcare.store.straight import Straight
 
 _TABLE = SQLModel.metadata.tables[str(tables.DeliveryRow.__tablename__)]
 BODY = SQLModel.metadata.tables[str(tables.DeliveryBodyRow.__tablename__)]
@@ -26,21 +27,21 @@ _PROGRESS: dict[str, sa.BindParameter[Any]] = {
     name: sa.bindparam(f"new_{name}")
     for name in ("state", "tries", "next_try_at", "leased_until", "last_answer", "sent_at")
 }
-# Put together once: they run for every letter, and putting them together takes longer than they do.
-_SET = sa.update(_TABLE).where(_TABLE.c.id == sa.bindparam("letter")).values(**_PROGRESS)
-_END = _SET.where(_TABLE.c.state == _LEASED, _TABLE.c.leased_until == sa.bindparam("held_until"))
+_SETTING = sa.update(_TABLE).where(_TABLE.c.id == sa.bindparam("letter")).values(**_PROGRESS)
+_SET = Straight(_SETTING)
+_END = Straight(_SETTING.where(_TABLE.c.state == _LEASED, _TABLE.c.leased_until == sa.bindparam("held_until")))
 _IS_DUE = sa.and_(
     _TABLE.c.state == _DUE, sa.or_(_TABLE.c.next_try_at.is_(None), _TABLE.c.next_try_at <= sa.bindparam("at"))
 )
 _IS_STALE = sa.and_(
     _TABLE.c.state == _LEASED, sa.or_(_TABLE.c.leased_until.is_(None), _TABLE.c.leased_until <= sa.bindparam("at"))
 )
-_LEASE = (
+_LEASE = Straight(
     sa.update(_TABLE)
     .where(_TABLE.c.id == sa.bindparam("letter"), sa.or_(_IS_DUE, _IS_STALE))
     .values(state=_LEASED, leased_until=sa.bindparam("until"))
 )
-_ONE = WHOLE.where(_TABLE.c.id == sa.bindparam("letter"))
+_ONE = Straight(WHOLE.where(_TABLE.c.id == sa.bindparam("letter")))
 _NUMBER = sa.select(_TABLE.c.id).where(
     _TABLE.c.person == sa.bindparam("whose"),
     _TABLE.c.kind == sa.bindparam("which"),
@@ -57,21 +58,21 @@ def add_body(connection: sa.Connection, letter: Delivery) -> None:
 
 def set_progress(connection: sa.Connection, letter: Delivery | LetterPlace) -> int:
     """How far a letter is; how many rows that were."""
-    return connection.execute(_SET, _progress(letter)).rowcount
+    return _SET.changed(connection, _progress(letter))
 
 
 def end_lease(connection: sa.Connection, letter: LetterPlace, held_until: datetime) -> int:
     """The same while that lease holds."""
     given = {**_progress(letter), "held_until": translate.instant_text(held_until)}
-    return connection.execute(_END, given).rowcount
+    return _END.changed(connection, given)
 
 
 def lease(connection: sa.Connection, letter: int, now: datetime, until: datetime) -> Delivery | None:
     """The letter, if it is due or its lease is over, and it is leased from now on."""
     given = {"letter": letter, "at": translate.instant_text(now), "until": translate.instant_text(until)}
-    if connection.execute(_LEASE, given).rowcount != 1:
+    if _LEASE.changed(connection, given) != 1:
         return None
-    return translate.delivery(connection.execute(_ONE, {"letter": letter}).one())
+    return translate.delivery(_ONE.one(connection, {"letter": letter}))
 
 
 def _progress(letter: Delivery | LetterPlace) -> dict[str, Any]:

@@ -13,6 +13,7 @@ import time
 from collections.abc import Iterator
 from contextlib import closing, contextmanager, suppress
 from pathlib import Path
+from typing import Any
 
 import sqlalchemy as sa
 from sqlalchemy.engine import make_url
@@ -86,12 +87,14 @@ def writing(engine: sa.Engine, *, typed: bool) -> Iterator[sa.Connection]:
 @contextmanager
 def _locked(connection: sa.Connection, *, typed: bool = True) -> Iterator[None]:
     """A transaction that nobody else's write unit can run beside."""
-    if connection.dialect.name == "sqlite":
+    is_sqlite = connection.dialect.name == "sqlite"
+    if is_sqlite:
+        # By way of the library: a migration asks it whether it runs inside a transaction.
         connection.exec_driver_sql("BEGIN IMMEDIATE")
     else:
         connection.exec_driver_sql("BEGIN ISOLATION LEVEL READ COMMITTED READ WRITE")
     try:
-        if connection.dialect.name != "sqlite":
+        if not is_sqlite:
             # Whatever the server is set to, what a person typed is on its disk when COMMIT is answered.
             durable = ", set_config('synchronous_commit', 'on', true)" if typed else ""
             connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({WRITER_LOCK}){durable}")
@@ -104,10 +107,18 @@ def _locked(connection: sa.Connection, *, typed: bool = True) -> Iterator[None]:
 
 def _commit(connection: sa.Connection) -> None:
     """Raises StoreTrouble where PostgreSQL would answer a COMMIT with a quiet ROLLBACK, after a statement failed."""
-    state = getattr(connection.connection.dbapi_connection, "info", None)  # psycopg's alone
-    if state is not None and state.transaction_status.name == "INERROR":
+    driver = _driver(connection)
+    if connection.dialect.name == "sqlite":
+        driver.execute("COMMIT")
+        return
+    if driver.info.transaction_status.name == "INERROR":
         raise StoreTrouble("A step of that failed, so nothing of it was changed. Try again in a moment.")
     connection.exec_driver_sql("COMMIT")
+
+
+def _driver(connection: sa.Connection) -> Any:
+    """The driver's own connection: what the library does around a statement takes longer than the short ones do."""
+    return connection.connection.dbapi_connection
 
 
 def _undo(connection: sa.Connection) -> None:
@@ -118,7 +129,7 @@ def _undo(connection: sa.Connection) -> None:
     """
     if connection.invalidated or connection.closed:
         return
-    raw: object = connection.connection.dbapi_connection
+    raw: object = _driver(connection)
     if isinstance(raw, sqlite3.Connection) and not raw.in_transaction:
         return
     try:

@@ -38,6 +38,7 @@ from fleetcare.store.gate import gated
 from fleetcare.store.reading import SqlView
 from fleetcare.store.shelf_access import ShelfWrites
 from fleetcare.store.sought_access import SoughtWrites
+from fleetcare.store.straight import Straight
 from fleetcare.store.work_access import WorkWrites
 from fleetcare.usage.learned import Fitted
 from fleetcare.work.record import WorkDone
@@ -46,7 +47,10 @@ from fleetcare.work.sought import sought_notes
 BLOCK = 10_000
 """Rows handed to the driver at a time."""
 
-_COUNT_UP = "INSERT INTO stand (id, version) VALUES (1, 1) ON CONFLICT (id) DO UPDATE SET version = stand.version + 1"
+_COUNT_UP = Straight(
+    sa.text("INSERT INTO stand (id, version) VALUES (1, 1) ON CONFLICT (id) DO UPDATE SET version = stand.version + 1")
+)
+_LOG = Straight(sa.insert(stored.LOG), columns=[column.name for column in stored.LOG.columns if column.name != "id"])
 _TEXTS: dict[tuple[str, str, str, tuple[str, ...]], tuple[str, tuple[str, ...] | None]] = {}
 """Statements as drivers take them, with the order of their values; None where the driver takes names."""
 
@@ -317,7 +321,9 @@ class SqlUnit(WorkWrites, ShelfWrites, SoughtWrites, SqlView):
 
     def log_change(self, subject: str, what: str, before: str, after: str) -> None:
         """One line in the log, under this unit's change."""
-        self._add(stored.LOG, [translate.log_columns(self._change, subject, what, before, after)])
+        line = _gated_row(translate.log_columns(self._change, subject, what, before, after))
+        _LOG.changed(self._connection, line)
+        self.wrote = True
 
     def log_changes(self, lines: Iterable[tuple[str, str, str, str]]) -> None:
         """Many lines in the log, under this unit's change."""
@@ -327,7 +333,7 @@ class SqlUnit(WorkWrites, ShelfWrites, SoughtWrites, SqlView):
         """The version rises by one if this unit wrote anything."""
         if not self.wrote:
             return
-        self._connection.exec_driver_sql(_COUNT_UP)
+        _COUNT_UP.changed(self._connection, {})
 
     def _inputs_are_old(self, marks: set[str]) -> None:
         """What was made of facts that change now is not whole any more, until the dates are worked out again."""

@@ -40,7 +40,7 @@ class MoodyMailer:
         self.unanswered: Counter[bytes] = Counter()
         self.refused: set[bytes] = set()
 
-    def send(self, raw: bytes, to_mail: str) -> str:
+    def send(self, raw: bytes, to_mail: str, *, next_to_mail: str | None = None) -> str:
         """As it feels."""
         mood = self.moods.pop(0) if self.moods else YES
         assert raw not in self.refused, "a refusal for good is for good"

@@ -133,10 +133,10 @@ def test_a_letter_of_a_dead_process_is_taken_over_when_its_lease_is_out() -> Non
 class Slow(KeptLetters):
     """A mail server that takes its time, so that two senders really meet."""
 
-    def send(self, raw: bytes, to_mail: str) -> str:
+    def send(self, raw: bytes, to_mail: str, *, next_to_mail: str | None = None) -> str:
         """As usual, a little later."""
         time.sleep(0.002)
-        return super().send(raw, to_mail)
+        return super().send(raw, to_mail, next_to_mail=next_to_mail)
 
 
 def test_two_senders_never_send_one_letter_twice() -> None:
@@ -240,13 +240,13 @@ class Overtaken(KeptLetters):
         super().__init__()
         self.store, self.outcome = store, outcome
 
-    def send(self, raw: bytes, to_mail: str) -> str:
+    def send(self, raw: bytes, to_mail: str, *, next_to_mail: str | None = None) -> str:
         """As usual, after the other has taken it."""
         with self.store.write(Change("another", "letter leased", NOW + LEASE)) as unit:
             assert unit.lease_delivery(1, NOW + LEASE, NOW + 2 * LEASE) is not None
         if self.outcome is not None:
             raise self.outcome
-        return super().send(raw, to_mail)
+        return super().send(raw, to_mail, next_to_mail=next_to_mail)
 
 
 @pytest.mark.parametrize("permanent", [True, False])

@@ -141,7 +141,7 @@ class FailingServer:
             if word == "EHLO" and self.plan("", 0) is Mode.NO_EXTENSIONS:
                 sock.sendall(b"502 5.5.1 HELO alone\r\n")
             elif word == "EHLO":
-                sock.sendall(b"250-failing.example\r\n250 SIZE 1000000\r\n")
+                sock.sendall(b"250-failing.example\r\n250-PIPELINING\r\n250 SIZE 1000000\r\n")
             elif word == "RCPT":
                 recipient = command.partition("<")[2].partition(">")[0]
                 with self._guard:
@@ -149,7 +149,10 @@ class FailingServer:
                     self.attempts[recipient] += 1
                 if not self._recipient(sock, mode):
                     return
+            elif word == "DATA" and mode is Mode.RCPT_5XX:
+                sock.sendall(b"503 5.5.1 for whom?\r\n")
             elif word == "DATA":
+                # Also for nobody: RFC 2920, 3.1 lets a server say so, and refuse what it is given then.
                 sock.sendall(b"354 go on\r\n")
                 if not self._letter(sock, lines, mode, recipient):
                     return
@@ -182,6 +185,9 @@ class FailingServer:
             if line == b".\r\n":
                 break
             octets += line[1:] if line.startswith(b".") else line
+        if mode is Mode.RCPT_4XX:
+            sock.sendall(b"554 5.5.1 for nobody\r\n" if not octets else b"250 2.0.0 a letter to nobody\r\n")
+            return True
         if mode is Mode.FINAL_4XX:
             sock.sendall(b"451 4.3.0 try again later\r\n")
             return True

@@ -153,6 +153,19 @@ def test_a_sender_that_is_killed_again_and_again_loses_nothing(tmp_path: Path) -
         assert sum(gap.values()) <= kills, "one letter at a time is in the gap"
 
 
+def test_a_kill_makes_one_letter_come_twice_at_most(tmp_path: Path) -> None:
+    """However fast they go: each is written down before the next is handed over, whatever was asked for ahead."""
+    with served(tmp_path, lambda who, attempt: Mode.OK, 150) as (server, parts):
+        clock = parts.clock
+        assert isinstance(clock, FastClock)
+        gap, kills, _ = run_with_kills(parts.home, server, clock, parts.store, every_s=(0.02, 0.2), seed=3, most=5)
+        judged = judge(letters(parts.store), server.taken, gap)
+        assert judged.faults == []
+        assert (judged.is_clean, judged.sent) == (True, 150)
+        assert kills >= 2
+        assert len(server.taken) - 150 <= kills
+
+
 # The judge can condemn
 
 

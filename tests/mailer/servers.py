@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import select
 import socket
 import ssl
 import threading
@@ -34,6 +35,13 @@ class _Handler:
     kept: list[Kept] = field(default_factory=list)
     connections: list[int] = field(default_factory=list)
     options: list[list[str]] = field(default_factory=list)
+    extensions: tuple[str, ...] = ()
+
+    async def handle_EHLO(  # noqa: N802
+        self, server: Any, session: Any, envelope: Any, hostname: str, responses: list[str]
+    ) -> list[str]:
+        session.host_name = hostname
+        return [responses[0], *(f"250-{each}" for each in self.extensions), *responses[1:]]
 
     async def handle_MAIL(  # noqa: N802
         self, server: Any, session: Any, envelope: Any, address: str, options: list[str]
@@ -79,9 +87,11 @@ class RealServer:
         password: str = "",
         from_the_first_byte: bool = False,
         smtputf8: bool = False,
+        extensions: tuple[str, ...] = (),
     ) -> None:
+        """extensions: what it says it can do beside what aiosmtpd says; it takes commands in groups in any case."""
         self.answers: dict[str, str] = {}
-        self.handler = _Handler(self.answers)
+        self.handler = _Handler(self.answers, extensions=extensions)
         self._arguments: dict[str, Any] = {"hostname": "mail.test", "enable_SMTPUTF8": smtputf8, "ident": "test"}
         self._outer: ssl.SSLContext | None = None
         if certificate is not None:
@@ -145,6 +155,13 @@ class Line:
     def say(self, text: str) -> None:
         """Sends one line."""
         self._sock.sendall(text.encode() + b"\r\n")
+
+    def has_more(self, within_s: float) -> bool:
+        """True if anything more comes in that time, the end of the connection included."""
+        self._sock.setblocking(False)
+        is_there = bool(self._file.peek(1))
+        self._sock.setblocking(True)
+        return is_there or bool(select.select([self._sock], [], [], within_s)[0])
 
     def say_raw(self, octets: bytes) -> None:
         """Sends octets as they are."""

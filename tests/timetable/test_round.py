@@ -231,7 +231,7 @@ class Waiting(KeptLetters):
         super().__init__()
         self.began, self.may_answer = threading.Event(), threading.Event()
 
-    def send(self, raw: bytes, to_mail: str) -> str:
+    def send(self, raw: bytes, to_mail: str, *, next_to_mail: str | None = None) -> str:
         """As usual, late."""
         self.began.set()
         assert self.may_answer.wait(30)
