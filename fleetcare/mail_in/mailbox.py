@@ -77,6 +77,8 @@ class ImapMailbox:
             _fine(line.select(f'"{name}"'))
             validity = line.response("UIDVALIDITY")[1][0] or b""
             yield OpenMailbox(line, self._addresses, self._others, validity)
+        except ssl.SSLCertVerificationError as trouble:
+            raise MailboxTrouble(self._not_vouched_for(trouble)) from trouble
         except (imaplib.IMAP4.error, OSError) as trouble:
             raise MailboxTrouble(f"The mailbox at {self._host} could not be read: {_printable(trouble)}.") from trouble
         finally:
@@ -95,6 +97,15 @@ class ImapMailbox:
             # Raises if the server does not offer it: the password never goes out in the open.
             line.starttls(self._context())
         return line
+
+    def _not_vouched_for(self, trouble: ssl.SSLCertVerificationError) -> str:
+        """What is wrong with the server's certificate, and what to do; nothing was sent to it."""
+        why = trouble.verify_message.rstrip(".") or "it could not be checked"
+        return (
+            f"The certificate of the mailbox's server {self._host}, port {self._port}, is not trusted ({why}), so the "
+            "password was not sent. Write as host the name that stands in the certificate; if it is one of your own, "
+            "name the file of who issued it as ca_file under [replies]."
+        )
 
     def _context(self) -> ssl.SSLContext:
         return ssl.create_default_context(cafile=None if self._ca_file is None else str(self._ca_file))

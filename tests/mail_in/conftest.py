@@ -8,6 +8,7 @@ import pytest
 
 from tests.mail_in.imap_server import ImapServer
 from tests.mailer.conftest import certificate as certificate
+from tests.mailer.conftest import other_certificate as other_certificate
 
 
 @pytest.fixture

@@ -23,7 +23,7 @@ USER, PASSWORD = "readings", "0pen-secret"
 
 _CONFIG = """\
 protocols = imap
-listen = 127.0.0.1
+listen = 127.0.0.1, 127.0.0.2
 base_dir = {folder}/run
 state_dir = {folder}/state
 log_path = {folder}/log
@@ -50,7 +50,8 @@ service imap-login {{
     port = {port}
   }}
   inet_listener imaps {{
-    port = 0
+    port = {tls_port}
+    ssl = yes
   }}
 }}
 service anvil {{
@@ -66,13 +67,17 @@ class ImapServer:
     """Dovecot with one account. It runs as whoever runs the tests; under root as nobody, whose mail it may read."""
 
     def __init__(self, certificate: tuple[Path, Path] | None = None) -> None:
-        """certificate: with it STARTTLS is offered. Skips the test where Dovecot is not there."""
+        """certificate: with it STARTTLS is offered, and `tls_port` speaks TLS from the first byte.
+
+        Skips the test where Dovecot is not there.
+        """
         self.program = shutil.which("dovecot") or shutil.which("dovecot", path="/usr/sbin:/usr/local/sbin")
         if self.program is None:
             pytest.skip("the dovecot command is not there (apt-get install dovecot-imapd)")
         # Its sockets want a short path.
         self.folder = Path(tempfile.mkdtemp(prefix="imap-"))
         self.port = _free_port()
+        self.tls_port = 0 if certificate is None else _free_port()
         account = pwd.getpwnam("nobody" if os.geteuid() == 0 else getpass.getuser())
         ssl = "no"
         if certificate is not None:
@@ -89,6 +94,7 @@ class ImapServer:
                 gid=account.pw_gid,
                 password=PASSWORD,
                 port=self.port,
+                tls_port=self.tls_port,
                 ssl=ssl,
             ),
             encoding="utf-8",

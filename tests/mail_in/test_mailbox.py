@@ -15,9 +15,11 @@ from tests.mail_in.imap_server import PASSWORD, USER, ImapServer
 from tests.mail_in.test_said import ADDRESSES, mail
 
 
-def mailbox(port: int, *, password: str = PASSWORD, security: str = "none", **more: object) -> ImapMailbox:
+def mailbox(
+    port: int, *, host: str = "127.0.0.1", password: str = PASSWORD, security: str = "none", **more: object
+) -> ImapMailbox:
     given = {"folder": "INBOX", "addresses": ADDRESSES, "timeout_s": 5.0, "total_timeout_s": 20.0, **more}
-    return ImapMailbox("127.0.0.1", port, security, USER, password, **given)  # type: ignore[arg-type]
+    return ImapMailbox(host, port, security, USER, password, **given)  # type: ignore[arg-type]
 
 
 def test_what_is_for_us_waits_until_it_is_marked(server: ImapServer) -> None:
@@ -72,6 +74,41 @@ def test_starttls_is_never_left_out(server: ImapServer, certificate: tuple[Path,
         box = mailbox(encrypted.port, security="starttls", ca_file=certificate[0])
         with box.opened() as inside:
             assert len(list(inside.waiting())) == 1
+
+
+def test_tls_from_the_first_byte(certificate: tuple[Path, Path]) -> None:
+    with ImapServer(certificate) as encrypted:
+        encrypted.deliver(mail("84210\n"))
+        box = mailbox(encrypted.tls_port, security="tls", ca_file=certificate[0])
+        with box.opened() as inside:
+            (only,) = inside.waiting()
+            inside.mark_seen(only)
+        assert b"84210" in only.raw
+        assert encrypted.seen() == [True]
+        with pytest.raises(MailboxTrouble), mailbox(encrypted.port, security="tls", timeout_s=2.0).opened():
+            pass  # that port does not begin with TLS, and nothing is said to it in the open
+
+
+@pytest.mark.parametrize("security", ["tls", "starttls"])
+def test_a_certificate_that_is_not_trusted_is_said_with_what_to_do_and_nobody_signs_in(
+    certificate: tuple[Path, Path], other_certificate: tuple[Path, Path], security: str
+) -> None:
+    """One that nobody vouches for, one that is vouched for by another than is named, and one for another name."""
+    with ImapServer(certificate) as encrypted:
+        port = encrypted.tls_port if security == "tls" else encrypted.port
+        before = encrypted.log().count("Login:")
+        wrong = [
+            ({}, "self.signed certificate"),
+            ({"ca_file": other_certificate[0]}, "certificate"),
+            ({"ca_file": certificate[0], "host": "127.0.0.2"}, "127.0.0.2"),
+        ]
+        for given, why in wrong:
+            with (
+                pytest.raises(MailboxTrouble, match=f"is not trusted .*{why}.* ca_file under \\[replies\\]"),
+                mailbox(port, security=security, **given).opened(),  # type: ignore[arg-type]
+            ):
+                pass
+        assert encrypted.log().count("Login:") == before
 
 
 def test_a_server_that_is_not_there_or_says_nothing_is_trouble() -> None:

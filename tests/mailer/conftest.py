@@ -15,10 +15,20 @@ from tests.mailer.servers import RealServer, ScriptedServer
 @pytest.fixture(scope="session")
 def certificate(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
     """A certificate for 127.0.0.1 and localhost that nobody vouches for, and its key."""
+    return certificate_in(tmp_path_factory.mktemp("certificate"))
+
+
+@pytest.fixture(scope="session")
+def other_certificate(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
+    """Another one of that kind, which does not vouch for the first."""
+    return certificate_in(tmp_path_factory.mktemp("other-certificate"))
+
+
+def certificate_in(folder: Path) -> tuple[Path, Path]:
+    """A new certificate for 127.0.0.1 and localhost, and its key."""
     openssl = shutil.which("openssl")
     if openssl is None:
         pytest.skip("the openssl command is not there to make a certificate with")
-    folder = tmp_path_factory.mktemp("certificate")
     cert, key = folder / "cert.pem", folder / "key.pem"
     subprocess.run(
         [openssl, "req", "-x509", "-newkey", "ec", "-pkeyopt", "ec_paramgen_curve:prime256v1", "-nodes"]
