@@ -2,10 +2,17 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime, time, timedelta, tzinfo
-from typing import NamedTuple
+import re
+from collections.abc import Sequence
+from datetime import UTC, date, datetime, time, timedelta, tzinfo
+from typing import Any, NamedTuple
 
 from icalendar import Calendar
+
+_EVENT = re.compile(rb"^BEGIN:VEVENT\r\n.*?^END:VEVENT\r\n", re.DOTALL | re.MULTILINE)
+_MOMENT = re.compile(rb"^(DTSTART|DTEND)(?:;VALUE=DATE:(\d{8})|:(\d{8}T\d{6})Z)\r$", re.MULTILINE)
+_ANY_MOMENT = re.compile(rb"^(?:DTSTART|DTEND)\b", re.MULTILINE)
+_CANCELLED = re.compile(rb"^STATUS:CANCELLED\r$", re.MULTILINE)
 
 
 class Seen(NamedTuple):
@@ -22,18 +29,75 @@ class Seen(NamedTuple):
 
 
 def entries_ahead(body: bytes, today: date, at_most: int, zone: tzinfo) -> tuple[tuple[Seen, ...], int]:
-    """The next entries that are not over, earliest first, and how many there are in all. zone: of the reader."""
-    found = []
-    for event in Calendar.from_ical(body).walk("VEVENT"):
-        first = event.decoded("DTSTART")
-        title = str(event.get("SUMMARY", ""))
-        if isinstance(first, datetime):
-            begins, ends = (event.decoded(name).astimezone(zone) for name in ("DTSTART", "DTEND"))
-            seen = Seen(begins.date(), ends.date(), title, begins.time(), ends.time())
-        else:
-            # RFC 5545 3.6.1: the end of an all-day event is the day after its last; without one it lasts a day.
-            seen = Seen(first, event.decoded("DTEND") - timedelta(days=1) if "DTEND" in event else first, title)
-        if seen.last >= today and str(event.get("STATUS", "")) != "CANCELLED":
-            found.append(seen)
-    found.sort(key=lambda seen: (seen.first, seen.begins or time(), seen.title))
-    return tuple(found[:at_most]), len(found)
+    """The next entries that are not over, earliest first, and how many there are in all. zone: of the reader.
+
+    Only those are read whole that may be among the next; of the others days and state are looked at, as a feed of
+    1,000 entries took the better part of a second.
+    """
+    events: list[bytes] = _EVENT.findall(body)
+    looked = [_glimpse(event, zone) for event in events]
+    if any(each is None for each in looked):
+        # Not as they are written here; then all of them are read.
+        ahead = _ahead(events, today, zone)
+        return tuple(ahead[:at_most]), len(ahead)
+    there = [
+        (glimpse.place, event)
+        for glimpse, event in zip(looked, events, strict=True)
+        if glimpse is not None and glimpse.last >= today and not _CANCELLED.search(event)
+    ]
+    places = sorted(place for place, _ in there)[:at_most]
+    # Those of one moment are put in order by their titles.
+    near = [event for place, event in there if place <= places[-1]] if places else []
+    return tuple(_ahead(near, today, zone)[:at_most]), len(there)
+
+
+class _Glimpse(NamedTuple):
+    """When an entry begins, and its last day."""
+
+    place: tuple[date, time]
+    last: date
+
+
+def _glimpse(event: bytes, zone: tzinfo) -> _Glimpse | None:
+    """When an entry is, without reading the rest of it; None if its days are written in another way than here."""
+    found = {name: (day, at) for name, day, at in _MOMENT.findall(event)}
+    if b"DTSTART" not in found or len(found) != len(_ANY_MOMENT.findall(event)):
+        return None
+    day, at = found[b"DTSTART"]
+    end_day, end_at = found.get(b"DTEND", (b"", b""))
+    if day:
+        first = _day(day)
+        return _Glimpse((first, time()), _day(end_day) - timedelta(days=1) if end_day else first)
+    if not end_at:
+        return None
+    begins = _local(at, zone)
+    return _Glimpse((begins.date(), begins.time()), _local(end_at, zone).date())
+
+
+def _day(digits: bytes) -> date:
+    return date(int(digits[:4]), int(digits[4:6]), int(digits[6:8]))
+
+
+def _local(digits: bytes, zone: tzinfo) -> datetime:
+    at = datetime.strptime(digits.decode(), "%Y%m%dT%H%M%S").replace(tzinfo=UTC)
+    return at.astimezone(zone)
+
+
+def _ahead(events: Sequence[bytes], today: date, zone: tzinfo) -> list[Seen]:
+    whole = b"".join((b"BEGIN:VCALENDAR\r\n", *events, b"END:VCALENDAR\r\n"))
+    found = [
+        seen
+        for event in Calendar.from_ical(whole).walk("VEVENT")
+        if (seen := _seen(event, zone)).last >= today and str(event.get("STATUS", "")) != "CANCELLED"
+    ]
+    return sorted(found, key=lambda seen: (seen.first, seen.begins or time(), seen.title))
+
+
+def _seen(event: Any, zone: tzinfo) -> Seen:
+    first = event.decoded("DTSTART")
+    title = str(event.get("SUMMARY", ""))
+    if isinstance(first, datetime):
+        begins, ends = (event.decoded(name).astimezone(zone) for name in ("DTSTART", "DTEND"))
+        return Seen(begins.date(), ends.date(), title, begins.time(), ends.time())
+    # RFC 5545 3.6.1: the end of an all-day event is the day after its last; without one it lasts a day.
+    return Seen(first, event.decoded("DTEND") - timedelta(days=1) if "DTEND" in event else first, title)

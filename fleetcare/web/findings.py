@@ -19,7 +19,7 @@ from fleetcare.page.cards.findings import BY_FIELD, NOTE_FIELD, SHOWN_FIELD, Tri
 from fleetcare.page.cards.frame import COME_IN_URL, FINDINGS_URL
 from fleetcare.web.changed import back_to, changed_at
 from fleetcare.web.form_seal import seal_of, sender_of
-from fleetcare.web.reading_form import text_of
+from fleetcare.web.reading_form import count_of, text_of
 from fleetcare.web.safety import status_of
 from fleetcare.web.who import reader_of
 
@@ -34,11 +34,11 @@ def routes(parts: Parts) -> APIRouter:
     router = APIRouter(include_in_schema=False)
 
     @router.get(FINDINGS_URL)
-    def page(request: Request) -> Response:
+    def page(request: Request, start: str = "") -> Response:
         reader = reader_of(request, parts)
         if reader is None and not parts.settings.web.open_house:
             return RedirectResponse(COME_IN_URL, status_code=303)
-        return _page(parts, request, reader)
+        return _page(parts, request, reader, start=count_of(start))
 
     @router.post(f"{FINDINGS_URL}/{{finding}}")
     async def answer(request: Request, finding: str) -> Response:
@@ -50,7 +50,13 @@ def routes(parts: Parts) -> APIRouter:
 
 
 def _page(
-    parts: Parts, request: Request, reader: Person | None, *, tried: TriedAnswer | None = None, status: int = 200
+    parts: Parts,
+    request: Request,
+    reader: Person | None,
+    *,
+    start: int = 0,
+    tried: TriedAnswer | None = None,
+    status: int = 200,
 ) -> HTMLResponse:
     waiting = findings_waiting(parts.store, parts.rules, now=parts.clock.now(), kept=parts.kept_outlooks)
     garage, vehicles = waiting.garage, waiting.vehicles
@@ -65,6 +71,7 @@ def _page(
         can_enter=reader is not None and any(v.meters and may_enter(reader, v, garage) for v in vehicles),
         done=changed_at(parts, request, reader, waiting.today),
         tried=tried,
+        start=start,
     )
     return HTMLResponse(parts.pages.findings(card, seal_of(request)), status_code=status)
 

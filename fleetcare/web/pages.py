@@ -35,6 +35,7 @@ from fleetcare.page.drawings.fan import WIDE_FAN
 from fleetcare.quantities import DistanceUnit
 from fleetcare.web.form_seal import seal_of
 from fleetcare.web.letter_notes import notes_on_calendars, notes_on_letters
+from fleetcare.web.reading_form import count_of
 from fleetcare.web.who import reader_of
 from fleetcare.work.record import WorkDone
 
@@ -78,7 +79,7 @@ def routes(parts: Parts) -> APIRouter:
             unit=_unit(unit, reader, ahead),
             mail_folder_note=parts.mail_note,
             can_enter=reader is not None and bool(_may_enter(reader, ahead)),
-            start=_count(start),
+            start=count_of(start),
             names={person.key: person.first_name for person in ahead.people},
             visits=ahead.visits,
             bookings=ahead.bookings,
@@ -104,7 +105,7 @@ def routes(parts: Parts) -> APIRouter:
             today=ahead.today,
             can_enter=reader is not None and bool(_may_enter(reader, ahead)),
             find=find[:LONGEST_FIND],
-            start=_count(start),
+            start=count_of(start),
             may_add=reader is not None and may_add(reader, ahead.garage),
         )
         return HTMLResponse(parts.pages.vehicles(card))
@@ -115,7 +116,7 @@ def routes(parts: Parts) -> APIRouter:
         if reader is None and not parts.settings.web.open_house:
             return RedirectResponse("/sign-in", status_code=303)
         return vehicle_page(
-            parts, reader, mark, start=_count(start), readings_start=_count(readings), seal=seal_of(request)
+            parts, reader, mark, start=count_of(start), readings_start=count_of(readings), seal=seal_of(request)
         )
 
     @router.get("/trust")
@@ -152,7 +153,7 @@ def routes(parts: Parts) -> APIRouter:
             ],
             today=ahead.today,
             find=find[:LONGEST_FIND],
-            start=_count(start),
+            start=count_of(start),
             may_stick=any(answers_for(reader, outlook.vehicle, ahead.garage) for outlook in ahead.outlooks),
         )
         return HTMLResponse(parts.pages.choose(card))
@@ -235,7 +236,3 @@ def _unit(asked: str, reader: Person | None, ahead: Ahead) -> DistanceUnit:
     if asked in (DistanceUnit.KM.value, DistanceUnit.MI.value):
         return DistanceUnit(asked)
     return reader.unit if reader is not None else told_in(ahead.garage.unit)
-
-
-def _count(text: str) -> int:
-    return int(text) if text.isascii() and text.isdigit() and len(text) < 8 else 0

@@ -111,6 +111,11 @@ def form_key(now: datetime) -> str:
     return instant_words(now.replace(microsecond=0))
 
 
+def count_of(text: str) -> int:
+    """How many rows of a list to leave out, from an address; 0 for what is no count."""
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 8 else 0
+
+
 def text_of(form: FormData | None, field: str) -> str:
     """One field without blanks around it; empty if it is not there or is a file."""
     value = form.get(field) if form is not None else None

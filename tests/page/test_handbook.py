@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 from fleetcare.page.cards.book_row import BookRowCard
-from tests.page.karst_ridge import book_row_card, handbook_card, shipped_book, vehicle_card
+from fleetcare.page.cards.handbook import NAMED_IN_LIST, users_named
+from tests.page.karst_ridge import ANVIL, book_row_card, handbook_card, shipped_book, vehicle_card
 
 
 def told(card: BookRowCard) -> str:
@@ -79,3 +81,11 @@ def test_a_service_on_a_vehicles_page_leads_to_how_it_is_done() -> None:
     urls = {row.title: row.book_url for row in vehicle_card().services}
     assert urls
     assert all(re.fullmatch(r"/handbook/[a-z0-9-]+", url) for url in urls.values())
+
+
+def test_of_a_service_that_thousands_carry_a_few_are_named_and_the_others_counted() -> None:
+    many = [replace(ANVIL, mark=f"V{number}", name=f"Anvil {number}") for number in range(1, 2_001)]
+    named, more = users_named(many, NAMED_IN_LIST)
+    assert [link.text for link in named] == [f"Anvil {number}" for number in range(1, NAMED_IN_LIST + 1)]
+    assert more.replace("\u2009", " ") == "and 1 992 more"
+    assert users_named(many[:NAMED_IN_LIST], NAMED_IN_LIST)[1] == ""

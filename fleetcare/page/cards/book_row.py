@@ -16,8 +16,8 @@ from fleetcare.fleet.duty import DutyCycle
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.language import later, tr, tr_book
-from fleetcare.page.cards.frame import HANDBOOK_URL, Frame, Link, full_frame, vehicle_url
-from fleetcare.page.cards.handbook import CAUTION, known_words
+from fleetcare.page.cards.frame import HANDBOOK_URL, Frame, Link, full_frame
+from fleetcare.page.cards.handbook import CAUTION, NAMED_ON_PAGE, known_words, users_named
 from fleetcare.page.cards.state_words import state_word
 from fleetcare.quantities import DistanceUnit, PrintedDistance
 from fleetcare.wording import joined, lower_first, quantity_words, sentence, span_words, unit_name
@@ -111,6 +111,7 @@ class BookRowCard:
     doubts: tuple[str, ...]
     changes: tuple[str, ...]
     used_by: tuple[Link, ...]
+    used_more: str
     jobs: tuple[JobPart, ...]
     form: ChangeForm | None = None
     caution: str = CAUTION
@@ -129,6 +130,7 @@ def book_row_card(
     form: ChangeForm | None = None,
 ) -> BookRowCard:
     """The page about one row. vehicles: those that carry it. jobs: every one that does it. form: for who may change."""
+    named, more = users_named(vehicles, NAMED_ON_PAGE)
     return BookRowCard(
         frame=full_frame(
             tr_book(row.title), garage=garage, reader=reader, today=today, here=HANDBOOK_URL, can_enter=can_enter
@@ -144,7 +146,8 @@ def book_row_card(
             + (f" {change.reason}" if change.reason else "")
             for change in row.overrides
         ),
-        used_by=tuple(Link(vehicle.name, vehicle_url(vehicle.mark)) for vehicle in vehicles),
+        used_by=named,
+        used_more=more,
         jobs=tuple(_job(job, is_only=len(jobs) == 1) for job in jobs),
         form=form,
     )
@@ -241,6 +244,7 @@ def new_row_card(
         doubts=(),
         changes=(),
         used_by=(),
+        used_more="",
         jobs=(),
         form=form,
     )

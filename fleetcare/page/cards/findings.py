@@ -11,13 +11,14 @@ from fleetcare.fleet.people import Garage, Person
 from fleetcare.language import tr, tr_book, tr_count
 from fleetcare.page.cards.changed import Changed
 from fleetcare.page.cards.follow_words import follow_words
-from fleetcare.page.cards.frame import FINDINGS_URL, Frame, Plate, full_frame, vehicle_plate, vehicle_url
+from fleetcare.page.cards.frame import FINDINGS_URL, Frame, Link, Plate, full_frame, vehicle_plate, vehicle_url
 from fleetcare.page.cards.sheet import sheet_url
 from fleetcare.wording import (
     count_words,
     counted_words,
     day_words,
     days_words,
+    grouped,
     joined,
     lower_first,
     of_vehicle,
@@ -27,6 +28,8 @@ from fleetcare.work.found import look_of
 from fleetcare.work.open_findings import WaitingFinding
 
 NOTE_FIELD, BY_FIELD, SHOWN_FIELD = "note", "by", "shown"
+FINDINGS_A_PAGE = 40
+"""So many, each with its form, keep a page under 100 kB."""
 _NAMED_AT_MOST = 4
 
 
@@ -82,13 +85,19 @@ class TriedAnswer:
 
 @dataclass(frozen=True, slots=True)
 class FindingsCard:
-    """The page. problem: of an answer to a finding that is not on the page any more. done: what was just changed."""
+    """The page. problem: of an answer to a finding that is not on the page any more. done: what was just changed.
+
+    range_words: which of them are on this page; empty if all are.
+    """
 
     frame: Frame
     lead: str
     vehicles: tuple[VehicleFindings, ...]
     done: Changed | None
     problem: str
+    range_words: str = ""
+    earlier: Link | None = None
+    later: Link | None = None
 
 
 def findings_card(
@@ -103,17 +112,27 @@ def findings_card(
     can_enter: bool,
     done: Changed | None = None,
     tried: TriedAnswer | None = None,
+    start: int = 0,
 ) -> FindingsCard:
     """The page. findings: what waits, in order. outlooks: of their vehicles. may_answer: marks the reader answers for.
 
-    names: first names by person key.
+    names: first names by person key. start: how many to leave out, for further pages; an answer that was not taken
+    stands on the page of its finding in any case.
     """
-    by_mark: dict[str, list[FindingRow]] = {}
+    of_mark: dict[str, list[WaitingFinding]] = {}
     for each in findings:
+        of_mark.setdefault(each.line.mark, []).append(each)
+    every = [each for some in of_mark.values() for each in some]
+    places = {each.key: place for place, each in enumerate(every)}
+    if tried is not None and tried.key in places:
+        start = places[tried.key] // FINDINGS_A_PAGE * FINDINGS_A_PAGE
+    start = start if 0 <= start < len(every) else 0
+    by_mark: dict[str, list[FindingRow]] = {}
+    for each in every[start : start + FINDINGS_A_PAGE]:
         mark = each.line.mark
         row = _row(each, outlooks[mark], names, today, may_answer=mark in may_answer, tried=tried)
         by_mark.setdefault(mark, []).append(row)
-    keys = {each.key for each in findings}
+    end = min(start + FINDINGS_A_PAGE, len(every))
     return FindingsCard(
         frame=full_frame(
             tr("Findings"), garage=garage, reader=reader, today=today, here=FINDINGS_URL, can_enter=can_enter
@@ -123,14 +142,27 @@ def findings_card(
             VehicleFindings(
                 vehicle_plate(outlooks[mark].vehicle),
                 vehicle_url(mark),
-                sentence(counted_words(len(rows), "finding")) if len(rows) > 1 else "",
+                sentence(counted_words(len(of_mark[mark]), "finding")) if len(of_mark[mark]) > 1 else "",
                 tuple(rows),
             )
             for mark, rows in by_mark.items()
         ),
         done=done,
-        problem=tried.problem if tried is not None and tried.key not in keys else "",
+        problem=tried.problem if tried is not None and tried.key not in places else "",
+        range_words=_range_words(start, end, len(every)),
+        earlier=_turn(tr("Earlier ones"), max(0, start - FINDINGS_A_PAGE)) if start else None,
+        later=_turn(tr("Later ones"), end) if end < len(every) else None,
     )
+
+
+def _range_words(start: int, end: int, whole: int) -> str:
+    if end - start == whole:
+        return ""
+    return tr("{value} to {value2} of {found}.", value=grouped(start + 1), value2=grouped(end), found=grouped(whole))
+
+
+def _turn(text: str, start: int) -> Link:
+    return Link(text, f"?start={start}" if start else FINDINGS_URL)
 
 
 def _lead(findings: Sequence[WaitingFinding], outlooks: Mapping[str, VehicleOutlook], today: date) -> str:

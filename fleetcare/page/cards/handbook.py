@@ -16,7 +16,7 @@ from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.language import later, tr, tr_book
 from fleetcare.page.cards.frame import HANDBOOK_URL, Frame, Link, full_frame, vehicle_url
 from fleetcare.page.cards.state_words import state_word
-from fleetcare.wording import count_words, counted, joined, sentence
+from fleetcare.wording import count_words, counted, grouped, joined, sentence
 
 CAUTION = later(
     "These figures are a start. The vehicle’s own manual, the product’s data sheet, the law where you are "
@@ -24,9 +24,17 @@ CAUTION = later(
 )
 
 
+NAMED_IN_LIST = 8
+"""Vehicles named beside a service in the list, and `NAMED_ON_PAGE` on its own page; more are counted."""
+NAMED_ON_PAGE = 100
+
+
 @dataclass(frozen=True, slots=True)
 class ListedRow:
-    """One service as the list has it. changed: what this garage changed, in a few words; empty if nothing."""
+    """One service as the list has it. changed: what this garage changed, in a few words; empty if nothing.
+
+    used_more: how many more vehicles carry it than are named, in words.
+    """
 
     title: str
     url: str
@@ -34,6 +42,7 @@ class ListedRow:
     known: str
     changed: str = ""
     used_by: tuple[Link, ...] = ()
+    used_more: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,14 +135,23 @@ def known_words(row: BookRow) -> str:
     return f"{state_word(row.status)}{odd}"
 
 
+def users_named(vehicles: Sequence[Vehicle], at_most: int) -> tuple[tuple[Link, ...], str]:
+    """Links to the first of these vehicles, and how many more there are, in words; empty if there are none."""
+    named = tuple(Link(vehicle.name, vehicle_url(vehicle.mark)) for vehicle in vehicles[:at_most])
+    more = len(vehicles) - len(named)
+    return named, tr(" and {number} more", number=grouped(more)).strip() if more else ""
+
+
 def _listed(row: BookRow, users: Mapping[str, tuple[Vehicle, ...]]) -> ListedRow:
+    named, more = users_named(users.get(row.key, ()), NAMED_IN_LIST)
     return ListedRow(
         title=tr_book(row.title),
         url=row_url(row.key),
         rule=sentence(rule_words(row.rule)),
         known=known_words(row),
         changed=changed_words(row),
-        used_by=tuple(Link(vehicle.name, vehicle_url(vehicle.mark)) for vehicle in users.get(row.key, ())),
+        used_by=named,
+        used_more=more,
     )
 
 
