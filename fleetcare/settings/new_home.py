@@ -60,8 +60,6 @@ SETTINGS_TEXT = """\
 # user = "readings"
 # The password is better given as FLEETCARE_REPLIES_PASSWORD.
 # password = ""
-# A file of certificate authorities to check the server's certificate against, in place of the machine's own.
-# ca_file = "mail-ca.pem"
 # folder = "INBOX"
 # What answers are sent to; {key} stands for the key of each letter. The mailbox must get what is sent to all of them:
 # with a plus behind its name, or a domain of which everything comes to it, as {key}@readings.garage.example.
