@@ -19,7 +19,7 @@ from fleetcare.fleet.vehicle_changes import stand_of
 from fleetcare.intake.numbers import parse_dial
 from fleetcare.intake.text import clean_text
 from fleetcare.intake.toml_models import is_key
-from fleetcare.language import tr, tr_book
+from fleetcare.language import tr
 from fleetcare.page.cards.edit_vehicle import MOVE, STAND_FIELD
 from fleetcare.page.cards.move_part import (
     COMPONENT_FIELD,
@@ -98,7 +98,7 @@ def _moved(at: At, typed: Typed) -> Response:
     with parts.store.read() as view:
         marks = {mark for move in moves for mark in (move.from_mark, move.to_mark)}
         places = {each.mark: each for each in view.vehicles(marks)}
-    titles = {key: tr_book(row.title) for key, row in parts.rules.book.rows.items()}
+    titles = {key: row.title for key, row in parts.rules.book.rows.items()}
     card = vehicle_told_card(
         garage=at.garage,
         vehicle=at.vehicle,

@@ -19,7 +19,6 @@ from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.naming import may_enter
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
-from fleetcare.language import tr_book
 from fleetcare.web.who import reader_of
 from fleetcare.work.found import Found
 from fleetcare.work.order import OrderState, WorkOrder
@@ -111,5 +110,5 @@ def one_sheet(parts: Parts, number: int) -> OneSheet:
         begins_at=begins_at(order, visit, ZoneInfo(garage.zone)),
         now=now if order.state is OrderState.IN_HAND else None,
     )
-    titles = {line.service: tr_book(row.title) for line, row in rows.items()}
+    titles = {line.service: row.title for line, row in rows.items()}
     return OneSheet(garage, today, order, outlook.vehicle, found, course, titles, names)

@@ -16,6 +16,8 @@ _READ = {
     "interval_book.toml": {"title", "short", "action", "note", "source", "components", "event"},
 }
 """Fields of each file, or of all in a folder, that are shown in words; the others are keys and figures."""
+_OWN_WORDS = ("usual", "ours", "for that axle", "else replace", "one turn each way")
+"""By which a source that begins with a citation is known to go on in words of our own."""
 _SOURCES_IN_WORDS = {"findings.toml"}
 """Where sources say more than what is cited."""
 
@@ -34,6 +36,10 @@ def book_texts() -> dict[str, str]:
     return found
 
 
+def _only_cites(source: str) -> bool:
+    return source[0].isupper() and not any(words in source for words in _OWN_WORDS)
+
+
 def _texts(part: Any, field: str, file: Path) -> Iterator[str]:
     if isinstance(part, dict):
         for key, value in part.items():
@@ -42,6 +48,6 @@ def _texts(part: Any, field: str, file: Path) -> Iterator[str]:
         for each in part:
             yield from _texts(each, field, file)
     elif isinstance(part, str) and part and field in _READ.get("jobs" if file.parent.name == "jobs" else file.name, ()):
-        if field == "source" and file.name not in _SOURCES_IN_WORDS and part[0].isupper():
+        if field == "source" and file.name not in _SOURCES_IN_WORDS and _only_cites(part):
             return
         yield part

@@ -2,20 +2,26 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
+from html import unescape
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from fleetcare.language import Told, as_written_down, speaking, tr_book
+from fleetcare.page.cards.sentences import sheet_title
 from fleetcare.settings.catalogues import tongue_of
 from fleetcare.work.findings import Follow, FollowKind
 from fleetcare.work.found import Found, found_words
 from tests.book.shipped import shipped_book
+from tests.digest.every_letter import every_letter
 from tests.language.books import book_texts
+from tests.page.karst_ridge import every_page
 
 BOOK = shipped_book()
 MEASURED = Found(
@@ -109,3 +115,35 @@ def test_german_cautions_keep_what_they_defer_to(word: str) -> None:
         for text in book_texts():
             if f" {word}" in f" {text}" and "TM " not in text:
                 assert any(sign in tr_book(text) for sign in kept[word]), text
+
+
+def sentences_on(pages: Mapping[str, str]) -> set[tuple[str, str]]:
+    """Sentences of the shipped books (six words and more, which no name of a service has) as they stand on pages."""
+    wanted = [text for text in book_texts() if len(text.split()) >= 6]
+    bare = {name: " ".join(unescape(re.sub(r"<[^>]+>", "", page)).split()) for name, page in pages.items()}
+    return {(name, text) for name, page in bare.items() for text in wanted if text in page}
+
+
+def test_no_german_page_or_letter_has_a_sentence_of_the_books_in_english() -> None:
+    with speaking(tongue_of("de")):
+        pages = every_page()
+        letters = {name: letter.html + letter.plain for name, letter in every_letter().items()}
+    assert sentences_on(pages) == set()
+    assert sentences_on(letters) == set()
+
+
+def test_english_pages_have_sentences_of_the_books() -> None:
+    """What the test above looks for is there to be found."""
+    assert len({text for _, text in sentences_on(every_page())}) > 20
+
+
+def test_a_sheet_of_several_services_is_called_by_them() -> None:
+    with speaking(tongue_of("de")):
+        assert sheet_title("Rear axle fluid, cover reseal, Axle vents, hoses and caps") == (
+            "Hinterachsöl, Deckel neu abdichten, Achsentlüftungen, Schläuche und Kappen"
+        )
+        assert sheet_title("Rear axle fluid, cover reseal, Winch rope") == (
+            "Hinterachsöl, Deckel neu abdichten, Winch rope"
+        )
+        assert sheet_title("Wheels, before the hill climb") == "Wheels, before the hill climb"
+    assert sheet_title("Rear axle fluid, cover reseal") == "Rear axle fluid, cover reseal"

@@ -91,7 +91,7 @@ def questions_of(
             (
                 f"svc.{place}",
                 f"{line.component}/{line.service}",
-                titles.get(line.service, line.service.replace("-", " ")),
+                tr_book(titles.get(line.service, line.service.replace("-", " "))),
             )
             for place, line in enumerate(order.lines)
         ),
@@ -349,7 +349,7 @@ def review_card(
 
 
 def _title(titles: Mapping[str, str], service: str) -> str:
-    return titles.get(service, service.replace("-", " "))
+    return tr_book(titles.get(service, service.replace("-", " ")))
 
 
 def _follow(place: int, each: Judged, typed: Mapping[str, str], on: date, today: date) -> FollowAsked:
@@ -366,7 +366,7 @@ def _follow(place: int, each: Judged, typed: Mapping[str, str], on: date, today:
         words=tr_book(found_words(each.found)),
         means=tr_book(each.means),
         by_book=follow_words(each.by_book, on, today),
-        source=each.source,
+        source=tr_book(each.source),
         choices=tuple(choices),
         days=typed.get(f"days.{place}", ""),
         reason=typed.get(f"reason.{place}", ""),

@@ -177,7 +177,7 @@ def _past(
     rows: list[tuple[date, str, PastRow]] = []
     for done in record.work:
         order = sheets.get((done.line, done.on))
-        nature = titles.get(done.line.service, sentence(done.line.service.replace("-", " ")))
+        nature = tr_book(titles.get(done.line.service, sentence(done.line.service.replace("-", " "))))
         told = [done.note] if order is None else [_sheet_words(order, done.line.component, names)]
         told += [tr("found: {words}", words=finding.text) for finding in done.findings]
         rows.append((done.on, nature, _row(done.on, nature, done.line.component, done, order, told, names, parts)))

@@ -110,7 +110,7 @@ def moved_words(
         facts = {"part": title, "one": one.name, "other": other.name, "day": day_words(move.on, today)}
         told.append(tr("{part}: from {one} to {other}, {day}.", **facts))
         for each in move.carried:
-            service = titles.get(each.service, each.service)
+            service = tr_book(titles.get(each.service, each.service))
             told.append(tr("{service}: {behind}.", service=service, behind=_behind(each, other, today)))
     return tuple(told)
 

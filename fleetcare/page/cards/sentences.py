@@ -33,15 +33,23 @@ def whose(outlook: VehicleOutlook, line: LineOutlook) -> str:
 
 def sheet_title(title: str) -> str:
     """The title of a sheet: as somebody wrote it, or made of titles of services, each in the reader's language."""
-    parts, rest = [], title.split(", ")
+    return _told_in_parts(title.split(", "), least_words=1) or _told_in_parts(
+        title.split(", "), least_words=2, own=True
+    )
+
+
+def _told_in_parts(rest: list[str], *, least_words: int, own: bool = False) -> str:
+    """Titles of services with what the garage called itself between them if `own`; empty where that is not allowed."""
+    parts = []
     while rest:
         # Titles have commas of their own, so the longest that the book knows comes first.
         heads = (", ".join(rest[:many]) for many in range(len(rest), 0, -1))
-        head = next((text for text in heads if tr_book(text) != text), None)
-        if head is None:
-            return title
-        parts.append(tr_book(head))
-        rest = rest[head.count(", ") + 1 :]
+        head = next((text for text in heads if len(text.split()) >= least_words and tr_book(text) != text), None)
+        if head is None and not own:
+            return ""
+        taken = rest[0] if head is None else head
+        parts.append(tr_book(head) if head else taken)
+        rest = rest[taken.count(", ") + 1 :]
     return ", ".join(parts)
 
 

@@ -194,7 +194,7 @@ def sheet_card(
 
 def _title(order: WorkOrder, titles: Mapping[str, str]) -> tuple[str, list[str]]:
     """The heading, and what is done besides; a title of its own says it all."""
-    named = [titles.get(line.service, line.service.replace("-", " ")) for line in order.lines]
+    named = [tr_book(titles.get(line.service, line.service.replace("-", " "))) for line in order.lines]
     title = sheet_title(order.title)
     return (named[0], named[1:]) if title == ", ".join(named) else (title, [])
 
@@ -258,7 +258,7 @@ def _unit(vehicle: Vehicle) -> str:
 def _without_job(course: SheetCourse, titles: Mapping[str, str]) -> str:
     if not course.without_job:
         return ""
-    named = joined([titles.get(line.service, line.service.replace("-", " ")) for line in course.without_job])
+    named = joined([tr_book(titles.get(line.service, line.service.replace("-", " "))) for line in course.without_job])
     return tr("{named}: no stages are written for it; do it as the vehicle’s manual says.", named=named)
 
 
@@ -276,7 +276,7 @@ def _done(order: WorkOrder, titles: Mapping[str, str]) -> tuple[PlateValue, ...]
         return ()
     values = [
         PlateValue(
-            titles.get(service.line.service, service.line.service.replace("-", " ")),
+            tr_book(titles.get(service.line.service, service.line.service.replace("-", " "))),
             tr("done") if service.done else tr("left: {why}", why=service.left_because),
         )
         for service in order.services
