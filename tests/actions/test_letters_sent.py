@@ -233,6 +233,37 @@ def test_a_clock_set_back_keeps_no_letter_waiting_for_a_moment_it_had_shown(back
     assert Counter(to for to, _ in mailer.sent) == {mail_of("anna"): 1, mail_of("berta"): 1}
 
 
+class Listening(KeptLetters):
+    """A mailer that keeps for whom it was told the next letter is."""
+
+    def __init__(self, store: MemoryStore | None = None) -> None:
+        super().__init__()
+        self.nexts: list[str | None] = []
+        self.store = store
+
+    def send(self, raw: bytes, to_mail: str, *, next_to_mail: str | None = None) -> str:
+        """As usual; another sender takes the second letter meanwhile, if there is a store to take it from."""
+        self.nexts.append(next_to_mail)
+        if self.store is not None and len(self.nexts) == 1:
+            with self.store.write(Change("another", "letter leased", NOW)) as unit:
+                assert unit.lease_delivery(2, NOW, NOW + LEASE) is not None
+        return super().send(raw, to_mail)
+
+
+def test_the_mailer_is_told_who_is_next_and_after_the_last_nobody() -> None:
+    mailer = Listening()
+    assert send_due_letters(store_with(*NAMES), mailer, FixedClock(NOW)).sent == 5
+    assert mailer.nexts == [*(mail_of(name) for name in NAMES[1:]), None]
+
+
+def test_beside_another_sender_nobody_is_named_as_next_any_more() -> None:
+    """The next letter may be the other's by then, and a server that was asked for it in vain is lost as a line."""
+    store = store_with(*NAMES)
+    mailer = Listening(store)
+    assert send_due_letters(store, mailer, FixedClock(NOW)).sent == 4
+    assert mailer.nexts == [mail_of(NAMES[1]), None, None, None]
+
+
 class Overtaken(KeptLetters):
     """A mailer that takes so long that the lease runs out and somebody else takes the letter over."""
 
