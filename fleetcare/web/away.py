@@ -41,6 +41,7 @@ from fleetcare.page.cards.away import (
     MARK_FIELD,
     NOTE_FIELD,
     ON_FIELD,
+    OTHERS_FIELD,
     SHOWN_FIELD,
     TITLE_FIELD,
     UNIT_FIELD,
@@ -54,10 +55,11 @@ from fleetcare.web.changed import back_to, changed_at
 from fleetcare.web.form_seal import seal_of, sender_of
 from fleetcare.web.reading_form import text_of
 from fleetcare.web.safety import status_of
+from fleetcare.web.typed_marks import marks_typed
 from fleetcare.web.who import reader_of
 
 NOT_YOURS = "A vehicle is spoken for by its keeper or a mechanic. They can let you in."
-_SPELL = (TITLE_FIELD, FIRST_FIELD, LAST_FIELD, DISTANCE_FIELD, UNIT_FIELD, DUTY_FIELD, EVENT_FIELD)
+_SPELL = (TITLE_FIELD, FIRST_FIELD, LAST_FIELD, DISTANCE_FIELD, UNIT_FIELD, DUTY_FIELD, EVENT_FIELD, OTHERS_FIELD)
 _EVENT = (KIND_FIELD, ON_FIELD, COMPONENT_FIELD, NOTE_FIELD)
 _LONGEST = 300
 
@@ -149,10 +151,12 @@ def _spell(parts: Parts, request: Request, form: FormData, mark: str) -> Respons
                 base_url=parts.base_url,
             )
         else:
+            typed_marks = marks_typed(text_of(form, OTHERS_FIELD), plannable, field=OTHERS_FIELD)
+            every = tuple(dict.fromkeys((*marks, *typed_marks)))
             keep_booking(
                 parts.store,
                 parts.rules,
-                _given(form, _with_others(parts, key, marks, plannable)),
+                _given(form, _with_others(parts, key, every, plannable)),
                 key=key,
                 shown=shown,
                 may_plan=plannable,

@@ -19,9 +19,12 @@ from fleetcare.wording import counted, day_words, joined, lower_first, reading_w
 KEY_FIELD, SHOWN_FIELD, WHAT_FIELD = "key", "shown", "what"
 TITLE_FIELD, FIRST_FIELD, LAST_FIELD, MARK_FIELD = "title", "first", "last", "vehicle"
 DISTANCE_FIELD, UNIT_FIELD, DUTY_FIELD, EVENT_FIELD = "distance", "unit", "duty", "event"
+OTHERS_FIELD = "others"
 KIND_FIELD, ON_FIELD, COMPONENT_FIELD, NOTE_FIELD = "kind", "on", "component", "note"
 SAVE, DROP = "save", "drop"
 _EVENTS_AT_MOST = 20
+TICKED_AT_MOST = 40
+"""Of more vehicles only those that are on are there to tick; others are typed by their marks."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +38,10 @@ class Option:
 
 @dataclass(frozen=True, slots=True)
 class SpellForm:
-    """The form of one spell. place: tells its fields from others; key: empty for a new one."""
+    """The form of one spell. place: tells its fields from others; key: empty for a new one.
+
+    others: marks typed of vehicles that are not there to tick; None where all are.
+    """
 
     place: str
     key: str
@@ -48,6 +54,7 @@ class SpellForm:
     duties: tuple[Option, ...]
     events: tuple[Option, ...]
     vehicles: tuple[Option, ...]
+    others: str | None
     problem: str
 
 
@@ -208,6 +215,8 @@ class _Forms:
 
     def _form(self, place: str, key: str, state: str, values: Mapping[str, str], marks: Collection[str]) -> SpellForm:
         event, duty = values.get(EVENT_FIELD, ""), values.get(DUTY_FIELD, "")
+        is_many = len(self._plannable) > TICKED_AT_MOST
+        offered = [v for v in self._plannable if v.mark in marks] if is_many else self._plannable
         kinds = [*self._kinds, *([event] if event and event not in self._kinds else [])]
         return SpellForm(
             place=place,
@@ -220,7 +229,8 @@ class _Forms:
             units=tuple(Option(each.value, each.value, each.value == values.get(UNIT_FIELD)) for each in DistanceUnit),
             duties=tuple(Option(each, tr_book(cycle.title), each == duty) for each, cycle in self._duties.items()),
             events=tuple(Option(each, each, each == event) for each in kinds),
-            vehicles=tuple(Option(v.mark, f"{v.mark} {v.name}", v.mark in marks) for v in self._plannable),
+            vehicles=tuple(Option(v.mark, f"{v.mark} {v.name}", v.mark in marks) for v in offered),
+            others=values.get(OTHERS_FIELD, "") if is_many else None,
             problem="",
         )
 
