@@ -9,6 +9,7 @@ from pathlib import Path
 from fleetcare.language import ENGLISH, Tongue
 from fleetcare.language.german import DATIVE
 from fleetcare.language.tongue import Names
+from fleetcare.wording import ARTICLE
 
 CATALOGUE = "LC_MESSAGES/messages.po"
 LANGUAGES = ("en", "de")
@@ -39,6 +40,9 @@ def _german() -> Tongue:
             continue
         if isinstance(message.id, (tuple, list)):
             counted[message.id[0]] = tuple(message.string or ())
+            if message.string and message.string[0]:
+                # A word that is counted somewhere may stand by itself elsewhere, and a catalogue has it once.
+                texts[str(message.context or ""), message.id[0]] = message.string[0].rpartition(ARTICLE)[2]
         elif isinstance(message.string, str) and message.string:
             texts[str(message.context or ""), message.id] = message.string
     locale = Locale("de")

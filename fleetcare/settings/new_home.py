@@ -101,8 +101,8 @@ SETTINGS_TEXT = """\
 [language]
 # The garage's own language, for letters, calendars and who asks for none: "en" or "de".
 # garage = "en"
-# Those that people may choose beside it, and that a browser is answered in, blanks between. What comes from books, jobs
-# and other files stays English, and so do some messages.
+# Those that people may choose beside it, and that a browser is answered in, blanks between. What a
+# garage wrote into its own files stays as it wrote it; some messages and the commands are English.
 # offered = "en de"
 
 [backup]

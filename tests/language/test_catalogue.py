@@ -94,6 +94,12 @@ def test_counts_have_their_noun() -> None:
         assert tr("{reading} in {days}", reading="5 km", days=counted(3, "day", "days")) == "5 km in 3 Tagen"
 
 
+def test_a_word_that_is_counted_elsewhere_can_stand_by_itself() -> None:
+    with speaking(tongue_of("de")):
+        assert tr("window open") == "Fenster offen"
+        assert tr("day") == "Tag"
+
+
 def test_without_a_translation_a_text_stays_english() -> None:
     with speaking(Tongue("xx", "None at all")):
         assert tr(later("Window ahead.")) == "Window ahead."
