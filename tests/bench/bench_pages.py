@@ -1,4 +1,4 @@
-"""First byte of every page, with 40 and with 2,000 vehicles: `python -m tests.bench.bench_pages [VEHICLES ...]`.
+"""First byte and size of every page, with 40 and 2,000 vehicles: `python -m tests.bench.bench_pages [VEHICLES ...]`.
 
 Over HTTP, the server in a process of its own on SQLite, a reader who keeps the list. Beside each page, in the same
 round, an empty form that the same server refuses without a look at any vehicle: the ratio of the two is what counts.
@@ -13,6 +13,7 @@ import tempfile
 import time
 from dataclasses import replace
 from pathlib import Path
+from typing import NamedTuple
 
 import httpx
 
@@ -32,22 +33,40 @@ LONGEST_S = 20.0
 ROUNDS = 60
 PAGES = (
     *("/", "/?start=24", "/vehicles", "/vehicles/AN", "/vehicles/AN/history", "/plan", "/findings", "/handbook"),
-    *("/shopping", "/readings", "/readings/held", "/calendar", "/find?q=anvil", "/vehicles/AN/reading"),
+    *("/shopping", "/readings", "/readings/held", "/calendar", "/find?words=anvil", "/vehicles/AN/reading"),
+    *("/handbook/rear-axle-fluid", "/vehicles/AN/away", "/people", "/people/teo", "/stickers", "/letters"),
 )
 
 
+class Found(NamedTuple):
+    """One page in one garage. times: its p50 as a multiple of an empty form's, in the same rounds."""
+
+    p50_ms: float
+    p95_ms: float
+    times: float
+    octets: int
+
+    def __str__(self) -> str:
+        return f"{self.p50_ms:8.1f} {self.p95_ms:8.1f} {self.times:7.1f} {self.octets / 1000:7.1f}"
+
+
 def main() -> None:
-    """Prints p50 and p95 of each page and its ratio to the empty form."""
-    for vehicles in [int(each) for each in sys.argv[1:]] or SIZES:
+    """Prints p50, p95, the ratio to the empty form and the size of each page, all garages side by side."""
+    sizes = [int(each) for each in sys.argv[1:]] or SIZES
+    found: dict[int, dict[str, Found]] = {}
+    for vehicles in sizes:
         with tempfile.TemporaryDirectory() as folder:
             server = demo_server(Path(folder) / "home")
             session = _many(server, vehicles)
             server.start()
             try:
-                print(f"{vehicles} vehicles:")
-                _measured(server, session)
+                found[vehicles] = _measured(server, session)
             finally:
                 server.stop()
+    print(f"{'':26}" + "".join(f"{f'{vehicles} vehicles':>33} " for vehicles in sizes))
+    print(f"{'':26}" + f"{'p50 ms':>8} {'p95 ms':>8} {'x empty':>7} {'kB':>7}   " * len(sizes))
+    for page in PAGES:
+        print(f"{page:26}" + "   ".join(str(found[vehicles][page]) for vehicles in sizes))
 
 
 def _many(server: ReadingServer, vehicles: int) -> str:
@@ -74,7 +93,8 @@ def _many(server: ReadingServer, vehicles: int) -> str:
     return session
 
 
-def _measured(server: ReadingServer, session: str) -> None:
+def _measured(server: ReadingServer, session: str) -> dict[str, Found]:
+    found = {}
     with httpx.Client(base_url=server.url, timeout=120, trust_env=False, cookies={COOKIE: session}) as client:
         _wait_until_idle(client)
         for page in PAGES:
@@ -84,11 +104,13 @@ def _measured(server: ReadingServer, session: str) -> None:
             while len(took) < ROUNDS and (len(took) < 3 or time.perf_counter() - began < LONGEST_S):
                 took.append(_first_byte_s(client, "GET", page, 200))
                 empty.append(_first_byte_s(client, "POST", "/sign-in", 422))
-            print(
-                f"  {page:22} p50 {statistics.median(took) * 1e3:8.1f} ms, p95 {_p95(took) * 1e3:8.1f} ms, "
-                f"{statistics.median(took) / statistics.median(empty):7.1f} times an empty form ({len(took)} rounds)",
-                flush=True,
+            found[page] = Found(
+                statistics.median(took) * 1e3,
+                _p95(took) * 1e3,
+                statistics.median(took) / statistics.median(empty),
+                len(client.get(page).content),
             )
+    return found
 
 
 def _first_byte_s(client: httpx.Client, method: str, page: str, wanted: int) -> float:
