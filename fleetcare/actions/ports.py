@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from datetime import date, datetime
-from decimal import Decimal
 from typing import Protocol
 
-from fleetcare.book.shopping import ShelfItem
-from fleetcare.calendar_feed.calm import Shown
-from fleetcare.calendar_feed.values import FeedBody, FeedContents, FeedStamp, PublishedEntry, Revision
-from fleetcare.digest.values import Delivery, DeliveryState, Letter, LetterKind, LetterPlace
+from fleetcare.actions.ports_feeds import FeedsRead, FeedsWrite
+from fleetcare.actions.ports_letters import LettersRead, LettersWrite
+from fleetcare.actions.ports_sheets import SheetsRead, SheetsWrite
+from fleetcare.calendar_feed.values import FeedBody, FeedStamp
+from fleetcare.digest.values import Letter, LetterKind
 from fleetcare.due.outlook import DueWindow, NoDate
 from fleetcare.fleet.access import AccessKey as AccessKey
 from fleetcare.fleet.access import Fetch
@@ -21,15 +21,11 @@ from fleetcare.fleet.bay_visit import BayVisit
 from fleetcare.fleet.booking import Booking, UseEvent
 from fleetcare.fleet.busy import CalendarAnswer, CalendarSource
 from fleetcare.fleet.component import LineKey
-from fleetcare.fleet.feed_choice import FeedChoice
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.sought import SoughtKind
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.meter.reading import Reading, ReadingState
 from fleetcare.usage.learned import Fitted
-from fleetcare.work.found import Found
-from fleetcare.work.moves import Move
-from fleetcare.work.order import WorkOrder
 from fleetcare.work.record import WorkDone
 
 
@@ -95,7 +91,7 @@ class PostedMail:
     raw: bytes
 
 
-class ReadView(Protocol):
+class ReadView(FeedsRead, LettersRead, SheetsRead, Protocol):
     """One consistent view of everything stored. Order of every list is fixed and said below."""
 
     def version(self) -> int:
@@ -163,75 +159,6 @@ class ReadView(Protocol):
         """The marks of all vehicles, sorted."""
         ...
 
-    def key(self, key_hash: str, *, in_use: bool = False) -> AccessKey | None:
-        """The key with that hash. in_use: not one that was revoked; asking for it takes as long as for none at all."""
-        ...
-
-    def keys(self, purpose: Purpose | None = None) -> tuple[AccessKey, ...]:
-        """By moment of making, hash."""
-        ...
-
-    def fetches(self) -> dict[str, Fetch]:
-        """The last fetch that was noted, by key hash."""
-        ...
-
-    def feed(self, person: str, mark: str = "") -> FeedBody | None:
-        """What is served for one feed, joined from its revisions."""
-        ...
-
-    def feed_scopes(self) -> dict[tuple[str, str], tuple[str, tuple[str, ...]]]:
-        """What every feed was last made for, form and marks, by person and mark."""
-        ...
-
-    def feed_contents(self, keys: Iterable[tuple[str, str]] | None = None) -> tuple[FeedContents, ...]:
-        """What stands in these feeds (all that were ever made if None), by person, mark."""
-        ...
-
-    def published(self, person: str, mark: str = "") -> tuple[PublishedEntry, ...]:
-        """Everything that ever stood in one feed, in its last revision; withdrawn ones included, by uid."""
-        ...
-
-    def revisions(self, ids: Iterable[int] | None = None) -> dict[int, Revision]:
-        """Revisions without their bytes (all if None), by id."""
-        ...
-
-    def revisions_of(self, uids: Iterable[str]) -> tuple[Revision, ...]:
-        """Every revision kept of these entries, without their bytes, by id."""
-        ...
-
-    def shown_lines(self, marks: Iterable[str] | None = None) -> dict[LineKey, Shown]:
-        """What calendars say of each line, by line key."""
-        ...
-
-    def feed_choices(self) -> dict[str, FeedChoice]:
-        """What people want in their calendars, by person; those who never chose are not in it."""
-        ...
-
-    def feeds_owed(self) -> frozenset[str]:
-        """Marks of vehicles whose change stands in no calendar yet (`bring_feeds_up`)."""
-        ...
-
-    def feed_era(self) -> int:
-        """How often the feeds were taken up again after a restore from a backup."""
-        ...
-
-    def deliveries(self, state: DeliveryState | None = None) -> tuple[Delivery, ...]:
-        """By moment of decision, id."""
-        ...
-
-    def delivery(self, person: str, kind: LetterKind, period: str) -> Delivery | None: ...
-
-    def letter_places(
-        self,
-        *,
-        states: Collection[DeliveryState] | None = None,
-        kinds: Collection[LetterKind] | None = None,
-        people: Collection[str] | None = None,
-        since: datetime | None = None,
-    ) -> tuple[LetterPlace, ...]:
-        """Letters without their bytes, by moment of decision, id. since: decided then or later; None asks for all."""
-        ...
-
     def log(self, subject: str | None = None, limit: int | None = None) -> tuple[LogEntry, ...]:
         """Newest first."""
         ...
@@ -242,24 +169,6 @@ class ReadView(Protocol):
 
     def receipt(self, key: str) -> Receipt | None:
         """What was answered under that key, or None."""
-        ...
-
-    def orders(self, marks: Iterable[str] | None = None) -> tuple[WorkOrder, ...]:
-        """Work orders by number."""
-        ...
-
-    def order(self, number: int) -> WorkOrder | None: ...
-
-    def newest_sheet(self) -> int:
-        """The highest number of a work order, 0 if there is none."""
-        ...
-
-    def found(self, marks: Iterable[str] | None = None) -> tuple[Found, ...]:
-        """What was found, by sheet and place on it."""
-        ...
-
-    def moves(self, marks: Iterable[str] | None = None) -> tuple[Move, ...]:
-        """Components that came to or went from these vehicles, by day, then by where they went."""
         ...
 
     def sought(self, kind: SoughtKind, words: Sequence[str], at_most: int) -> tuple[tuple[str, str], ...]:
@@ -277,16 +186,8 @@ class ReadView(Protocol):
         """
         ...
 
-    def shelf(self) -> tuple[ShelfItem, ...]:
-        """What lies on the shelf, by key."""
-        ...
 
-    def drawn(self, sheet: int) -> dict[str, Decimal]:
-        """What a sheet took from the shelf: by key, how much in the item's own unit."""
-        ...
-
-
-class WriteUnit(ReadView, Protocol):
+class WriteUnit(FeedsWrite, LettersWrite, SheetsWrite, ReadView, Protocol):
     """A read view that sees its own writes. All or nothing: an exception inside the block undoes everything."""
 
     def put_garage(self, garage: Garage) -> None: ...
@@ -347,70 +248,6 @@ class WriteUnit(ReadView, Protocol):
         """Each new or in place of what that vehicle had."""
         ...
 
-    def put_key(self, key: AccessKey) -> None: ...
-
-    def revoke_keys(self, at: datetime, *, purpose: Purpose, person: str = "", mark: str = "") -> int:
-        """Revokes keys of that purpose with that person and mark; returns how many."""
-        ...
-
-    def use_up_key(self, key_hash: str, at: datetime) -> bool:
-        """Revokes one key if it is not revoked yet; True if it was this call that did."""
-        ...
-
-    def add_revisions(self, entries: Sequence[PublishedEntry]) -> tuple[int, ...]:
-        """Stores revisions; returns their ids in the same order."""
-        ...
-
-    def drop_revisions(self, ids: Iterable[int]) -> None:
-        """Forgets revisions that no feed holds or remembers any more."""
-        ...
-
-    def put_feed(self, contents: FeedContents) -> None:
-        """What is served for a feed from now on."""
-        ...
-
-    def put_shown_lines(self, shown: dict[LineKey, Shown]) -> None:
-        """Stores these, leaves the others."""
-        ...
-
-    def drop_shown_lines(self, lines: Iterable[LineKey]) -> None:
-        """Forgets these."""
-        ...
-
-    def put_feed_choice(self, person: str, choice: FeedChoice) -> None:
-        """New, or in place of what that person chose before."""
-        ...
-
-    def owe_feeds(self, marks: Iterable[str]) -> None:
-        """Keeps in mind that the change of these vehicles stands in no calendar yet."""
-        ...
-
-    def feeds_given(self, marks: Iterable[str] | None = None) -> None:
-        """Strikes these off (all if None): calendars show how they stand now."""
-        ...
-
-    def put_feed_era(self, era: int) -> None: ...
-
-    def put_farewell(self, key_hash: str, body: FeedBody) -> None:
-        """What the address of a replaced key answers with."""
-        ...
-
-    def add_delivery(self, delivery: Delivery) -> bool:
-        """False, and nothing stored, if (person, kind, period) is there already."""
-        ...
-
-    def set_delivery(self, delivery: Delivery | LetterPlace) -> None:
-        """Stores state, tries, times and last answer of one that has an id; the rest never changes."""
-        ...
-
-    def end_lease(self, letter: LetterPlace, leased_until: datetime) -> bool:
-        """As `set_delivery`, but only while the lease until then is the one that holds; False if it is another's."""
-        ...
-
-    def lease_delivery(self, delivery_id: int, now: datetime, until: datetime) -> Delivery | None:
-        """Takes a due (or stale leased) letter for sending; None if somebody else has it or it is settled."""
-        ...
-
     def add_fit(self, fit: Fitted) -> None:
         """Numbers learned anew; from now on they are the newest. Those before stay."""
         ...
@@ -421,46 +258,6 @@ class WriteUnit(ReadView, Protocol):
 
     def drop_receipts(self, made_before: datetime) -> int:
         """Forgets receipts older than that; returns how many."""
-        ...
-
-    def put_order(self, order: WorkOrder) -> None:
-        """New, or in place of the one with that number."""
-        ...
-
-    def add_found(self, found: Sequence[Found]) -> int:
-        """Stores those that are not there yet (by sheet and place); returns how many were new."""
-        ...
-
-    def settle_found(self, found: Found) -> None:
-        """Stores how it was settled; the rest never changes. Raises NotFound."""
-        ...
-
-    def drop_found(self, sheet: int) -> int:
-        """Forgets what was found on a sheet that is put back; returns how many."""
-        ...
-
-    def take_back_work(self, ids: Iterable[int]) -> int:
-        """Forgets records of work that a sheet made which is put back; returns how many."""
-        ...
-
-    def take_back_events(self, events: Iterable[UseEvent]) -> int:
-        """Forgets events that a sheet made which is put back; returns how many."""
-        ...
-
-    def put_on_shelf(self, items: Iterable[ShelfItem]) -> None:
-        """Each new or in place of the one with its key."""
-        ...
-
-    def put_drawn(self, sheet: int, amounts: Mapping[str, Decimal]) -> None:
-        """What a sheet took, in place of what it took before; nothing takes it away."""
-        ...
-
-    def take_off_shelf(self, keys: Iterable[str]) -> int:
-        """Forgets items; returns how many were there."""
-        ...
-
-    def put_move(self, move: Move) -> None:
-        """A component that moved. Raises BadInput if another came to that place on that day."""
         ...
 
     def log_change(self, subject: str, what: str, before: str, after: str) -> None:

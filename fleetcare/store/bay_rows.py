@@ -12,7 +12,7 @@ from sqlmodel import Field, SQLModel
 
 from fleetcare.fleet.bay_visit import BayVisit, Stretch, StretchKind, VisitState
 from fleetcare.fleet.component import LineKey
-from fleetcare.store.translate import Columns, day_text, instant_text
+from fleetcare.store.cells import Columns, day_text, instant_text
 
 
 class BayVisitRow(SQLModel, table=True):

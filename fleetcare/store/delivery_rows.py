@@ -10,7 +10,7 @@ import sqlalchemy as sa
 from sqlmodel import SQLModel
 
 from fleetcare.digest.values import Delivery, DeliveryState, LetterKind, LetterPlace
-from fleetcare.store import tables, translate
+from fleetcare.store import cells, tables, translate_letters
 from fleetcare.store.gate import gated
 from fleetcare.store.straight import Straight
 
@@ -63,20 +63,20 @@ def set_progress(connection: sa.Connection, letter: Delivery | LetterPlace) -> i
 
 def end_lease(connection: sa.Connection, letter: LetterPlace, held_until: datetime) -> int:
     """The same while that lease holds."""
-    given = {**_progress(letter), "held_until": translate.instant_text(held_until)}
+    given = {**_progress(letter), "held_until": cells.instant_text(held_until)}
     return _END.changed(connection, given)
 
 
 def lease(connection: sa.Connection, letter: int, now: datetime, until: datetime) -> Delivery | None:
     """The letter, if it is due or its lease is over, and it is leased from now on."""
-    given = {"letter": letter, "at": translate.instant_text(now), "until": translate.instant_text(until)}
+    given = {"letter": letter, "at": cells.instant_text(now), "until": cells.instant_text(until)}
     if _LEASE.changed(connection, given) != 1:
         return None
-    return translate.delivery(_ONE.one(connection, {"letter": letter}))
+    return translate_letters.delivery(_ONE.one(connection, {"letter": letter}))
 
 
 def _progress(letter: Delivery | LetterPlace) -> dict[str, Any]:
-    progress = translate.delivery_progress(letter)
+    progress = translate_letters.delivery_progress(letter)
     return {"letter": letter.id, **{f"new_{name}": gated(value) for name, value in progress.items()}}
 
 
@@ -95,7 +95,7 @@ def places(
     if kinds is not None:
         query = query.where(_TABLE.c.kind.in_(sorted(kind.value for kind in kinds)))
     if since is not None:
-        query = query.where(_TABLE.c.decided_at >= translate.instant_text(since))
+        query = query.where(_TABLE.c.decided_at >= cells.instant_text(since))
     wanted = None if people is None else {gated(person) for person in people}
     if wanted is not None and len(wanted) <= MOST_NAMED:
         query = query.where(_TABLE.c.person.in_(sorted(wanted)))
@@ -104,4 +104,4 @@ def places(
 
 
 def _place(row: Any) -> LetterPlace:
-    return translate.letter_place(row)
+    return translate_letters.letter_place(row)

@@ -11,7 +11,7 @@ from sqlalchemy import CheckConstraint, Index, LargeBinary
 from sqlmodel import Field, SQLModel
 
 from fleetcare.actions.ports import Receipt
-from fleetcare.store.translate import instant_text
+from fleetcare.store.cells import instant_text
 from fleetcare.store.translate_feeds import instant
 
 

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from decimal import Decimal
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import Any, ClassVar
 
 import sqlalchemy as sa
 from sqlalchemy import Text
 from sqlmodel import Field, SQLModel
 
 from fleetcare.book.shopping import ShelfItem
+from fleetcare.store.cells import Columns
 from fleetcare.store.gate import gated
-from fleetcare.store.translate import Columns
+from fleetcare.store.row_reads import RowReads
+from fleetcare.store.row_writes import RowWrites
 
 
 class ShelfRow(SQLModel, table=True):
@@ -40,13 +42,8 @@ SHELF = SQLModel.metadata.tables["shelf"]
 DRAW = SQLModel.metadata.tables["shelf_draw"]
 
 
-class ShelfReads:
+class ShelfReads(RowReads):
     """The part of `ReadView` that is about the shelf."""
-
-    if TYPE_CHECKING:
-        _connection: sa.Connection
-
-        def _all(self, table: sa.Table, *order: sa.ColumnElement[Any]) -> Sequence[Any]: ...
 
     def shelf(self) -> tuple[ShelfItem, ...]:
         """By key."""
@@ -58,14 +55,8 @@ class ShelfReads:
         return {row.key: Decimal(row.amount) for row in self._connection.execute(query)}
 
 
-class ShelfWrites(ShelfReads):
+class ShelfWrites(RowWrites, ShelfReads):
     """The part of `WriteUnit` that is about the shelf."""
-
-    if TYPE_CHECKING:
-
-        def _put(self, table: sa.Table, *rows: Columns) -> None: ...
-
-        def _run(self, statement: sa.Update | sa.Delete) -> int: ...
 
     def put_on_shelf(self, items: Iterable[ShelfItem]) -> None:
         """Each new or in place of the one with its key."""

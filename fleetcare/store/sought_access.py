@@ -8,7 +8,7 @@ folded words, sorted by their code points, finds every beginning by a range of i
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import Any, ClassVar
 
 import sqlalchemy as sa
 from sqlalchemy import Index
@@ -16,8 +16,10 @@ from sqlmodel import Field, SQLModel
 
 from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.sought import Sought, SoughtKind
+from fleetcare.store.cells import Columns
+from fleetcare.store.row_reads import RowReads
+from fleetcare.store.row_writes import RowWrites
 from fleetcare.store.tables import _one_of as one_of
-from fleetcare.store.translate import Columns
 
 _BY_CODE_POINT = sa.String().with_variant(sa.String(collation="C"), "postgresql")
 _LAST = "\U0010ffff"
@@ -38,11 +40,8 @@ class SoughtWordRow(SQLModel, table=True):
 WORD = SQLModel.metadata.tables["sought_word"]
 
 
-class SoughtReads:
+class SoughtReads(RowReads):
     """The part of `ReadView` that finds things by their words."""
-
-    if TYPE_CHECKING:
-        _connection: sa.Connection
 
     def sought(self, kind: SoughtKind, words: Sequence[str], at_most: int) -> tuple[tuple[str, str], ...]:
         """Thing and mark, those with whole words first."""
@@ -77,14 +76,8 @@ class SoughtReads:
         return tuple(sorted(LineKey(*row) for row in self._connection.execute(query)))
 
 
-class SoughtWrites(SoughtReads):
+class SoughtWrites(RowWrites, SoughtReads):
     """The part of a write unit that keeps the words in step with the things."""
-
-    if TYPE_CHECKING:
-
-        def _add(self, table: sa.Table, rows: Sequence[Columns]) -> None: ...
-
-        def _run(self, statement: sa.Update | sa.Delete) -> int: ...
 
     def _keep_words(self, things: Iterable[Sought]) -> None:
         """The words of these things from now on."""

@@ -17,7 +17,7 @@ from fleetcare.actions.ports import Change, ReadView, WriteUnit
 from fleetcare.calendar_feed.values import FEED_END, FeedBody, FeedStamp
 from fleetcare.fleet.access import Fetch
 from fleetcare.language import as_written_down
-from fleetcare.store import feed_rows, translate, translate_feeds
+from fleetcare.store import cells, feed_rows, translate_feeds
 from fleetcare.store.engine import BUSY_TIMEOUT_S, connect, prepare_sqlite, reading, writing
 from fleetcare.store.known_vehicles import KnownVehicles
 from fleetcare.store.reading import SqlView
@@ -84,7 +84,7 @@ class SqlStore:
         if row is None:
             return None
         etag, modified_at, replaced_at, expires_at, _, _, is_owed = row
-        if expires_at is not None and expires_at <= translate.instant_text(now):
+        if expires_at is not None and expires_at <= cells.instant_text(now):
             return None
         if replaced_at is not None:
             body = self._farewell(key_hash)
@@ -97,7 +97,7 @@ class SqlStore:
         if row is None:
             return None
         _, _, replaced_at, expires_at, person, mark, _ = row
-        if expires_at is not None and expires_at <= translate.instant_text(now):
+        if expires_at is not None and expires_at <= cells.instant_text(now):
             return None
         if replaced_at is not None:
             body = self._farewell(key_hash)

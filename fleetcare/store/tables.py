@@ -1,4 +1,4 @@
-"""The tables. Columns and constraints only; values are made of rows in `translate`, and nowhere else.
+"""The tables. Columns and constraints only; values are made of rows in `translate_...`, and nowhere else.
 
 Days are ISO text (2026-04-14) and instants ISO text in UTC with microseconds, so that both databases sort and compare
 them alike and a person can read them. Meter values are whole tenths of their unit, never floats. Where nothing is ever

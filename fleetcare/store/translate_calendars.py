@@ -8,8 +8,8 @@ from typing import Any
 
 from fleetcare.fleet.busy import CalendarCopy, CalendarEvent, CalendarOwner, CalendarSource
 from fleetcare.quantities import DateSpan
+from fleetcare.store.cells import Columns, instant_or_none
 from fleetcare.store.gate import gated
-from fleetcare.store.translate import Columns, instant_or_none
 
 _WRITTEN_AS = 1
 """Version of the JSON; a copy written in another way is read again from its calendar, not guessed at."""

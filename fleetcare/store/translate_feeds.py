@@ -14,8 +14,8 @@ from fleetcare.due.outlook import Cause, DueWindow
 from fleetcare.fleet.access import AccessKey, Fetch, Purpose, Scope
 from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.feed_choice import FeedAlarm, FeedChoice, Topic, WindowDate
+from fleetcare.store.cells import Columns, instant_or_none, instant_text
 from fleetcare.store.gate import gated, gated_figure
-from fleetcare.store.translate import Columns, instant_or_none, instant_text
 
 
 def key_columns(key: AccessKey) -> Columns:

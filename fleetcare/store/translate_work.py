@@ -10,8 +10,8 @@ from typing import Any
 
 from fleetcare.fleet.component import LineKey
 from fleetcare.quantities import DistanceUnit, MeterUnit, TorqueUnit
+from fleetcare.store.cells import Columns, day_text, instant_or_none, instant_text
 from fleetcare.store.gate import gated
-from fleetcare.store.translate import Columns, day_text, instant_or_none, instant_text
 from fleetcare.work.findings import Follow, FollowKind
 from fleetcare.work.found import Found
 from fleetcare.work.moves import Carried, Move

@@ -8,15 +8,7 @@ from contextlib import contextmanager
 
 from sqlalchemy import exc
 
-from fleetcare.errors import (
-    BadInput,
-    Clash,
-    FleetcareError,
-    StoreBusy,
-    StoreDamaged,
-    StoreFull,
-    StoreTrouble,
-)
+from fleetcare.errors import BadInput, Clash, FleetcareError, StoreBusy, StoreDamaged, StoreFull, StoreTrouble
 
 AGAIN = "Try again in a moment."
 DAMAGED = "The database is damaged; nothing was changed. Bring back the latest whole copy of it."

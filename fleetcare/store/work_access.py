@@ -10,25 +10,19 @@ from sqlmodel import SQLModel
 
 from fleetcare.errors import BadInput, NotFound
 from fleetcare.fleet.booking import UseEvent
-from fleetcare.fleet.sought import Sought, SoughtKind
+from fleetcare.fleet.sought import SoughtKind
 from fleetcare.store import translate_work, work_rows
 from fleetcare.store.gate import gated
-from fleetcare.store.translate import Columns
+from fleetcare.store.row_reads import RowReads
+from fleetcare.store.sought_access import SoughtWrites
 from fleetcare.work.found import Found
 from fleetcare.work.moves import Move
 from fleetcare.work.order import WorkOrder
 from fleetcare.work.sought import noted_thing, sought_found, sought_order
 
 
-class WorkReads:
+class WorkReads(RowReads):
     """The part of `ReadView` that is about work orders."""
-
-    if TYPE_CHECKING:
-        _connection: sa.Connection
-
-        def _of_marks(
-            self, table: sa.Table, wanted: frozenset[str] | None, *order: sa.ColumnElement[Any]
-        ) -> Sequence[Any]: ...
 
     def orders(self, marks: Iterable[str] | None = None) -> tuple[WorkOrder, ...]:
         """By number."""
@@ -56,24 +50,14 @@ class WorkReads:
         return tuple(map(translate_work.move, work_rows.move_rows(self._connection, _gated(marks))))
 
 
-class WorkWrites(WorkReads):
+class WorkWrites(SoughtWrites, WorkReads):
     """The part of `WriteUnit` that is about work orders."""
 
     if TYPE_CHECKING:
 
-        def _put(self, table: sa.Table, *rows: Columns) -> None: ...
-
-        def _add_new(self, table: sa.Table, rows: Sequence[Columns]) -> int: ...
-
-        def _run(self, statement: sa.Update | sa.Delete) -> int: ...
-
         def _vehicles_are_there(self, marks: set[str]) -> None: ...
 
         def _inputs_are_old(self, marks: set[str]) -> None: ...
-
-        def _keep_words(self, things: Iterable[Sought]) -> None: ...
-
-        def _forget_words(self, kind: SoughtKind, things: Sequence[str]) -> None: ...
 
     def put_order(self, order: WorkOrder) -> None:
         """New, or in place of the one with that number."""

@@ -17,7 +17,7 @@ from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
 
-from fleetcare.store import translate
+from fleetcare.store import translate_facts
 from fleetcare.store.sql_store import open_store
 from tests.contracts import karst_ridge as kr
 from tests.contracts.karst_ridge import CHANGE, settle_in
@@ -45,7 +45,7 @@ def wall_s(work: Callable[[], object]) -> float:
 def bulk(folder: Path, count: int) -> dict[str, list[float]]:
     """CPU seconds by what was done, once a round."""
     many = [kr.reading(str(number)) for number in range(count)]
-    rows = [tuple(translate.reading_columns(one).values()) for one in many]
+    rows = [tuple(translate_facts.reading_columns(one).values()) for one in many]
     took: dict[str, list[float]] = {"add_readings": [], "executemany": [], "readings()": [], "cursor": []}
     for number in range(ROUNDS):
         ours, bare = folder / f"ours-{number}.sqlite3", folder / f"bare-{number}.sqlite3"
