@@ -69,5 +69,10 @@ def sought_person(person: Person) -> Sought:
 
 
 def _folded(text: str) -> list[str]:
-    plain = "".join(c for c in unicodedata.normalize("NFKD", text.casefold()) if not unicodedata.combining(c))
+    # Twice: a letter of another form (such as a mathematical A) is only then a capital that can be made a small one.
+    # Source: The Unicode Standard, chapter 3, D146 (compatibility caseless match).
+    folded = unicodedata.normalize("NFD", text)
+    for _ in range(2):
+        folded = unicodedata.normalize("NFKD", folded.casefold())
+    plain = "".join(c for c in folded if not unicodedata.combining(c))
     return [word[:LONGEST_WORD] for word in _WORD.findall(plain)]

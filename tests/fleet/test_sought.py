@@ -11,6 +11,7 @@ from fleetcare.fleet.sought import LONGEST_WORD, MOST_WORDS, typed_words, words_
 def test_letters_lose_accents_and_case_and_signs_part_words() -> None:
     assert words_of("Ångström’s Großer  Wagen, 75W-140") == ("140", "75w", "angstrom", "grosser", "s", "wagen")
     assert typed_words("anvil ANVIL Rear_axle") == ("anvil", "rear", "axle")
+    assert words_of("𝖠nvil ＡＮＶＩＬ") == ("anvil",)
 
 
 @given(st.text())
