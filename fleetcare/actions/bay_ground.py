@@ -24,13 +24,15 @@ from fleetcare.bayplan.held_days import BayHolder, held_days
 from fleetcare.bayplan.problem import BayProblem, Wait
 from fleetcare.bayplan.standing import NOTHING_STANDS, Standing
 from fleetcare.bayplan.workshop import OpenHours, WorkshopPrices
+from fleetcare.bayplan.workshop_doubts import NO_DOUBTS, WorkshopDoubts, workshop_doubts
 from fleetcare.book.chains import in_order, with_tag
-from fleetcare.book.jobs import JobBook
+from fleetcare.book.jobs import FromTag, Job, JobBook
 from fleetcare.due.outlook import LineOutlook, VehicleOutlook
 from fleetcare.errors import BadInput
 from fleetcare.fleet.bay_visit import BayVisit, StretchKind, VisitState
 from fleetcare.fleet.busy import CalendarOwner, busy_spells
 from fleetcare.fleet.people import Role
+from fleetcare.fleet.tag import Tag
 from fleetcare.fleet.tag_reading import tag_of
 from fleetcare.quantities import DateSpan
 
@@ -65,6 +67,7 @@ class BayGround:
     closed: Mapping[date, str] = field(default_factory=dict)
     held: Mapping[date, tuple[BayHolder, ...]] = field(default_factory=dict)
     """Days on which somebody would be there, and no bay is free: what holds it."""
+    doubts: WorkshopDoubts = NO_DOUBTS
 
 
 def bay_ground(
@@ -145,7 +148,10 @@ def bay_ground(
         names={mark: outlook.vehicle.name for mark, outlook in outlooks.items()},
         closed=tuple(closed),
     )
-    return BayGround(today, zone, before, outlooks, inked, pencilled, wanted, problem, settled_stays, closed, held)
+    doubts = workshop_doubts(workplace.prices, wanted, {row.short for row in rules.book.rows.values()})
+    return BayGround(
+        today, zone, before, outlooks, inked, pencilled, wanted, problem, settled_stays, closed, held, doubts
+    )
 
 
 def _local_day(visit: BayVisit, zone: ZoneInfo) -> date:
@@ -175,8 +181,17 @@ def _wanted(outlook: VehicleOutlook, line: LineOutlook, jobs: JobBook) -> Wanted
         parts=tuple(parts),
         set_ups=() if job is None else job.set_ups,
         skills=() if job is None else job.skills,
+        fluid="" if job is None or tag is None else _fluid(job, tag),
+        work=line.row.short,
         interval_days=round(1 / line.per_day) if line.per_day else USUAL_INTERVAL_DAYS,
     )
+
+
+def _fluid(job: Job, tag: Tag) -> str:
+    """The fluid the job fills in, as the tag has it; nothing where it fills none in or the tag does not know which."""
+    takes = any(one.from_tag is FromTag.REFILL for stage in job.stages for one in stage.consumables)
+    fluid = tag.fluid.value if tag.fluid is not None else None
+    return " ".join((fluid.grade, fluid.service_class)).strip() if takes and fluid is not None else ""
 
 
 def _taken(

@@ -25,6 +25,7 @@ from fleetcare.bayplan.port import Answer, Limits, Outcome, Progress
 from fleetcare.bayplan.problem import BayProblem
 from fleetcare.bayplan.standing import Standing
 from fleetcare.bayplan.wish import is_kept, why_not_then, wished
+from fleetcare.bayplan.workshop_doubts import NO_DOUBTS, WorkshopDoubts
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.errors import BadInput, Clash, NotFound
 from fleetcare.fleet.bay_visit import BayVisit, VisitState
@@ -89,6 +90,8 @@ class Proposal:
     clashes: tuple[tuple[BayVisit, ...], ...] = ()
     """Inked visits that cannot all be, the fewest together."""
     bays: int = 1
+    doubts: WorkshopDoubts = NO_DOUBTS
+    """What in the workshop's own figures leads nowhere."""
 
     @property
     def moved(self) -> tuple[tuple[BayVisit, BayVisit], ...]:
@@ -182,6 +185,7 @@ def propose(
         not_due=_not_due(before, visits, problem),
         clashes=inked_clashes(inked, workplace.prices.bays),
         bays=workplace.prices.bays,
+        doubts=ground.doubts,
     )
 
 

@@ -13,6 +13,7 @@ from zoneinfo import ZoneInfo
 
 from fleetcare.bayplan.cost import work_minutes
 from fleetcare.bayplan.day_costs import day_costs, due_points
+from fleetcare.bayplan.orders import afters
 from fleetcare.bayplan.plan import BayPlan, Visit, WorkKind
 from fleetcare.bayplan.problem import (
     DAY_MIN,
@@ -26,6 +27,7 @@ from fleetcare.bayplan.problem import (
     Stage,
     Wait,
 )
+from fleetcare.bayplan.shared_setups import SharedSetUps, shared_set_ups
 from fleetcare.bayplan.standing import StandingStay
 from fleetcare.bayplan.workshop import OpenHours, Stakes, WorkshopPrices
 from fleetcare.due.outlook import DueWindow
@@ -51,7 +53,8 @@ _HARM = ("axle", "belt", "hub", "brake", "coupling", "engine", "gearbox", "trans
 class Wanted:
     """One service with a window, or without one because a person pencilled it. parts: (hands-on minutes, least and most
     of the wait after it) in order; the last has no wait. set_ups: work it shares with others. interval_days: from one
-    time to the next, on the likely course. skills: what whoever does it must be able to do, all of it."""
+    time to the next, on the likely course. skills: what whoever does it must be able to do, all of it. fluid: which
+    one it takes, in the same words for the same fluid; work: its short name, by which orders go."""
 
     line: LineKey
     component: str
@@ -60,6 +63,8 @@ class Wanted:
     set_ups: tuple[str, ...] = ()
     interval_days: int = USUAL_INTERVAL_DAYS
     skills: tuple[str, ...] = ()
+    fluid: str = ""
+    work: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,9 +109,14 @@ def garage_problem(
     shifts = _shifts(planned_for, sorted(mechanics), busy, prices.bays, begins, today, days, closed)
     people = sorted({name for shift in shifts for name in shift.people})
     told = {line: visit for visit in pencilled if visit.takes_place for line in visit.lines}
-    known = {setup.name for setup in prices.setups}
+    shared = shared_set_ups([(each.line, each.set_ups, each.fluid) for each in wanted], prices.setups)
+    likely = {each.line: date.min if each.window is None else each.window.likely for each in wanted}
+    after = afters({each.line: (each.work, likely[each.line]) for each in wanted}, prices.orders)
     services = tuple(
-        _service(each, prices, known, begins, days, told.get(each.line), clock, today, bool(skills))
+        replace(
+            _service(each, prices, shared, begins, days, told.get(each.line), clock, today, bool(skills)),
+            after=after.get(each.line),
+        )
         for each in sorted(wanted, key=lambda one: one.line)
     )
     marks = sorted({each.line.mark for each in wanted})
@@ -114,7 +124,7 @@ def garage_problem(
         name="garage",
         days=days,
         max_visit_min=prices.max_visit_hours * 60,
-        setups=prices.setups,
+        setups=shared.setups,
         depots=(Depot(BAY, prices.bays, prices.opening_day),),
         people=tuple(Hand(name, BAY, _able(name, wanted, skills or {})) for name in people),
         shifts=tuple(shifts),
@@ -265,7 +275,7 @@ def _shifts(
 def _service(
     wanted: Wanted,
     prices: WorkshopPrices,
-    known: Collection[str],
+    shared: SharedSetUps,
     begins: date,
     days: int,
     told: BayVisit | None,
@@ -274,9 +284,11 @@ def _service(
     is_skilled: bool,
 ) -> BayService:
     window, stakes = wanted.window, stakes_of(wanted.component)
-    set_ups = tuple(name for name in wanted.set_ups if name in known)
-    minutes = sum(part for part, _ in wanted.parts)
-    cents = sum(setup.cents for setup in prices.setups if setup.name in set_ups)
+    set_ups = shared.of[wanted.line]
+    parts = [part for part, _ in wanted.parts]
+    parts[0] += shared.own_minutes.get(wanted.line, 0)
+    minutes = sum(parts)
+    cents = sum(setup.cents for setup in shared.setups if setup.name in set_ups)
     published = None
     if told is not None:
         day = clock.minute(told.begins_at) // DAY_MIN
@@ -285,7 +297,7 @@ def _service(
     asked = BayService(
         name=str(wanted.line),
         vehicle=wanted.line.mark,
-        stages=tuple(Stage(part, skill_of(wanted.skills) if is_skilled else "") for part, _ in wanted.parts),
+        stages=tuple(Stage(part, skill_of(wanted.skills) if is_skilled else "") for part in parts),
         waits=tuple(wait for _, wait in wanted.parts if wait is not None),
         cost_by_day=(0,) * days,
         setups=set_ups,

@@ -6,6 +6,7 @@ from dataclasses import dataclass, fields
 from enum import StrEnum
 
 from fleetcare.bayplan.calm import MovePrices
+from fleetcare.bayplan.orders import Order
 from fleetcare.bayplan.problem import SetUp
 from fleetcare.errors import BadInput, shown
 
@@ -67,12 +68,13 @@ class WorkshopPrices:
     skip_share: float
     skip_late_days: int
     setups: tuple[SetUp, ...] = ()
+    orders: tuple[Order, ...] = ()
     bays: int = 1
 
     def __post_init__(self) -> None:
         for one in fields(self):
             value = getattr(self, one.name)
-            if one.name != "setups" and value < 0:
+            if one.name not in ("setups", "orders") and value < 0:
                 raise BadInput(f"{one.name} is less than nought.", remedy="Write nought or more.", field=one.name)
         whole = (("bays", 1, 1000), ("horizon_days", 7, 1000), ("max_visit_hours", 1, 1000))
         for key, low, high in (("shift_share", 0.1, 1.0), *whole):

@@ -9,6 +9,7 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
+from fleetcare.bayplan.orders import Order
 from fleetcare.bayplan.problem import SetUp
 from fleetcare.bayplan.workshop import Figure, OpenHours, WorkshopPrices
 from fleetcare.errors import BadFile, BadInput, Fault, shown
@@ -18,7 +19,8 @@ from fleetcare.settings.toml_text import TomlText
 from fleetcare.wording import WEEKDAYS
 
 PROFILES = ("household", "small_shop")
-_KEYS = tuple(one.name for one in fields(WorkshopPrices) if one.name != "setups")
+MOST_GAP_DAYS = 1_000
+_KEYS = tuple(one.name for one in fields(WorkshopPrices) if one.name not in ("setups", "orders"))
 _COUNTS = frozenset({"bays", "horizon_days", "max_visit_hours", "arrive_minutes", "skip_late_days"})
 _SHARES = frozenset({"shift_share", "lateness_weight", "skip_share"})
 _OF_FIGURE = {"value", "small_shop", "means", "status"}
@@ -27,6 +29,7 @@ _TIME = re.compile(r"([01]?[0-9]|2[0-3]):([0-5][0-9])")
 _OF_OPEN = {"days", "from", "until", "people", "unusual", "means", "status"}
 _OF_CLOSED = {"country", "region", "also", "open_on", "means", "status"}
 _OF_SETUP = {"name", "minutes", "cost", "means", "status"}
+_OF_ORDER = {"first", "then", "gap_days", "means", "status"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +59,7 @@ def load_workshop(shipped: Path, own: Path | None = None) -> Workshop:
     values: dict[str, Any] = {}
     figures: dict[str, Figure] = {}
     setups: dict[str, SetUp] = {}
+    orders: dict[tuple[str, str], Order] = {}
     skills: dict[str, tuple[str, ...]] = {}
     opened: tuple[TomlText, Any] | None = None
     closed: tuple[TomlText, Any] | None = None
@@ -72,7 +76,9 @@ def load_workshop(shipped: Path, own: Path | None = None) -> Workshop:
             if key == "open":
                 opened = (document, table)
                 continue
-            if key == "setup":
+            if key == "order":
+                _take_orders(document, table, orders, figures)
+            elif key == "setup":
                 _take_setups(document, table, setups, figures)
             else:
                 _take_figure(document, key, table, profile, values, figures)
@@ -80,7 +86,7 @@ def load_workshop(shipped: Path, own: Path | None = None) -> Workshop:
     if missing:
         raise _fault(documents[0], 0, f"The figure {missing[0]} is missing.", "Add its table.")
     try:
-        prices = WorkshopPrices(**values, setups=tuple(setups.values()))
+        prices = WorkshopPrices(**values, setups=tuple(setups.values()), orders=tuple(orders.values()))
     except BadInput as bad:
         at = next((each for each in reversed(documents) if bad.field in each.tables), documents[0])
         raise _fault(at, at.line(bad.field), bad.what, bad.remedy) from None
@@ -130,6 +136,26 @@ def _take_setups(document: TomlText, tables: Any, setups: dict[str, SetUp], figu
             raise _fault(document, line, "A set-up has a name, and nothing less than nought.", "Correct it.")
         setups[name] = SetUp(name, int(minutes), int(cents))
         figures[name] = Figure(str(table.get("means", "")), str(table.get("status", "set by this garage")))
+
+
+def _take_orders(
+    document: TomlText, tables: Any, orders: dict[tuple[str, str], Order], figures: dict[str, Figure]
+) -> None:
+    """An order that is there already gets another gap. One that goes round in a circle with others is no fault of the
+    file: whoever plans says so by name."""
+    for at, table in enumerate(tables if isinstance(tables, list) else [tables]):
+        line = document.line("order", at)
+        if not isinstance(table, dict) or not {"first", "then"} <= set(table) <= _OF_ORDER:
+            raise _fault(document, line, "An order has first and then.", 'Write first = "axle oil" and then = "hubs".')
+        first, then = str(table["first"]).strip(), str(table["then"]).strip()
+        gap = table.get("gap_days", 0)
+        if not first or not then or isinstance(gap, bool) or not isinstance(gap, int) or not 0 <= gap <= MOST_GAP_DAYS:
+            remedy = f"Name both, and write gap_days from 0 to {MOST_GAP_DAYS}."
+            raise _fault(document, line, "An order has two services and whole days between them.", remedy)
+        orders[first, then] = Order(first, then, gap)
+        figures[f"{first}, then {then}"] = Figure(
+            str(table.get("means", "")), str(table.get("status", "set by this garage"))
+        )
 
 
 def _skills(document: TomlText, table: Any) -> dict[str, tuple[str, ...]]:

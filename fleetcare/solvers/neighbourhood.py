@@ -28,7 +28,8 @@ MOST_LAID_OUT = 6
 
 
 def first_plan(depot: DepotWork, *, calm_share: float = CALM_SHARE) -> None:
-    """Generates visits and chooses among them. calm_share: as for the programme; nought prices to the end."""
+    """Generates visits, chooses among them, and puts in what was left out though it must be done. calm_share: as for
+    the programme; nought prices to the end."""
     search, master = depot.search, depot.master
     master.begin()
     rounds = master.generate(
@@ -39,6 +40,11 @@ def first_plan(depot: DepotWork, *, calm_share: float = CALM_SHARE) -> None:
     )
     search.left -= ROUND_STEPS * rounds
     decide(search, depot.rows, master, master.columns, effort=EFFORT * 2)
+    if search.is_stopped():
+        return
+    for number in left_over(depot):
+        depot.tight[number] = 0
+        put_in(depot, number)
 
 
 def bound_it(depot: DepotWork) -> None:
@@ -68,16 +74,13 @@ def patience(depot: DepotWork) -> int:
 
 
 def improve(depot: DepotWork, seed: int) -> None:
-    """Frees vehicles that visit near one day, the others fixed, and keeps what is cheaper. What has found no room yet
-    comes first: it is put in anywhere, and then its best days are tried with those who have them."""
+    """Frees vehicles that visit near one day, the others fixed, and keeps what is cheaper. For what found no room at
+    first, that is one of its best days, with those who have it."""
     search = depot.search
     if search.cents is None:
         depot.idle = patience(depot)
         return
     before = search.cents
-    for number in left_over(depot):
-        depot.tight.setdefault(number, 0)
-        put_in(depot, number)
     tight = _tight(depot)
     if tight is not None:
         depot.tight[tight.number] += 1

@@ -161,5 +161,6 @@ def _card(
         clashes=found.clashes,
         bays=found.bays,
         not_due=found.not_due,
+        doubts=found.doubts,
         extra_cents=found.granted.extra_cents if found.granted else 0,
     )

@@ -11,13 +11,14 @@ from fleetcare.actions.bay_ground import Workplace
 from fleetcare.actions.plan_bays import Proposal, Wish, propose
 from fleetcare.actions.ports import Change
 from fleetcare.bayplan.impossible import NoDayKind
+from fleetcare.bayplan.orders import Order
 from fleetcare.bayplan.workshop import OpenHours
 from fleetcare.book.jobs import Stage, StageKind
 from fleetcare.book.rows import Status
 from fleetcare.errors import BadInput
 from fleetcare.fleet.bay_visit import VisitState
 from fleetcare.fleet.booking import Booking
-from fleetcare.page.cards.no_day import clash_sentences, no_day_sentences
+from fleetcare.page.cards.no_day import clash_sentences, doubt_sentences, no_day_sentences
 from fleetcare.quantities import DateSpan
 from tests.actions.garages import DEMO_NOW, demo
 from tests.actions.garages import Stage as Garage
@@ -147,3 +148,18 @@ def test_a_wish_that_several_services_together_spoil_names_them() -> None:
             said.append(str(refused))
     assert any("there is no room for brake pads on 26 May, even alone" in each for each in said), said
     assert any("these cannot all be: drive belt on 26 May and engine oil on 26 May" in each for each in said), said
+
+
+def test_what_leads_nowhere_in_the_workshops_figures_is_said_and_the_rest_is_planned(stage: Garage) -> None:
+    """Two orders in a circle, one for a service nobody has, and a job that wants to stand on what has no row."""
+    orders = (Order("engine oil", "brake fluid"), Order("brake fluid", "engine oil"), Order("engine oil", "moon dust"))
+    jobs = WORKPLACE.jobs
+    key, oil = next((key, job) for key, job in jobs.jobs.items() if "engine oil" in job.services)
+    asked = replace(jobs, jobs={**jobs.jobs, key: replace(oil, set_ups=("on a ramp",))})
+    found = proposed(stage, replace(WORKPLACE, prices=replace(WORKPLACE.prices, orders=orders), jobs=asked))
+    assert found.visits
+    circle, unknown, unpriced = doubt_sentences(found.doubts)
+    assert circle.startswith("The order of brake fluid and engine oil goes round in a circle and is not kept.")
+    assert "names moon dust" in unknown
+    assert "the set-up on a ramp, which has no row" in unpriced
+    assert doubt_sentences(proposed(stage).doubts) == ()

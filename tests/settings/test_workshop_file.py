@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from fleetcare.bayplan.orders import Order
 from fleetcare.bayplan.workshop import Stakes
 from fleetcare.errors import BadFile
 from fleetcare.settings.places import SHIPPED_WORKSHOP, shipped_config
@@ -24,7 +25,7 @@ def own(tmp_path: Path, text: str) -> Path:
 
 def test_every_shipped_figure_says_what_it_means_and_how_well_it_is_known() -> None:
     workshop = load_workshop(SHIPPED)
-    assert len(workshop.figures) == 25
+    assert len(workshop.figures) == 27
     for key, figure in workshop.figures.items():
         assert figure.means.endswith("."), key
         assert figure.status in STATUSES, key
@@ -118,3 +119,27 @@ def test_skills_are_those_a_home_names_and_none_where_it_says_nothing(tmp_path: 
         load_workshop(shipped, own)
     assert "The skills of" in str(caught.value)
     assert caught.value.faults[0].line == 2
+
+
+def test_orders_are_read_and_a_second_one_for_the_same_two_takes_its_place(tmp_path: Path) -> None:
+    text = (
+        '[[order]]\nfirst = "a"\nthen = "b"\n[[order]]\nfirst = "a"\nthen = "b"\ngap_days = 3\nmeans = "Clean first."\n'
+    )
+    workshop = load_workshop(SHIPPED, own(tmp_path, text))
+    assert workshop.prices.orders == (Order("a", "b", 3),)
+    assert workshop.figures["a, then b"].means == "Clean first."
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        'first = "a"',
+        'first = "a"\nthen = ""',
+        'first = "a"\nthen = "b"\ngap_days = -1',
+        'first = "a"\nthen = "b"\nif = 1',
+    ],
+)
+def test_an_order_that_cannot_be_is_named_with_its_line(tmp_path: Path, text: str) -> None:
+    with pytest.raises(BadFile) as fault:
+        load_workshop(SHIPPED, own(tmp_path, f"# orders\n[[order]]\n{text}\n"))
+    assert [(one.file, one.line) for one in fault.value.faults] == [("workshop.toml", 2)]

@@ -1,4 +1,4 @@
-"""Why a service has no day in a plan, and which inked visits cannot all be, in sentences."""
+"""Why a service has no day in a plan, which inked visits cannot all be, what figures mean nothing: in sentences."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from typing import Protocol
 from zoneinfo import ZoneInfo
 
 from fleetcare.bayplan.impossible import NoDay, NoDayKind
+from fleetcare.bayplan.workshop_doubts import WorkshopDoubts
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.bay_visit import BayVisit
 from fleetcare.fleet.component import LineKey
@@ -54,6 +55,11 @@ class Troubled(Protocol):
         """How many bays there are."""
         ...
 
+    @property
+    def doubts(self) -> WorkshopDoubts:
+        """What in the workshop's own figures leads nowhere."""
+        ...
+
 
 def trouble_sentences(plan: Troubled) -> tuple[str, ...]:
     """What a plan could not do: inked visits that cannot all be, and services without a day. For page, command, API."""
@@ -62,6 +68,7 @@ def trouble_sentences(plan: Troubled) -> tuple[str, ...]:
         *clashes,
         *no_day_sentences(plan.barred, plan.outlooks),
         *not_due_sentences(plan.not_due, plan.outlooks),
+        *doubt_sentences(plan.doubts),
     )
 
 
@@ -106,6 +113,34 @@ def clash_sentences(
         )
         for clash in clashes
     )
+
+
+def doubt_sentences(doubts: WorkshopDoubts) -> tuple[str, ...]:
+    """What in workshop.toml and the jobs leads nowhere, each by name and with what to do."""
+    found = [
+        tr(
+            "The order of {services} goes round in a circle and is not kept. Take one of these orders out of "
+            "workshop.toml.",
+            services=joined(circle),
+        )
+        for circle in doubts.circles
+    ]
+    found += [
+        tr(
+            "An order in workshop.toml names {service}, and no service is called that. Write its short name.",
+            service=name,
+        )
+        for name in doubts.unknown
+    ]
+    found += [
+        tr(
+            "A job wants the set-up {name}, which has no row in workshop.toml: it is planned with a quarter of an hour "
+            "and no money. Give it a row.",
+            name=name,
+        )
+        for name in doubts.unpriced
+    ]
+    return tuple(found)
 
 
 def _named(visit: BayVisit, outlooks: Mapping[str, VehicleOutlook], zone: ZoneInfo, today: date) -> str:

@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 from fleetcare.bayplan.impossible import NoDay
 from fleetcare.bayplan.port import Answer, Outcome
+from fleetcare.bayplan.workshop_doubts import NO_DOUBTS, WorkshopDoubts
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.bay_visit import BayVisit
 from fleetcare.fleet.component import LineKey
@@ -16,7 +17,7 @@ from fleetcare.fleet.people import Garage, Person
 from fleetcare.language import tr, tr_book
 from fleetcare.page.cards.bay_why import money
 from fleetcare.page.cards.frame import BAY_URL, Frame, full_frame, vehicle_url
-from fleetcare.page.cards.no_day import clash_sentences, no_day_sentences, not_due_sentences
+from fleetcare.page.cards.no_day import clash_sentences, doubt_sentences, no_day_sentences, not_due_sentences
 from fleetcare.page.cards.sentences import service_title
 from fleetcare.wording import counted, counted_words, day_strip, joined, lower_first, percent, sentence, weekday_words
 
@@ -111,12 +112,14 @@ def proposal_card(
     clashes: Sequence[Sequence[BayVisit]] = (),
     bays: int = 1,
     not_due: Sequence[LineKey] = (),
+    doubts: WorkshopDoubts = NO_DOUBTS,
 ) -> ProposalCard:
     """The proposal. before: every visit as it stood when it was made.
 
     wished, wished_on: the visit, as it stands, and the day that the plan was made around; extra_cents: what that costs
     more than the best plan without it. barred: of what is left, what has no day by itself. clashes: inked visits that
     cannot all be in so many bays. not_due: services that their visits lose because they do not come due.
+    doubts: what in the workshop's figures leads nowhere.
     """
     zone = ZoneInfo(garage.zone)
     old = {each.key: each for each in before}
@@ -138,6 +141,7 @@ def proposal_card(
             *clash_sentences(clashes, outlooks, bays=bays, zone=zone, today=today),
             *no_day_sentences(barred or {}, outlooks),
             *not_due_sentences(not_due, outlooks),
+            *doubt_sentences(doubts),
         ),
     )
 
