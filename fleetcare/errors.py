@@ -22,7 +22,8 @@
     └── DeliveryFailed           a letter was not taken; `permanent` says whether trying again is any use
 
 An error carries facts; the entry point (web, cli, timetable) turns them into words. `str(error)` is the one
-plain sentence that says what is wrong and what to do.
+plain sentence that says what is wrong and what to do, in English, as logs and the API have it; `error.words()` says
+it in the language in force.
 """
 
 from __future__ import annotations
@@ -31,19 +32,34 @@ import difflib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from fleetcare.language import Saying, saying, tr
+
 
 class FleetcareError(Exception):
     """Root of everything this program raises on purpose."""
+
+    def words(self) -> str:
+        """What is wrong and what to do, in the language in force."""
+        return " ".join(tr(part) for part in self.args if isinstance(part, str) and part)
+
+    @property
+    def said(self) -> Saying:
+        """The same, for whoever says it as a part of something else."""
+        return Saying("{words}", {"words": self.words})
 
 
 class BadInput(FleetcareError):
     """Something given cannot be taken. `field` names it, `remedy` says what to give instead."""
 
     def __init__(self, what: str, *, remedy: str = "", field: str = "") -> None:
-        self.what = what
-        self.remedy = remedy
+        self.what: str = saying(what)
+        self.remedy: str = saying(remedy)
         self.field = field
         super().__init__(f"{what} {remedy}".strip())
+
+    def words(self) -> str:
+        """What is wrong and what to give instead, in the language in force."""
+        return f"{tr(self.what)} {tr(self.remedy)}".strip()
 
 
 class BadReading(BadInput):
@@ -83,6 +99,11 @@ class Fault:
         place = f"{self.file}, line {self.line}" if self.line else self.file
         return f"{place}: {self.what} {self.instead}".strip()
 
+    def words(self) -> str:
+        """The same in the language in force."""
+        place = tr("{file}, line {line}", file=self.file, line=self.line) if self.line else self.file
+        return f"{place}: {tr(self.what)} {tr(self.instead)}".strip()
+
 
 class BadFile(BadInput):
     """A file that has faults. All of them are listed; nothing was taken from it."""
@@ -90,6 +111,10 @@ class BadFile(BadInput):
     def __init__(self, faults: Sequence[Fault]) -> None:
         self.faults = tuple(faults)
         super().__init__("\n".join(str(fault) for fault in self.faults))
+
+    def words(self) -> str:
+        """Every fault on a line of its own, in the language in force."""
+        return "\n".join(fault.words() for fault in self.faults)
 
 
 class NotFound(FleetcareError):
@@ -99,8 +124,15 @@ class NotFound(FleetcareError):
         self.kind = kind
         self.given = given
         self.nearest = _nearest(given, known)
-        meant = f" Did you mean {self.nearest}?" if self.nearest else ""
-        super().__init__(f"There is no {kind} called {shown(given)}.{meant}")
+        sayings = [saying("There is no {kind} called {given}.", kind=saying(kind), given=shown(given))]
+        if self.nearest:
+            sayings.append(saying("Did you mean {nearest}?", nearest=self.nearest))
+        self._sayings = tuple(sayings)
+        super().__init__(" ".join(sayings))
+
+    def words(self) -> str:
+        """That there is none, and what may have been meant, in the language in force."""
+        return " ".join(tr(each) for each in self._sayings)
 
 
 class NotAllowed(FleetcareError):
@@ -153,9 +185,13 @@ class CalendarTrouble(FleetcareError):
     """A calendar elsewhere could not be read; what was read before stays. Names its host at most, never its URL."""
 
     def __init__(self, what: str, *, remedy: str = "") -> None:
-        self.what = what
-        self.remedy = remedy
+        self.what: str = saying(what)
+        self.remedy: str = saying(remedy)
         super().__init__(f"{what} {remedy}".strip())
+
+    def words(self) -> str:
+        """What is wrong and what to do, in the language in force."""
+        return f"{tr(self.what)} {tr(self.remedy)}".strip()
 
 
 def shown(text: str, limit: int = 80) -> str:

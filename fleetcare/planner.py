@@ -16,12 +16,13 @@ from fleetcare.bayplan.standing import Standing
 from fleetcare.clock import monotonic_s
 from fleetcare.errors import FleetcareError, SearchTrouble
 from fleetcare.fleet.bay_visit import VisitState
+from fleetcare.language import later
 from fleetcare.solvers.apart import ApartSolver
 
 STEPS = 40.0
 """As much work as the command does; a household's plan is there in some seconds."""
 
-FAILED = "The plan could not be worked out. What is pencilled stays; try again."
+FAILED = later("The plan could not be worked out. What is pencilled stays; try again.")
 MOST_VEHICLES_UNASKED = 500
 """In a larger garage a search takes minutes of a processor, if not that of the readers, so somebody has to ask."""
 
@@ -145,7 +146,7 @@ class Planner:
         except SearchTrouble as trouble:
             log.warning("%s", trouble)
         except FleetcareError as trouble:
-            self.problem = str(trouble)
+            self.problem = trouble.said
         finally:
             self._solver = None
 

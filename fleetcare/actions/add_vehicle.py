@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
+from functools import partial
 from typing import overload
 
 from fleetcare.actions.gather import Rules, facts_of, garage_day, garage_of, rules_in_force
@@ -26,6 +27,7 @@ from fleetcare.fleet.entering import (
 )
 from fleetcare.fleet.people import Garage
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import saying
 from fleetcare.meter.doubt import Refusal
 from fleetcare.meter.reading import Door, Reading
 from fleetcare.work.new_vehicle import Said, line_field, work_of
@@ -121,7 +123,7 @@ def _checked(unit: WriteUnit, given: Vehicle, garage: Garage, now: datetime) -> 
     others = unit.vehicles()
     taken = next((other for other in others if other.mark == vehicle.mark), None)
     if taken is not None:
-        raise Clash(f"The mark {taken.mark} is that of {taken.name}. Choose another one.")
+        raise Clash(saying("The mark {mark} is that of {name}. Choose another one.", mark=taken.mark, name=taken.name))
     refuse_taken(vehicle, others)
     refuse_mixed_up(vehicle, others)
     refuse_odd_days(vehicle, today)
@@ -136,12 +138,17 @@ def _first_reading(
     if given.dial is None:
         return None
     if meter is None:
-        raise BadInput(f"{vehicle.name} has no dial.", remedy="Leave out what it shows.", field="dial")
+        raise BadInput(
+            saying("{name} has no dial.", name=vehicle.name), remedy="Leave out what it shows.", field="dial"
+        )
     today = garage_day(garage, now)
     reading = Reading(vehicle.mark, meter.key, today, given.dial, meter.unit, now, by=who, door=given.door)
     verdict = judge_reading(facts_of(unit, (vehicle.mark,))[0], reading, rules.priors, today=today)
     if isinstance(verdict, Refusal):
-        raise BadReading(f"{vehicle.name}: {verdict.sentence(vehicle.unit)}", field="dial")
+        raise BadReading(
+            saying("{name}: {verdict}", name=vehicle.name, verdict=partial(verdict.sentence, vehicle.unit)),
+            field="dial",
+        )
     # With nothing before it nothing but a person can say whether it is right, and one just did.
     reading = replace(reading, vouched_by=who)
     unit.add_readings((reading,))

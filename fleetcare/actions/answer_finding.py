@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from enum import StrEnum
+from functools import partial
 from zoneinfo import ZoneInfo
 
 from fleetcare.actions.gather import Rules, garage_day, garage_of
@@ -14,6 +15,7 @@ from fleetcare.due.telling import dated_words
 from fleetcare.errors import BadFinding, Clash, NotFound
 from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.people import Garage
+from fleetcare.language import saying
 from fleetcare.wording import day_words
 from fleetcare.work.found import Found, found_where_it_is, settled
 from fleetcare.work.open_findings import WaitingFinding, finding_key, look_later, open_findings, put_off, seen_again
@@ -136,9 +138,17 @@ def _somebody_was_first(
         return Clash("Somebody else answered that finding meanwhile. Here it is as it is now.")
     people = {person.key: person.first_name for person in unit.people()}
     at = last.change.at.astimezone(ZoneInfo(garage.zone))
-    day = "" if at.date() == today else f" on {day_words(at.date(), today)}"
+    day = "" if at.date() == today else saying(" on {day}", day=partial(day_words, at.date(), today))
     who = people.get(last.change.who, last.change.who)
-    return Clash(f"{who} answered that finding at {at:%H:%M}{day}: {last.after}. Here it is as it is now.")
+    return Clash(
+        saying(
+            "{who} answered that finding at {at}{day}: {after}. Here it is as it is now.",
+            who=who,
+            at=f"{at:%H:%M}",
+            day=day,
+            after=last.after,
+        )
+    )
 
 
 def _line_of(unit: WriteUnit, key: str) -> LineKey | None:

@@ -20,6 +20,7 @@ from fleetcare.fleet.calendar_address import shown_address
 from fleetcare.fleet.entering import entered, refuse_taken
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import saying
 from fleetcare.meter.reading import Reading
 from fleetcare.work.found import Found
 from fleetcare.work.moves import Move
@@ -191,7 +192,13 @@ def _take_calendars(unit: WriteUnit, given: tuple[CalendarSource, ...]) -> None:
         if before is None:
             unit.put_calendar(source)
         elif (before.owner_kind, before.owner) != (source.owner_kind, source.owner):
-            raise Clash(f"The calendar {source.key} is that of {before.owner}. Take that one away first.")
+            raise Clash(
+                saying(
+                    "The calendar {key} is that of {owner}. Take that one away first.",
+                    key=source.key,
+                    owner=before.owner,
+                )
+            )
         elif before.url != source.url:
             unit.put_calendar(pointed_elsewhere(before, source.url))
         else:
@@ -204,7 +211,11 @@ def _take_orders(unit: WriteUnit, arrivals: Arrivals) -> None:
     for order in arrivals.orders:
         there = unit.order(order.number)
         if there is not None and there != order:
-            raise Clash(f"Sheet {order.sheet} stands here already, and not so. Give this one another number.")
+            raise Clash(
+                saying(
+                    "Sheet {sheet} stands here already, and not so. Give this one another number.", sheet=order.sheet
+                )
+            )
         if there is None:
             unit.put_order(order)
             unit.log_change(f"sheet {order.sheet}", "work order", "", f"brought in: {order.state.value}")
@@ -219,7 +230,9 @@ def _take_orders(unit: WriteUnit, arrivals: Arrivals) -> None:
 def _refuse_days_to_come(arrivals: Arrivals, garage: Garage, now: datetime) -> None:
     today = garage_day(garage, now)
     faults = [
-        Fault(place.file, place.line, f"{reading.on} is still to come.", "Give the day the dial was read.")
+        Fault(
+            place.file, place.line, saying("{on} is still to come.", on=reading.on), "Give the day the dial was read."
+        )
         for reading, place in zip(arrivals.readings, arrivals.reading_places, strict=True)
         if reading.on > today
     ]

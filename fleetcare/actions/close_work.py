@@ -28,6 +28,7 @@ from fleetcare.due.telling import dated_words
 from fleetcare.due.work_value import dial_unit, refuse_value
 from fleetcare.errors import BadInput, shown
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import saying
 from fleetcare.quantities import MeterUnit
 from fleetcare.work.found import look_of, settled
 from fleetcare.work.record import Finding, WorkDone
@@ -74,7 +75,9 @@ def close_work(
         line = line_called(outlooks_from(facts, rules, today)[0], service)
         if is_measured(line.key):
             raise BadInput(
-                f"{line.row.title} is a forecast, no service.", remedy="Measure it again, on a sheet.", field="service"
+                saying("{title} is a forecast, no service.", title=line.row.title),
+                remedy="Measure it again, on a sheet.",
+                field="service",
             )
         day = on or today
         if day > today:
@@ -130,7 +133,11 @@ def _refuse_to_lose(vehicle: Vehicle, facts: VehicleFacts, record: WorkDone) -> 
     new = [finding.text for finding in record.findings if finding.text not in found]
     if new or (record.note and record.note not in {each.note for each in stored}):
         raise BadInput(
-            f"{vehicle.name}: that work stands here already, without {shown(new[0] if new else record.note)}.",
+            saying(
+                "{name}: that work stands here already, without {it}.",
+                name=vehicle.name,
+                it=shown(new[0] if new else record.note),
+            ),
             remedy="A record is not added to; what the dial showed, given with --at, makes it a record of its own.",
         )
 

@@ -20,7 +20,7 @@ from fleetcare.errors import BadInput, NotFound
 from fleetcare.fleet.component import Component, LineKey
 from fleetcare.fleet.tag import Tag
 from fleetcare.fleet.tag_reading import tag_of
-from fleetcare.language import tr_book
+from fleetcare.language import saying, tr_book
 from fleetcare.wording import of_vehicle
 
 MOST_WEEKS = 520
@@ -47,7 +47,9 @@ def shopping_ahead(
     kept: what this process has worked out before; only what has changed since is worked out then.
     """
     if not 0 <= weeks <= MOST_WEEKS:
-        raise BadInput(f"{weeks} weeks is no time to shop for.", remedy="Give 0 to 520.", field="weeks")
+        raise BadInput(
+            saying("{weeks} weeks is no time to shop for.", weeks=weeks), remedy="Give 0 to 520.", field="weeks"
+        )
     with store.read() as view:
         today = garage_day(garage_of(view), now)
         until = today + timedelta(weeks=weeks)
@@ -72,7 +74,9 @@ def shopping_for_day(
         wanted = {line for day, line in planned if day == on}
         if not wanted:
             raise BadInput(
-                f"Nothing is in the bay on {on}.", remedy="Take a day on which something is planned.", field="on"
+                saying("Nothing is in the bay on {on}.", on=on),
+                remedy="Take a day on which something is planned.",
+                field="on",
             )
         fleet = (kept or KeptOutlooks()).look(view, rules, today, {line.mark for line in wanted})
         outlooks = [each.outlook for each in fleet]

@@ -23,6 +23,7 @@ from fleetcare.fleet.booking import UseEvent
 from fleetcare.fleet.component import Component, History, LineKey, LineStart
 from fleetcare.fleet.naming import person_called
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import saying
 from fleetcare.meter.reading import ReadingState
 from fleetcare.quantities import MeterUnit
 from fleetcare.work.findings import FindingBook
@@ -274,7 +275,7 @@ def _component(vehicle: Vehicle, called: str) -> Component:
     if not wanted:
         raise BadFinding("A finding has no place.", remedy="Say on which component it was found.", field="place")
     names = [name for c in vehicle.components for name in (c.key, c.title)]
-    raise NotFound(f"component on {vehicle.name}", called, names)
+    raise NotFound(saying("component on {name}", name=vehicle.name), called, names)
 
 
 def _line(order: WorkOrder, outlook: VehicleOutlook, called: str) -> LineKey:
@@ -288,7 +289,7 @@ def _line(order: WorkOrder, outlook: VehicleOutlook, called: str) -> LineKey:
         if wanted in names:
             return line
     known = [line.service for line in order.lines]
-    raise NotFound(f"service on sheet {order.sheet}", called, known)
+    raise NotFound(saying("service on sheet {sheet}", sheet=order.sheet), called, known)
 
 
 def _key_of(sheet: int, given: Filling) -> str:

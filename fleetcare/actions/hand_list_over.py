@@ -11,6 +11,7 @@ from fleetcare.actions.renew_feeds import renew_feed
 from fleetcare.errors import BadInput
 from fleetcare.fleet.naming import person_called
 from fleetcare.fleet.people import Person, Role
+from fleetcare.language import saying
 
 LIST = "list"
 """What the log calls it."""
@@ -42,15 +43,17 @@ def hand_list_over(store: Store, rules: Rules, to: str, *, now: datetime, who: s
 
 def _refuse(unit: WriteUnit, person: Person, now: datetime) -> None:
     if person.has_left:
-        raise BadInput(f"{person.name} left.", remedy="Take them in again first.", field="person")
+        raise BadInput(saying("{name} left.", name=person.name), remedy="Take them in again first.", field="person")
     if Role.ONLOOKER in person.roles:
-        raise BadInput(f"{person.name} only looks on.", remedy="Give them another role first.", field="person")
+        raise BadInput(
+            saying("{name} only looks on.", name=person.name), remedy="Give them another role first.", field="person"
+        )
     ways = (Purpose.SESSION, Purpose.SIGN_IN)
     if not person.mail and not any(
         key.person == person.key and key.opens(key.purpose, now) for purpose in ways for key in unit.keys(purpose)
     ):
         raise BadInput(
-            f"{person.name} has no way in.",
+            saying("{name} has no way in.", name=person.name),
             remedy="Add a mail address, or print a link for them first.",
             field="person",
         )

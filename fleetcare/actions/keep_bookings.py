@@ -19,6 +19,7 @@ from fleetcare.fleet.booking import CHANGED_HANDS, Booking, UseEvent
 from fleetcare.fleet.calendar_bookings import is_from
 from fleetcare.fleet.people import Garage
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import saying
 from fleetcare.quantities import DateSpan, DistanceUnit
 
 LONGEST_DAYS = 366
@@ -163,7 +164,11 @@ def take_back_event(store: Store, rules: Rules, event: UseEvent, *, now: datetim
         garage_of(unit)
         for order in unit.orders((event.mark,)):
             if order.closed_on == event.on and (event.kind, event.component) in order.events:
-                raise BadInput(f"Sheet {order.sheet} wrote that.", remedy="Put the sheet back instead.", field="event")
+                raise BadInput(
+                    saying("Sheet {sheet} wrote that.", sheet=order.sheet),
+                    remedy="Put the sheet back instead.",
+                    field="event",
+                )
         if not unit.take_back_events((event,)):
             raise NotFound("event", event.kind, [each.kind for each in unit.events((event.mark,))])
         unit.log_change(event.mark, "event", f"{event.kind} on {dated_words(event.on)}", "")
@@ -199,7 +204,11 @@ def _refuse(given: GivenBooking, marks: Collection[str], rules: Rules, today: da
     if not marks:
         raise BadInput("No vehicle is ticked.", remedy="Tick at least one.", field="vehicle")
     if given.distance is not None and not 0 <= given.distance <= LARGEST:
-        raise BadInput(f"{given.distance} is no distance for a trip.", remedy="Give 0 to 100000.", field="distance")
+        raise BadInput(
+            saying("{distance} is no distance for a trip.", distance=given.distance),
+            remedy="Give 0 to 100000.",
+            field="distance",
+        )
     if given.duty and given.duty not in rules.duties:
         raise NotFound("duty", given.duty, rules.duties)
 

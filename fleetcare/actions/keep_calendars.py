@@ -12,6 +12,7 @@ from fleetcare.fleet.busy import CalendarOwner, CalendarSource
 from fleetcare.fleet.calendar_address import calendar_address, shown_address
 from fleetcare.fleet.calendar_bookings import bookings_to_come
 from fleetcare.fleet.naming import person_called, vehicle_called
+from fleetcare.language import saying
 
 
 def add_calendar(
@@ -29,9 +30,13 @@ def add_calendar(
         own_key = key or owner.casefold()
         for other in unit.calendars():
             if other.key == own_key:
-                raise Clash(f"There is a calendar {own_key} already. Give this one another name with --key.")
+                raise Clash(
+                    saying(
+                        "There is a calendar {own_key} already. Give this one another name with --key.", own_key=own_key
+                    )
+                )
             if (other.owner_kind, other.owner, other.url) == (kind, owner, url):
-                raise Clash(f"That calendar is there already, as {other.key}.")
+                raise Clash(saying("That calendar is there already, as {key}.", key=other.key))
         source = CalendarSource(own_key, kind, owner, url, may_be_private)
         unit.put_calendar(source)
         unit.log_change(f"calendar {own_key}", "added", "", f"of {owner}, {shown_address(url)}")

@@ -18,6 +18,7 @@ from fleetcare.errors import BadInput, Clash, NotFound, shown
 from fleetcare.fleet.naming import vehicle_called
 from fleetcare.fleet.people import Garage, Person, Role
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import saying
 from fleetcare.quantities import DistanceUnit
 
 PERSON = "person"
@@ -118,7 +119,7 @@ def let_go(
         _refuse_old(unit, person, shown_state, garage)
         if person.key == garage.list_keeper:
             raise BadInput(
-                f"{person.name} keeps the list.",
+                saying("{name} keeps the list.", name=person.name),
                 remedy="Hand it over on somebody else’s page first.",
                 field="person",
             )
@@ -195,18 +196,24 @@ def _refuse(given: Given, people: Sequence[Person], but: str) -> None:
     if not given.roles:
         raise BadInput("Nothing says what this person does here.", remedy="Tick at least one.", field="role")
     if given.mail and not re.fullmatch(r"[^@\s]+@[^@\s]+", given.mail):
-        raise BadInput(f"{shown(given.mail)} is no mail address.", remedy="Write it as name@example.org.", field="mail")
+        raise BadInput(
+            saying("{mail} is no mail address.", mail=shown(given.mail)),
+            remedy="Write it as name@example.org.",
+            field="mail",
+        )
     if given.zone:
         try:
             ZoneInfo(given.zone)
         except (ZoneInfoNotFoundError, ValueError, OSError):
-            what = f"{shown(given.zone)} is no time zone."
+            what = saying("{zone} is no time zone.", zone=shown(given.zone))
             raise BadInput(what, remedy="Write it as Europe/Vienna.", field="zone") from None
     others = [each for each in people if each.key != but and not each.has_left]
     if given.mail and any(each.mail.casefold() == given.mail.casefold() for each in others):
-        raise Clash(f"Somebody with the address {given.mail} is down here already. Give another one, or none.")
+        raise Clash(
+            saying("Somebody with the address {mail} is down here already. Give another one, or none.", mail=given.mail)
+        )
     if any(each.name.casefold() == given.name.casefold() for each in others):
-        raise Clash(f"{given.name} is down here already. Add something that tells the two apart.")
+        raise Clash(saying("{name} is down here already. Add something that tells the two apart.", name=given.name))
 
 
 def _refuse_old(unit: WriteUnit, person: Person, state: str | None, garage: Garage) -> None:
@@ -214,10 +221,17 @@ def _refuse_old(unit: WriteUnit, person: Person, state: str | None, garage: Gara
         return
     last = next(iter(unit.log(person.key, 1)), None)
     names = {each.key: each.first_name for each in unit.people()}
-    who = names.get(last.change.who, "Somebody") if last is not None else "Somebody"
-    at = f" at {last.change.at.astimezone(ZoneInfo(garage.zone)):%H:%M}" if last is not None else ""
+    somebody = saying("Somebody")
+    who = names.get(last.change.who, somebody) if last is not None else somebody
+    zone = ZoneInfo(garage.zone)
+    at = saying(" at {time}", time=f"{last.change.at.astimezone(zone):%H:%M}") if last is not None else ""
     raise Clash(
-        f"{who} changed {person.first_name}{at}. What was typed is still here; what counts now stands below it."
+        saying(
+            "{who} changed {first_name}{at}. What was typed is still here; what counts now stands below it.",
+            who=who,
+            first_name=person.first_name,
+            at=at,
+        )
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import date, datetime
+from functools import partial
 from itertools import pairwise
 
 from fleetcare.actions.gather import Rules, facts_of, garage_of, vehicle_in
@@ -17,6 +18,7 @@ from fleetcare.errors import BadInput
 from fleetcare.fleet.naming import answers_for
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import saying
 from fleetcare.meter.checking import check_meter
 from fleetcare.meter.reading import Reading
 from fleetcare.quantities import DateSpan
@@ -63,13 +65,17 @@ def lay_up(store: Store, rules: Rules, given: Given, *, who: str, now: datetime,
     """
     if not FIRST_YEAR <= given.first.year < OPEN_FROM_YEAR:
         raise BadInput(
-            f"{dated_words(given.first)} lies outside of the calendar that is kept here.",
+            saying("{day} lies outside of the calendar that is kept here.", day=partial(dated_words, given.first)),
             remedy="Give the first day on which it stands, such as 2026-02-03.",
             field=FIRST_FIELD,
         )
     if given.last is not None and given.last < given.first:
         raise BadInput(
-            f"It cannot be laid up until {dated_words(given.last)} if it is from {dated_words(given.first)} on.",
+            saying(
+                "It cannot be laid up until {day} if it is from {other_day} on.",
+                day=partial(dated_words, given.last),
+                other_day=partial(dated_words, given.first),
+            ),
             remedy="Give the first day, then the last one on which it stands.",
             field=LAST_FIELD,
         )
@@ -103,7 +109,7 @@ def let_out(store: Store, rules: Rules, *, vehicle: str, on: date, who: str, now
         if spell is None:
             ended = next((each for each in found.laid_up if each.end == on), None)
             if ended is None:
-                what = f"{found.name} is not laid up on {dated_words(on)}."
+                what = saying("{name} is not laid up on {day}.", name=found.name, day=partial(dated_words, on))
                 raise BadInput(what, remedy=_spells(found), field=OUT_FIELD)
             return LaidUp(found, ended, True, settle(unit, rules, now=now, base_url=base_url, marks=(found.mark,)))
         others = tuple(each for each in found.laid_up if each != spell)
@@ -131,24 +137,40 @@ def _changed(
 def _refuse_what_cannot_be(vehicle: Vehicle, facts: VehicleFacts, spell: DateSpan) -> None:
     if vehicle.in_service_on is not None and spell.first < vehicle.in_service_on:
         raise BadInput(
-            f"{vehicle.name} was put into service on {dated_words(vehicle.in_service_on)}, after that day.",
+            saying(
+                "{name} was put into service on {day}, after that day.",
+                name=vehicle.name,
+                day=partial(dated_words, vehicle.in_service_on),
+            ),
             remedy="Give a first day from then on.",
             field=FIRST_FIELD,
         )
     over = next((each for each in sorted(vehicle.laid_up) if each.overlaps(spell)), None)
     if over is not None:
         raise BadInput(
-            f"{vehicle.name} is laid up {spell_words(over, spell.first)} already.",
-            remedy=f"Choose days outside of that, or let it out on {day_words(over.first, spell.first)} first, which "
-            "takes that spell back.",
+            saying(
+                "{name} is laid up {spell} already.",
+                name=vehicle.name,
+                spell=partial(spell_words, over, spell.first),
+            ),
+            remedy=saying(
+                "Choose days outside of that, or let it out on {first} first, which takes that spell back.",
+                first=partial(day_words, over.first, spell.first),
+            ),
             field=FIRST_FIELD,
         )
     moved = _moved_inside(vehicle, facts, spell)
     if moved is not None:
         before, after = moved
         raise BadInput(
-            f"{vehicle.name} moved in that time: {meter_words(after.value, after.unit)} on {dated_words(after.on)} "
-            f"after {meter_words(before.value, before.unit)} on {dated_words(before.on)}.",
+            saying(
+                "{name} moved in that time: {after} on {day} after {before} on {other_day}.",
+                name=vehicle.name,
+                after=partial(meter_words, after.value, after.unit),
+                day=partial(dated_words, after.on),
+                before=partial(meter_words, before.value, before.unit),
+                other_day=partial(dated_words, before.on),
+            ),
             remedy="Give days in which no reading moved, or correct that reading first.",
             field=FIRST_FIELD,
         )
@@ -173,8 +195,10 @@ def _moved_inside(vehicle: Vehicle, facts: VehicleFacts, spell: DateSpan) -> tup
 
 
 def _spells(vehicle: Vehicle) -> str:
-    known = [spell_words(spell, date.min) for spell in sorted(vehicle.laid_up)]
-    return f"It is laid up {'; '.join(known)}." if known else "Say first from when it is laid up."
+    spells = sorted(vehicle.laid_up)
+    if not spells:
+        return saying("Say first from when it is laid up.")
+    return saying("It is laid up {spells}.", spells=lambda: "; ".join(spell_words(each, date.min) for each in spells))
 
 
 def _in_words(spells: Iterable[DateSpan]) -> str:

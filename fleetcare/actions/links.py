@@ -22,6 +22,7 @@ from fleetcare.fleet.feed_choice import FeedChoice
 from fleetcare.fleet.naming import person_called, vehicle_called
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import saying
 
 GARAGE = "garage"
 """Subject of the log for what belongs to no person and no vehicle."""
@@ -321,10 +322,12 @@ def _free_name(unit: WriteUnit, owner: str, vehicle: str, name: str, now: dateti
     given = one_line(name, LONGEST_NAME)
     if not given or given != " ".join(name.split()):
         raise BadInput(
-            "An address cannot be called that.", remedy=f"Give a short name, {LONGEST_NAME} characters.", field="name"
+            "An address cannot be called that.",
+            remedy=saying("Give a short name, {longest_name} characters.", longest_name=LONGEST_NAME),
+            field="name",
         )
     if given.casefold() in taken:
-        raise Clash(f"There is an address called {shown(given)} already. Give another name.")
+        raise Clash(saying("There is an address called {given} already. Give another name.", given=shown(given)))
     return given
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
+from functools import partial
 
 from fleetcare.actions.gather import Rules, facts_of, garage_day, garage_of, rules_in_force, vehicle_in
 from fleetcare.actions.ports import Change, ReadView, Store, WriteUnit
@@ -21,6 +22,7 @@ from fleetcare.fleet.component import Component
 from fleetcare.fleet.shelf import SHELF_MARK, free_key, is_shelf, new_shelf
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.fleet.vehicle_changes import CHANGED_MEANWHILE, stand_of
+from fleetcare.language import saying
 from fleetcare.meter.doubt import Doubt, Refusal
 from fleetcare.meter.reading import Reading
 from fleetcare.work.component_history import Happened, component_history
@@ -66,17 +68,19 @@ def move_component(
         if given.stand and given.stand != stand_of(one):
             raise Clash(CHANGED_MEANWHILE)
         if one.mark == other.mark:
-            raise BadInput(f"It is on {one.name} already.", remedy="Name another vehicle.", field="to")
+            raise BadInput(
+                saying("It is on {name} already.", name=one.name), remedy="Name another vehicle.", field="to"
+            )
         component = _component(one, given.component)
         key = given.key or component.key
         if is_shelf(other.mark):
             key = free_key(other, key)
         there = other.component(key)
         if given.swap and there is None:
-            raise NotFound(f"component on {other.name}", key, [each.key for each in other.components])
+            raise NotFound(saying("component on {name}", name=other.name), key, [each.key for each in other.components])
         if not given.swap and there is not None:
             raise BadInput(
-                f"{other.name} has a component called {key} already.",
+                saying("{name} has a component called {key} already.", name=other.name, key=key),
                 remedy="Swap the two, or give this one another key.",
                 field="key",
             )
@@ -135,11 +139,13 @@ def _read(
         return
     meter = vehicle.odometer or vehicle.hour_meter
     if meter is None:
-        raise BadInput(f"{vehicle.name} has no dial.", remedy="Leave it empty.", field=field)
+        raise BadInput(saying("{name} has no dial.", name=vehicle.name), remedy="Leave it empty.", field=field)
     reading = Reading(vehicle.mark, meter.key, on, value, meter.unit, now, by=who, note="a component was moved")
     verdict = judge_reading(facts_of(unit, (vehicle.mark,))[0], reading, rules.priors, today=today)
     if isinstance(verdict, Refusal | Doubt):
-        raise BadReading(f"{vehicle.name}: {verdict.sentence(vehicle.unit)}", field=field)
+        raise BadReading(
+            saying("{name}: {verdict}", name=vehicle.name, verdict=partial(verdict.sentence, vehicle.unit)), field=field
+        )
     if unit.add_readings((reading,)):
         unit.log_change(vehicle.mark, "reading", "", f"{value} {meter.unit.value} on {on}")
         screen(unit, rules, facts_of(unit, (vehicle.mark,)))
@@ -174,7 +180,12 @@ def _move(
     for order in unit.orders((mark,)):
         if order.state.is_open and component.key in order.components:
             raise BadStep(
-                f"{component.title} of {facts.vehicle.name} stands on sheet {order.sheet}.",
+                saying(
+                    "{title} of {name} stands on sheet {sheet}.",
+                    title=component.title,
+                    name=facts.vehicle.name,
+                    sheet=order.sheet,
+                ),
                 remedy="Hand that one in first, or give it up.",
             )
     later = [
@@ -186,7 +197,9 @@ def _move(
     ]
     if later:
         raise BadInput(
-            f"On {later[0].on} a component moved there already.", remedy="Moves are noted in their order.", field="on"
+            saying("On {on} a component moved there already.", on=later[0].on),
+            remedy="Moves are noted in their order.",
+            field="on",
         )
     carried = carried_on(facts, component, on, book=rules.book, priors=rules.priors, today=today)
     since = min((each.done_on for each in carried), default=on)
@@ -214,4 +227,4 @@ def _component(vehicle: Vehicle, called: str) -> Component:
     for component in vehicle.components:
         if wanted in (component.key.casefold(), component.title.casefold()):
             return component
-    raise NotFound(f"component on {vehicle.name}", called, [c.key for c in vehicle.components])
+    raise NotFound(saying("component on {name}", name=vehicle.name), called, [c.key for c in vehicle.components])

@@ -12,6 +12,7 @@ from fleetcare.actions.ports import WriteUnit
 from fleetcare.due.facts import VehicleFacts
 from fleetcare.errors import BadReading
 from fleetcare.fleet.vehicle import Meter, MeterChange, Vehicle
+from fleetcare.language import saying
 from fleetcare.meter.checking import dial_value
 from fleetcare.meter.reading import Reading, ReadingState
 from fleetcare.meter.turning import turned_after
@@ -48,7 +49,7 @@ def rolled_over(facts: VehicleFacts, meter: Meter, last: Reading | None, reading
     older = [dial_value(r.value, r.unit, meter) for r in facts.readings if _is_on_this_dial(r, meter)]
     if digits is None or max(older, default=before) >= 10**digits:
         raise BadReading(
-            f"A dial rolls over after all its nines, and last time it showed {before:.0f}.",
+            saying("A dial rolls over after all its nines, and last time it showed {before}.", before=f"{before:.0f}"),
             remedy="If another meter was fitted, say that the meter was changed.",
         )
     return _with(facts.vehicle, replace(meter, digits=digits, rolls_over=True)), rolled_note(meter)

@@ -10,6 +10,7 @@ from fleetcare.actions.settle import Settled, settle
 from fleetcare.due.telling import dated_words
 from fleetcare.errors import BadInput, NotFound
 from fleetcare.fleet.booking import CHANGED_HANDS, UseEvent
+from fleetcare.language import saying
 
 
 def note_event(store: Store, rules: Rules, event: UseEvent, *, now: datetime, base_url: str, who: str) -> Settled:
@@ -27,7 +28,9 @@ def note_event(store: Store, rules: Rules, event: UseEvent, *, now: datetime, ba
         if event.on > garage_day(garage_of(unit), now):
             raise BadInput("That day is still to come.", remedy="Put it in as a booking instead.", field="on")
         if event.component and vehicle.component(event.component) is None:
-            raise NotFound(f"component on {vehicle.name}", event.component, [c.key for c in vehicle.components])
+            raise NotFound(
+                saying("component on {name}", name=vehicle.name), event.component, [c.key for c in vehicle.components]
+            )
         placed = UseEvent(vehicle.mark, kind, event.on, event.component, event.note)
         if unit.add_events((placed,)):
             unit.log_change(vehicle.mark, "event", "", f"{kind} on {event.on}")

@@ -28,6 +28,7 @@ from fleetcare.errors import BadStep, NotFound
 from fleetcare.fleet.bay_visit import BayVisit
 from fleetcare.fleet.naming import person_called
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import saying
 from fleetcare.quantities import MeterUnit
 from fleetcare.work.order import DialValue, OrderedService, WorkOrder
 from fleetcare.work.steps import abandoned, deferred, stage_begun, standing, started
@@ -55,7 +56,7 @@ def _visit(unit: WriteUnit, vehicle: Vehicle, number: int) -> BayVisit:
     """The visit a sheet is made from. Raises NotFound and BadStep."""
     visits = {visit.number: visit for visit in unit.bay_visits((vehicle.mark,))}
     if number not in visits:
-        raise NotFound(f"visit of {vehicle.name}", str(number), [str(each) for each in visits])
+        raise NotFound(saying("visit of {name}", name=vehicle.name), str(number), [str(each) for each in visits])
     if not visits[number].takes_place:
         raise BadStep("That visit was rubbed out.", remedy="Plan a new one, or open a sheet without it.", field="visit")
     return visits[number]
@@ -72,7 +73,10 @@ def open_order(store: Store, rules: Rules, given: Opening, *, now: datetime, who
         today = garage_day(garage, now)
         vehicle = vehicle_in(unit, given.vehicle)
         if vehicle.out_of_fleet_on is not None and vehicle.out_of_fleet_on <= today:
-            raise BadStep(f"{vehicle.name} is out of the fleet.", remedy="Its history stays; nothing is done on it.")
+            raise BadStep(
+                saying("{name} is out of the fleet.", name=vehicle.name),
+                remedy="Its history stays; nothing is done on it.",
+            )
         outlook = outlooks_from(facts_of(unit, (vehicle.mark,)), rules_in_force(unit, rules), today)[0]
         visit = _visit(unit, vehicle, given.visit) if given.visit else None
         by_key = {line.key: line for line in outlook.lines}
@@ -82,13 +86,18 @@ def open_order(store: Store, rules: Rules, given: Opening, *, now: datetime, who
         for line in lines:
             if is_measured(line.key):
                 raise BadStep(
-                    f"{line.row.title} is a forecast, no service.",
+                    saying("{title} is a forecast, no service.", title=line.row.title),
                     remedy="Open a sheet for the service that measures it.",
                     field="services",
                 )
             if line.key in taken:
                 raise BadStep(
-                    f"{vehicle.name}: {line.row.title} stands on sheet {taken[line.key].sheet} already.",
+                    saying(
+                        "{name}: {title} stands on sheet {sheet} already.",
+                        name=vehicle.name,
+                        title=line.row.title,
+                        sheet=taken[line.key].sheet,
+                    ),
                     remedy="Work on that one, or give it up first.",
                     field="services",
                 )

@@ -30,6 +30,7 @@ from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.errors import BadInput, Clash, NotFound
 from fleetcare.fleet.bay_visit import BayVisit, VisitState
 from fleetcare.fleet.component import LineKey
+from fleetcare.language import saying
 from fleetcare.wording import day_words, joined
 
 MOST_TRIED_ALONE = 40
@@ -218,7 +219,7 @@ def _wished_visit(store: Store, wish: Wish, now: datetime) -> BayVisit:
         visits = {each.number: each for each in view.bay_visits((mark,)) if each.takes_place}
         today, zone = garage_day(garage_of(view), now), ZoneInfo(garage_of(view).zone)
     if wish.number not in visits:
-        raise NotFound(f"visit of {mark}", str(wish.number), [str(each) for each in visits])
+        raise NotFound(saying("visit of {mark}", mark=mark), str(wish.number), [str(each) for each in visits])
     visit = visits[wish.number]
     if visit.begins_at <= now:
         raise BadInput("That visit has begun.", remedy="Visits ahead can be moved.", field="number")
@@ -238,7 +239,9 @@ def _around(ground: BayGround, freed: BayVisit, wish: Wish, solve: Solve) -> tup
     day = (wish.on - ground.today + timedelta(days=ground.today.weekday())).days
     on = day_words(wish.on, ground.today)
     if day >= problem.days:
-        raise BadInput(f"{on} lies beyond the time that is planned.", remedy="Name an earlier day.", field="on")
+        raise BadInput(
+            saying("{on} lies beyond the time that is planned.", on=on), remedy="Name an earlier day.", field="on"
+        )
     without = solve(problem, ground.standing)
     found = solve(wished(problem, names, day), ground.standing)
     if found.plan is None or not is_kept(problem, found.plan, names, day):
@@ -246,7 +249,11 @@ def _around(ground: BayGround, freed: BayVisit, wish: Wish, solve: Solve) -> tup
         clash = _clash(wished(problem, names, day), ground, solve, on) if rule is Forbidden.ROOM else ""
         holders = ground.held.get(wish.on, ()) if rule is Forbidden.NOBODY else ()
         why = clash or (_taken_by(holders) if holders else rule.value)
-        raise BadInput(f"{name} cannot come in on {on}: {why}.", remedy="Name another day.", field="on")
+        raise BadInput(
+            saying("{name} cannot come in on {on}: {why}.", name=name, on=on, why=why),
+            remedy="Name another day.",
+            field="on",
+        )
     total = plan_cost(problem, found.plan).total
     before = total if without.plan is None else plan_cost(problem, without.plan).total
     bound = found.bound if found.outcome is Outcome.PROVEN else None

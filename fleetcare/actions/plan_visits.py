@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
+from functools import partial
 from zoneinfo import ZoneInfo
 
 from fleetcare.actions.gather import Rules, facts_of, garage_day, garage_of, outlooks_from, rules_in_force, vehicle_in
@@ -30,6 +31,7 @@ from fleetcare.fleet.booking import Booking
 from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.naming import person_called
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import saying
 from fleetcare.quantities import DateSpan
 from fleetcare.wording import day_words, joined
 from fleetcare.work.order import sheets_by_visit
@@ -205,7 +207,7 @@ def _by_jobs(
     if not stretches:
         named = [rows[line].title for line in found.without_job] or ["These services"]
         raise BadInput(
-            f"{joined(named)}: the garage has no job for that.",
+            saying("{named}: the garage has no job for that.", named=partial(joined, named)),
             remedy="Say how long it takes, such as 2:20, or 2:20, stands 24:00, 1:20.",
             field="takes",
         )
@@ -215,7 +217,7 @@ def _by_jobs(
 def _visit(unit: ReadView, vehicle: Vehicle, number: int) -> BayVisit:
     visits = {visit.number: visit for visit in unit.bay_visits((vehicle.mark,))}
     if number not in visits:
-        raise NotFound(f"visit of {vehicle.name}", str(number), [str(each) for each in visits])
+        raise NotFound(saying("visit of {name}", name=vehicle.name), str(number), [str(each) for each in visits])
     return visits[number]
 
 
@@ -225,7 +227,9 @@ def _instant(on: date, at: time, zone: ZoneInfo) -> datetime:
     instant = local.astimezone(ZoneInfo("UTC"))
     if instant.astimezone(zone).replace(tzinfo=None) != local.replace(tzinfo=None):
         raise BadInput(
-            f"The clock is put forward that day and never shows {at:%H:%M}.", remedy="Take an hour later.", field="at"
+            saying("The clock is put forward that day and never shows {at}.", at=f"{at:%H:%M}"),
+            remedy="Take an hour later.",
+            field="at",
         )
     return instant
 
@@ -270,8 +274,13 @@ def _refuse_twice(visit: BayVisit, vehicle: Vehicle, others: Iterable[BayVisit],
     twice = next((each for each in others if each.mark == visit.mark and each.overlaps(visit)), None)
     if twice is not None:
         raise Clash(
-            f"{vehicle.name} is in the bay already from {twice.begins_at.astimezone(zone):%Y-%m-%d %H:%M} until "
-            f"{twice.free_at.astimezone(zone):%Y-%m-%d %H:%M} (visit {twice.number}). Move one of the two."
+            saying(
+                "{name} is in the bay already from {begins} until {free} (visit {number}). Move one of the two.",
+                name=vehicle.name,
+                begins=f"{twice.begins_at.astimezone(zone):%Y-%m-%d %H:%M}",
+                free=f"{twice.free_at.astimezone(zone):%Y-%m-%d %H:%M}",
+                number=twice.number,
+            )
         )
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from enum import StrEnum
+from functools import partial
 from typing import overload
 from zoneinfo import ZoneInfo
 
@@ -33,6 +34,7 @@ from fleetcare.errors import BadReading, NotFound
 from fleetcare.fleet.duty import DutySplit
 from fleetcare.fleet.people import Garage
 from fleetcare.fleet.vehicle import Meter, Vehicle
+from fleetcare.language import saying
 from fleetcare.meter.checking import dial_value
 from fleetcare.meter.doubt import Doubt, DoubtKind, Fits, KnownAlready, Refusal, RefusalKind
 from fleetcare.meter.reading import Door, Reading, ReadingState
@@ -273,7 +275,9 @@ def _record(unit: WriteUnit, rules: Rules, given: Given, now: datetime, base_url
     is_new_dial = given.really is Really.CHANGED and previous is not None
     if isinstance(verdict, Refusal):
         field = "on" if verdict.kind is RefusalKind.FUTURE else "value"
-        raise BadReading(f"{vehicle.name}: {verdict.sentence(vehicle.unit)}", field=field)
+        raise BadReading(
+            saying("{name}: {verdict}", name=vehicle.name, verdict=partial(verdict.sentence, vehicle.unit)), field=field
+        )
     if has_rolled:
         put_rolled_over(unit, vehicle, meter)
     if is_new_dial and previous is not None:
@@ -331,7 +335,11 @@ def _meter(vehicle: Vehicle, given: Given) -> Meter:
     else:
         found = vehicle.odometer or vehicle.hour_meter
     if found is None:
-        raise NotFound(f"meter on {vehicle.name}", given.meter or "hours", [meter.key for meter in vehicle.meters])
+        raise NotFound(
+            saying("meter on {name}", name=vehicle.name),
+            given.meter or "hours",
+            [meter.key for meter in vehicle.meters],
+        )
     return found
 
 

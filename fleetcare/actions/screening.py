@@ -15,12 +15,13 @@ from fleetcare.due.facts import VehicleFacts
 from fleetcare.due.judging import held_doubt
 from fleetcare.due.meter_walk import MeterWalk, walk_of
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import later
 from fleetcare.meter.doubt import held_note, own_note
 from fleetcare.meter.reading import Reading, ReadingState
 from fleetcare.usage.reading_judged import Verdict
 from fleetcare.wording import day_words
 
-AGAINST_LATER = "It does not fit the readings after it."
+AGAINST_LATER = later("It does not fit the readings after it.")
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,7 @@ from fleetcare.errors import BadInput, BadStep
 from fleetcare.fleet.bay_visit import VisitState
 from fleetcare.fleet.entering import refuse_odd_days, refuse_shelf
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import saying
 from fleetcare.meter.reading import ReadingState
 
 SOLD_FIELD = "on"
@@ -69,7 +70,11 @@ def take_back_sale(store: Store, rules: Rules, *, vehicle: str, now: datetime, w
         found = vehicle_in(unit, vehicle)
         refuse_shelf(found.mark)
         if found.out_of_fleet_on is None:
-            raise BadInput(f"{found.name} is in the fleet.", remedy="There is nothing to take back.", field=SOLD_FIELD)
+            raise BadInput(
+                saying("{name} is in the fleet.", name=found.name),
+                remedy="There is nothing to take back.",
+                field=SOLD_FIELD,
+            )
         back = replace(found, out_of_fleet_on=None)
         unit.put_vehicle(back)
         unit.log_change(back.mark, GONE, found.out_of_fleet_on.isoformat(), "")
@@ -82,11 +87,15 @@ def _refuse_what_cannot_be(unit: WriteUnit, gone: Vehicle, day: date, today: dat
     refuse_odd_days(gone, today)
     last = max((r.on for r in unit.readings((gone.mark,)) if r.state is ReadingState.USED), default=None)
     if last is not None and last > day:
-        raise BadInput(f"{gone.name} was still read on {last}.", remedy=f"Give a day from {last} on.", field=SOLD_FIELD)
+        raise BadInput(
+            saying("{name} was still read on {last}.", name=gone.name, last=last),
+            remedy=saying("Give a day from {last} on.", last=last),
+            field=SOLD_FIELD,
+        )
     for order in unit.orders((gone.mark,)):
         if order.state.is_open:
             raise BadStep(
-                f"{gone.name} stands on sheet {order.sheet}.",
+                saying("{name} stands on sheet {sheet}.", name=gone.name, sheet=order.sheet),
                 remedy="Hand that one in first, or give it up.",
                 field=SOLD_FIELD,
             )

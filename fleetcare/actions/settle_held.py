@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
 from enum import StrEnum
+from functools import partial
 
 from fleetcare.actions.gather import Rules, facts_of, garage_day, garage_of, rules_in_force
 from fleetcare.actions.ports import Change, Store
@@ -17,6 +18,7 @@ from fleetcare.due.judging import held_doubt, judge_reading
 from fleetcare.due.meter_walk import walk_of
 from fleetcare.errors import BadInput, BadReading, NotFound
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import saying
 from fleetcare.meter.doubt import Doubt, DoubtKind, Refusal, Verdict, own_note
 from fleetcare.meter.reading import Reading, ReadingState
 from fleetcare.quantities import MeterUnit
@@ -108,7 +110,10 @@ def settle_held(
             unit.log_change(mark, "reading", _in_words(reading), told)
             if instead is not None:
                 if not unit.add_readings((instead,)):
-                    raise BadReading(f"{_in_words(instead)} stands here already.", remedy="Say that this one is wrong.")
+                    raise BadReading(
+                        saying("{reading} stands here already.", reading=_in_words(instead)),
+                        remedy="Say that this one is wrong.",
+                    )
                 unit.log_change(mark, "reading", "", _in_words(instead))
         screen(unit, rules, facts_of(unit, (mark,)))
         settled = settle(unit, rules, now=now, base_url=base_url, marks=(mark,))
@@ -152,7 +157,10 @@ def _without(facts: VehicleFacts, reading: Reading) -> VehicleFacts:
 def _refuse_impossible(vehicle: Vehicle, verdict: Verdict) -> None:
     """No word of a person makes right what runs against its neighbours or further than can be driven."""
     if isinstance(verdict, Refusal) or (isinstance(verdict, Doubt) and verdict.kind is DoubtKind.BEYOND):
-        raise BadReading(f"{vehicle.name}: {verdict.sentence(vehicle.unit)}", remedy="Say that it is wrong.")
+        raise BadReading(
+            saying("{name}: {verdict}", name=vehicle.name, verdict=partial(verdict.sentence, vehicle.unit)),
+            remedy="Say that it is wrong.",
+        )
 
 
 def _in_words(reading: Reading) -> str:

@@ -14,6 +14,7 @@ from fleetcare.fleet.access import AccessKey, Fetch, Purpose
 from fleetcare.fleet.naming import answers_for, vehicle_called
 from fleetcare.fleet.people import Person
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import saying
 
 STICKER_NAME = "sticker"
 MADE_MEANWHILE = "The stickers are not as this page showed them: some were made or ended meanwhile. Choose anew."
@@ -57,7 +58,7 @@ def make_stickers(
         wanted = [vehicle_called(everyone, mark) for mark in dict.fromkeys(marks)]
         for vehicle in wanted:
             if vehicle.mark not in mine:
-                raise NotAllowed(f"Stickers of {vehicle.name} are made by its keeper.")
+                raise NotAllowed(saying("Stickers of {name} are made by its keeper.", name=vehicle.name))
         if stand_of(stickers_now) != stand:
             raise Clash(MADE_MEANWHILE)
         made = tuple((vehicle, keys.new_key()) for vehicle in wanted)

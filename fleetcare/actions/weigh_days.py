@@ -18,6 +18,7 @@ from fleetcare.bayplan.problem import BayProblem
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.errors import BadInput, NotFound
 from fleetcare.fleet.bay_visit import BayVisit
+from fleetcare.language import saying
 
 WEEKS_PAST = 4
 """So long past late is as dear as the drawing of other days shows."""
@@ -71,7 +72,7 @@ def weigh(
         visits = {each.key: each for each in view.bay_visits((mark,)) if each.takes_place}
     visit = visits.get((mark, number))
     if visit is None:
-        raise NotFound(f"visit of {mark}", str(number), [str(each) for _, each in visits])
+        raise NotFound(saying("visit of {mark}", mark=mark), str(number), [str(each) for _, each in visits])
     if visit.begins_at <= now:
         raise BadInput("That visit has begun.", remedy="Other days are compared for visits ahead.", field="number")
     ground = bay_ground(store, rules, workplace, now=now, horizon_days=None, freed=visit, kept=kept)

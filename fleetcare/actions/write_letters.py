@@ -27,6 +27,7 @@ from fleetcare.errors import BadInput
 from fleetcare.fleet.access import Purpose
 from fleetcare.fleet.naming import person_called
 from fleetcare.fleet.people import Garage, Person
+from fleetcare.language import saying
 from fleetcare.work.order import sheets_by_visit
 
 AT_ONCE = 20
@@ -204,7 +205,9 @@ def send_garage_letter(store: Store, rules: Rules, desk: Desk, person: str, *, n
         garage = unit.garage()
         reader = person_called(unit.people(), person)
         if not reader.mail:
-            raise BadInput(f"{reader.name} has no mail address.", remedy="Bring one in with people.toml.")
+            raise BadInput(
+                saying("{name} has no mail address.", name=reader.name), remedy="Bring one in with people.toml."
+            )
         if garage is None:
             return False
         wanted = Wanted(reader, LetterKind.GARAGE, _by_hand(now))

@@ -16,6 +16,7 @@ from fleetcare.fleet.tag_reading import TagDoubt
 from fleetcare.fleet.tag_said import said_of
 from fleetcare.fleet.tag_words import as_volume
 from fleetcare.fleet.vehicle import Vehicle, VehicleKind
+from fleetcare.language import saying
 
 CheckTag = Callable[[Component, VehicleKind], tuple[TagDoubt, ...]]
 FLUID, CAPACITY = "fluid", "capacity"
@@ -38,7 +39,7 @@ def component_called(vehicle: Vehicle, text: str) -> Component:
         if wanted in (component.key.casefold(), component.title.casefold()):
             return component
     names = [name for component in vehicle.components for name in (component.key, component.title)]
-    raise NotFound(f"component on {vehicle.name}", text, names)
+    raise NotFound(saying("component on {name}", name=vehicle.name), text, names)
 
 
 def write_tag(
@@ -63,16 +64,31 @@ def write_tag(
     Clash if it says something else by now than was shown, and BadInput for a value that cannot be; nothing is changed.
     """
     if value == "" and basis is not Basis.UNKNOWN:
-        raise BadInput(f"The {name} has no value.", remedy="Give one, or say that it is unknown.", field="value")
+        raise BadInput(
+            saying("The {name} has no value.", name=name), remedy="Give one, or say that it is unknown.", field="value"
+        )
     with store.write(Change(who, f"tag: {name}", now)) as unit:
         garage_of(unit)
         there = vehicle_in(unit, vehicle)
         before = component_called(there, component)
         there_now = said_of(before, name)
         if shown == "" and there_now:
-            raise Clash(f"{before.title} has a {name} already, {there_now}. Change that one.")
+            raise Clash(
+                saying(
+                    "{title} has a {name} already, {there_now}. Change that one.",
+                    title=before.title,
+                    name=name,
+                    there_now=there_now,
+                )
+            )
         if shown is not None and shown != there_now:
-            raise Clash(f"Somebody changed the {name} meanwhile. Here it is as it is now: {there_now or 'blank'}.")
+            raise Clash(
+                saying(
+                    "Somebody changed the {name} meanwhile. Here it is as it is now: {now}.",
+                    name=name,
+                    now=there_now or saying("blank"),
+                )
+            )
         after = _without(before, name) if value is None else _with(before, TagFact(name, value, basis.value))
         doubts = check(after, there.kind)
         for doubt in doubts:

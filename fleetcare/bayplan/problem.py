@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from fleetcare.errors import BadInput, shown
+from fleetcare.language import saying
 
 DAY_MIN = 1_440
 MOST_MINUTES = 100_000_000
@@ -203,7 +204,9 @@ def _by_name(what: str, things: Iterable[object]) -> dict[str, object]:
             raise BadInput("A name is empty.", remedy="Give it an id.", field=f"{what}[{place}].id")
         if name in found:
             raise BadInput(
-                f"Two of the {what} are called {shown(name)}.", remedy="Give each its own.", field=f"{what}[{place}].id"
+                saying("Two of the {what} are called {name}.", what=what, name=shown(name)),
+                remedy="Give each its own.",
+                field=f"{what}[{place}].id",
             )
         found[name] = thing
     return found

@@ -13,6 +13,7 @@ from fleetcare.bayplan.problem import (
     BayService,
 )
 from fleetcare.errors import BadInput, shown
+from fleetcare.language import saying
 
 CERTAIN_PPM = 1_000_000
 
@@ -42,7 +43,9 @@ def check_problem(problem: BayProblem) -> None:
         for begins, ends in vehicle.away:
             if begins >= ends:
                 raise BadInput(
-                    f"{vehicle.name} is away from minute {begins} to {ends}.",
+                    saying(
+                        "{name} is away from minute {begins} to {ends}.", name=vehicle.name, begins=begins, ends=ends
+                    ),
                     remedy="The end comes after the start.",
                     field=f"{place}.away",
                 )
@@ -63,7 +66,12 @@ def _check_shifts(problem: BayProblem) -> None:
             hand = _known(name, problem.hand_by_name, "person", f"{place}.people")
             if problem.hand_by_name[hand].depot != shift.depot:
                 raise BadInput(
-                    f"{name} works in {problem.hand_by_name[hand].depot}, the shift is in {shift.depot}.",
+                    saying(
+                        "{name} works in {depot}, the shift is in {shift_depot}.",
+                        name=name,
+                        depot=problem.hand_by_name[hand].depot,
+                        shift_depot=shift.depot,
+                    ),
                     remedy="Name people of the same depot.",
                     field=f"{place}.people",
                 )
@@ -77,13 +85,20 @@ def _check_service(problem: BayProblem, service: BayService, place: str) -> None
         _known(name, problem.setup_by_name, "set-up", f"{place}.setups")
     if not service.stages:
         raise BadInput(
-            f"{service.name} has no stage.", remedy='Write "stages": [{"min": 30}].', field=f"{place}.stages"
+            saying("{name} has no stage.", name=service.name),
+            remedy='Write "stages": [{"min": 30}].',
+            field=f"{place}.stages",
         )
     for at, stage in enumerate(service.stages):
         _within(stage.minutes, 1, MOST_MINUTES, f"{place}.stages[{at}].min")
     if len(service.waits) != len(service.stages) - 1:
         raise BadInput(
-            f"{service.name} has {len(service.stages)} stages and {len(service.waits)} waits.",
+            saying(
+                "{name} has {stages} stages and {waits} waits.",
+                name=service.name,
+                stages=len(service.stages),
+                waits=len(service.waits),
+            ),
             remedy="There is one wait between two stages.",
             field=f"{place}.waits",
         )
@@ -95,7 +110,12 @@ def _check_service(problem: BayProblem, service: BayService, place: str) -> None
     if service.cost_by_day:
         if len(service.cost_by_day) != problem.days:
             raise BadInput(
-                f"{service.name} has a price for {len(service.cost_by_day)} of {problem.days} days.",
+                saying(
+                    "{name} has a price for {cost_by_day} of {days} days.",
+                    name=service.name,
+                    cost_by_day=len(service.cost_by_day),
+                    days=problem.days,
+                ),
                 remedy="Give one price for each day.",
                 field=f"{place}.cost_by_day",
             )
@@ -111,7 +131,11 @@ def _check_service(problem: BayProblem, service: BayService, place: str) -> None
         _within(service.after.gap_days, 0, MOST_DAYS, f"{place}.after.gap_days")
         if problem.service_by_name[service.after.service].vehicle != service.vehicle:
             raise BadInput(
-                f"{service.name} comes after {service.after.service}, which is on another vehicle.",
+                saying(
+                    "{name} comes after {service}, which is on another vehicle.",
+                    name=service.name,
+                    service=service.after.service,
+                ),
                 remedy="Order services of one vehicle.",
                 field=f"{place}.after.service",
             )
@@ -120,7 +144,7 @@ def _check_service(problem: BayProblem, service: BayService, place: str) -> None
 def _check_due(service: BayService, place: str) -> None:
     if not service.due:
         raise BadInput(
-            f"{service.name} has neither due days nor a price for each day.",
+            saying("{name} has neither due days nor a price for each day.", name=service.name),
             remedy='Write "due": [[day, ppm], ...] or "cost_by_day".',
             field=place,
         )
@@ -128,14 +152,14 @@ def _check_due(service: BayService, place: str) -> None:
     for day, ppm in service.due:
         if (last_day is not None and day <= last_day) or not last_ppm <= ppm <= CERTAIN_PPM:
             raise BadInput(
-                f"The due days of {service.name} do not rise at [{day}, {ppm}].",
+                saying("The due days of {name} do not rise at [{day}, {ppm}].", name=service.name, day=day, ppm=ppm),
                 remedy="Days rise, chances do not fall, from 0 to 1000000.",
                 field=place,
             )
         last_day, last_ppm = day, ppm
     if last_ppm != CERTAIN_PPM:
         raise BadInput(
-            f"The due days of {service.name} end at a chance of {last_ppm} ppm.",
+            saying("The due days of {name} end at a chance of {last_ppm} ppm.", name=service.name, last_ppm=last_ppm),
             remedy="The last point is [day, 1000000].",
             field=place,
         )
@@ -152,7 +176,7 @@ def _check_order(problem: BayProblem) -> None:
             if name in walked:
                 circle = " after ".join([*walked[walked.index(name) :], name])
                 raise BadInput(
-                    f"The order goes round in a circle: {circle}.",
+                    saying("The order goes round in a circle: {circle}.", circle=circle),
                     remedy="Take one of these orders away.",
                     field=f"services[{at}].after",
                 )
@@ -163,10 +187,18 @@ def _check_order(problem: BayProblem) -> None:
 
 def _within(value: int, least: int, most: int, place: str) -> None:
     if not least <= value <= most:
-        raise BadInput(f"{value} is not from {least} to {most}.", remedy="Write a number in that range.", field=place)
+        raise BadInput(
+            saying("{value} is not from {least} to {most}.", value=value, least=least, most=most),
+            remedy="Write a number in that range.",
+            field=place,
+        )
 
 
 def _known(name: str, among: Mapping[str, object] | Iterable[str], kind: str, place: str) -> str:
     if name not in among:
-        raise BadInput(f"There is no {kind} called {shown(name)}.", remedy="Name one that is listed.", field=place)
+        raise BadInput(
+            saying("There is no {kind} called {name}.", kind=kind, name=shown(name)),
+            remedy="Name one that is listed.",
+            field=place,
+        )
     return name

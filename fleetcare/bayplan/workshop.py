@@ -9,6 +9,7 @@ from fleetcare.bayplan.calm import MovePrices
 from fleetcare.bayplan.orders import Order
 from fleetcare.bayplan.problem import SetUp
 from fleetcare.errors import BadInput, shown
+from fleetcare.language import saying
 
 
 class Stakes(StrEnum):
@@ -75,17 +76,23 @@ class WorkshopPrices:
         for one in fields(self):
             value = getattr(self, one.name)
             if one.name not in ("setups", "orders") and value < 0:
-                raise BadInput(f"{one.name} is less than nought.", remedy="Write nought or more.", field=one.name)
+                raise BadInput(
+                    saying("{name} is less than nought.", name=one.name), remedy="Write nought or more.", field=one.name
+                )
         whole = (("bays", 1, 1000), ("horizon_days", 7, 1000), ("max_visit_hours", 1, 1000))
         for key, low, high in (("shift_share", 0.1, 1.0), *whole):
             if not low <= getattr(self, key) <= high:
                 raise BadInput(
-                    f"{key} is {getattr(self, key)}.", remedy=f"Write a number from {low} to {high}.", field=key
+                    saying("{key} is {figure}.", key=key, figure=getattr(self, key)),
+                    remedy=saying("Write a number from {low} to {high}.", low=low, high=high),
+                    field=key,
                 )
         names = [one.name for one in self.setups]
         for name in names:
             if names.count(name) > 1:
-                raise BadInput(f"Two set-ups are called {shown(name)}.", remedy="Keep one.", field="setup")
+                raise BadInput(
+                    saying("Two set-ups are called {name}.", name=shown(name)), remedy="Keep one.", field="setup"
+                )
 
     @property
     def moves(self) -> MovePrices:

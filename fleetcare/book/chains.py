@@ -12,10 +12,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
+from functools import partial
 
 from fleetcare.book.jobs import Stage, Wait
 from fleetcare.errors import BadInput
 from fleetcare.fleet.tag import Entry, Tag, WaitTime
+from fleetcare.language import saying
 from fleetcare.wording import joined
 
 _MINUTE = timedelta(minutes=1)
@@ -31,7 +33,11 @@ class Done:
     def __post_init__(self) -> None:
         if self.ended_at is not None and self.ended_at < self.begun_at:
             raise BadInput(
-                f"The stage ends at {self.ended_at:%H:%M} before it begins at {self.begun_at:%H:%M}.",
+                saying(
+                    "The stage ends at {ended_at} before it begins at {begun_at}.",
+                    ended_at=f"{self.ended_at:%H:%M}",
+                    begun_at=f"{self.begun_at:%H:%M}",
+                ),
                 remedy="Give the time it ended.",
                 field="ended_at",
             )
@@ -86,7 +92,7 @@ def in_order(stages: Sequence[Stage]) -> tuple[Stage, ...]:
         if ready is None:
             loop = _loop(follows, [stage.key for stage in left])
             raise BadInput(
-                f"The stages go round in a loop: {' after '.join(loop)}.",
+                saying("The stages go round in a loop: {loop}.", loop=" after ".join(loop)),
                 remedy="Take one `after` of these away.",
                 field="after",
             )
@@ -121,7 +127,9 @@ def course(
     happened = dict(done or {})
     for key in happened:
         if key not in {stage.key for stage in ordered}:
-            raise BadInput(f"There is no stage {key} in this job.", remedy="Give one of its stages.", field="stage")
+            raise BadInput(
+                saying("There is no stage {key} in this job.", key=key), remedy="Give one of its stages.", field="stage"
+            )
     _refuse_impossible(ordered)
     lengths = _lengths(ordered, happened, now)
     bounds = _bounds(ordered, lengths)
@@ -169,13 +177,17 @@ def _follows(stages: Sequence[Stage]) -> dict[str, tuple[str, ...]]:
         unknown = [key for key in stage.after if key not in keys]
         if unknown:
             raise BadInput(
-                f"Stage {stage.key} follows {joined(unknown)}, which the job does not have.",
+                saying(
+                    "Stage {key} follows {unknown}, which the job does not have.",
+                    key=stage.key,
+                    unknown=partial(joined, unknown),
+                ),
                 remedy="Name one of its stages.",
                 field="after",
             )
         if stage.is_standing and len(found[stage.key]) > 1:
             raise BadInput(
-                f"Stage {stage.key} stands after {joined(found[stage.key])}.",
+                saying("Stage {key} stands after {found}.", key=stage.key, found=partial(joined, found[stage.key])),
                 remedy="A wait counts from the end of one stage.",
                 field="after",
             )
@@ -309,13 +321,21 @@ def _refuse_impossible(stages: Sequence[Stage]) -> None:
         others = [bound for bound in bounds if not (bound.is_open_time and bound.later == stage.key)]
         if _relaxed(keys, others, {}) is not None:
             raise BadInput(
-                f"The waits cannot all be kept: after {stage.key} the next hand must follow within "
-                f"{stage.most_minutes} min, and other stages keep it longer.",
+                saying(
+                    "The waits cannot all be kept: after {key} the next hand must follow within "
+                    "{most_minutes} min, and other stages keep it longer.",
+                    key=stage.key,
+                    most_minutes=stage.most_minutes,
+                ),
                 remedy="Move what takes so long before it, or correct one of the times.",
                 field="most_minutes",
             )
     named = joined([stage.key for stage in stages if stage.is_standing])
-    raise BadInput(f"The waits of {named} cannot all be kept.", remedy="Correct their times.", field="most_minutes")
+    raise BadInput(
+        saying("The waits of {named} cannot all be kept.", named=named),
+        remedy="Correct their times.",
+        field="most_minutes",
+    )
 
 
 def _lengths(stages: Sequence[Stage], done: Mapping[str, Done], now: datetime | None) -> dict[str, float]:

@@ -14,6 +14,7 @@ from enum import StrEnum
 from fleetcare.book.rows import BookRow, Status
 from fleetcare.errors import BadInput
 from fleetcare.fleet.tag import ClosureKind, Tag
+from fleetcare.language import saying
 
 MINUTES_PER_DAY = 24 * 60
 
@@ -68,13 +69,19 @@ class Consumable:
             raise BadInput("A consumable has no name.", remedy="Say what it is.", field="what")
         if (self.amount is None) == (self.from_tag is None):
             raise BadInput(
-                f"{self.what} has {'no amount' if self.amount is None else 'two amounts'}.",
+                saying("{what} has no amount.", what=self.what)
+                if self.amount is None
+                else saying("{what} has two amounts.", what=self.what),
                 remedy="Give either an amount or what it is taken from.",
                 field="amount",
             )
         for figure in (self.amount, self.pack):
             if figure is not None and figure <= 0:
-                raise BadInput(f"{self.what}: {figure} is no amount.", remedy="Give more than nothing.", field="amount")
+                raise BadInput(
+                    saying("{what}: {figure} is no amount.", what=self.what, figure=figure),
+                    remedy="Give more than nothing.",
+                    field="amount",
+                )
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,17 +105,21 @@ class ValueToReach:
     def __post_init__(self) -> None:
         if not (self.tag_name or self.low is not None or self.high is not None or self.say):
             raise BadInput(
-                f"{self.what} has no value to reach.", remedy="Name a tag value or give a figure.", field="value"
+                saying("{what} has no value to reach.", what=self.what),
+                remedy="Name a tag value or give a figure.",
+                field="value",
             )
         if self.low is not None and self.high is not None and self.low > self.high:
             raise BadInput(
-                f"{self.what}: from {self.low} to {self.high} is upside down.",
+                saying("{what}: from {low} to {high} is upside down.", what=self.what, low=self.low, high=self.high),
                 remedy="Put the smaller figure first.",
                 field="low",
             )
         if not self.tag_name and (not self.source or self.status is None):
             raise BadInput(
-                f"{self.what} has no source.", remedy="Say where it is from and how well it is known.", field="source"
+                saying("{what} has no source.", what=self.what),
+                remedy="Say where it is from and how well it is known.",
+                field="source",
             )
 
 
@@ -163,28 +174,40 @@ class Stage:
         standing = self.kind is StageKind.STANDING
         if standing == (self.minutes is not None) or standing != (self.least_minutes is not None):
             raise BadInput(
-                f"Stage {self.key} has the wrong times.",
+                saying("Stage {key} has the wrong times.", key=self.key),
                 remedy="A hands-on stage has minutes; a standing one has least_minutes and perhaps most_minutes.",
                 field="minutes",
             )
         for figure in (self.minutes, self.least_minutes, self.most_minutes, self.floor_minutes):
             if figure is not None and not 0 <= figure <= 60 * MINUTES_PER_DAY:
                 raise BadInput(
-                    f"Stage {self.key}: {figure} min is no such time.",
+                    saying("Stage {key}: {figure} min is no such time.", key=self.key, figure=figure),
                     remedy="Give minutes, at most sixty days of them.",
                     field="minutes",
                 )
         if self.minutes == 0:
-            raise BadInput(f"Stage {self.key} takes no time.", remedy="Give its minutes.", field="minutes")
+            raise BadInput(
+                saying("Stage {key} takes no time.", key=self.key), remedy="Give its minutes.", field="minutes"
+            )
         if self.floor_minutes is not None and (not standing or self.floor_minutes > (self.least_minutes or 0)):
             raise BadInput(
-                f"Stage {self.key} has a floor of {self.floor_minutes} min above its {self.least_minutes} min.",
+                saying(
+                    "Stage {key} has a floor of {floor_minutes} min above its {least_minutes} min.",
+                    key=self.key,
+                    floor_minutes=self.floor_minutes,
+                    least_minutes=self.least_minutes,
+                ),
                 remedy="The floor is the shorter one.",
                 field="floor_minutes",
             )
         if self.most_minutes is not None and (not standing or self.most_minutes < (self.least_minutes or 0)):
             raise BadInput(
-                f"Stage {self.key} cannot wait at least {self.least_minutes} and at most {self.most_minutes} min.",
+                saying(
+                    "Stage {key} cannot wait at least {least_minutes} and at most {most_minutes} min.",
+                    key=self.key,
+                    least_minutes=self.least_minutes,
+                    most_minutes=self.most_minutes,
+                ),
                 remedy="The open time must be the longer one.",
                 field="most_minutes",
             )
@@ -221,12 +244,16 @@ class Job:
 
     def __post_init__(self) -> None:
         if not self.stages:
-            raise BadInput(f"Job {self.key} has no stages.", remedy="Give at least one.", field="stages")
+            raise BadInput(
+                saying("Job {key} has no stages.", key=self.key), remedy="Give at least one.", field="stages"
+            )
         keys = [stage.key for stage in self.stages]
         for key in keys:
             if keys.count(key) > 1:
                 raise BadInput(
-                    f"Job {self.key} has two stages called {key}.", remedy="Give one another key.", field="stages"
+                    saying("Job {key} has two stages called {stage}.", key=self.key, stage=key),
+                    remedy="Give one another key.",
+                    field="stages",
                 )
 
     @property

@@ -10,6 +10,7 @@ from decimal import Decimal
 
 from fleetcare.book.bench import Need
 from fleetcare.errors import BadInput
+from fleetcare.language import saying
 from fleetcare.quantities import L_PER
 
 _GRAMS = {"g": Decimal(1), "kg": Decimal(1000)}
@@ -33,11 +34,15 @@ class ShelfItem:
             raise BadInput("Something on the shelf has no name.", remedy="Say what it is.", field="item")
         if not self.amount.is_finite() or not 0 <= self.amount <= 1_000_000:
             raise BadInput(
-                f"{self.what}: {self.amount} cannot lie on the shelf.", remedy="Give nought or more.", field="amount"
+                saying("{what}: {amount} cannot lie on the shelf.", what=self.what, amount=self.amount),
+                remedy="Give nought or more.",
+                field="amount",
             )
         if self.pack is not None and not (self.pack.is_finite() and 0 < self.pack <= 1_000_000):
             raise BadInput(
-                f"{self.what}: a pack of {self.pack} is none.", remedy="Give what one pack holds.", field="pack"
+                saying("{what}: a pack of {pack} is none.", what=self.what, pack=self.pack),
+                remedy="Give what one pack holds.",
+                field="pack",
             )
 
     @property

@@ -21,6 +21,7 @@ from fleetcare.calendar_feed.render import digest_of, event_bytes, whole_second
 from fleetcare.calendar_feed.values import FeedEntry, PublishedEntry, Revision
 from fleetcare.calendar_feed.words import full_text
 from fleetcare.errors import BadSettings, Clash
+from fleetcare.language import saying
 from fleetcare.quantities import DateSpan
 
 ERA = 1000
@@ -151,7 +152,12 @@ def publish(
     now_there: dict[str, Revision] = {revision.uid: revision for revision in kept}
     for draft in drafts:
         if draft.uid in now_there:
-            raise Clash(f"Two entries of one feed are about the same thing: {draft.entry.seed}. Take one of them out.")
+            raise Clash(
+                saying(
+                    "Two entries of one feed are about the same thing: {seed}. Take one of them out.",
+                    seed=draft.entry.seed,
+                )
+            )
         now_there[draft.uid] = press.next(known.get(draft.uid), draft)
     withdrawn = {
         uid: revision if revision.withdrawn_at is not None else replace(revision, withdrawn_at=press.stamp)

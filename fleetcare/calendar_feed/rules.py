@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from fleetcare.errors import BadSettings
 from fleetcare.fleet.feed_choice import FeedAlarm
+from fleetcare.language import saying
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +51,9 @@ class FeedRules:
         ):
             if not low <= getattr(self, field) <= high:
                 raise BadSettings(
-                    f"{field} cannot be {getattr(self, field)}.", remedy=f"Give {low} to {high}.", field=field
+                    saying("{field} cannot be {figure}.", field=field, figure=getattr(self, field)),
+                    remedy=saying("Give {low} to {high}.", low=low, high=high),
+                    field=field,
                 )
         names = [alarm.name for alarm in self.alarms]
         if len(set(names)) < len(names):

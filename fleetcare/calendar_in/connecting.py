@@ -14,6 +14,7 @@ import httpx
 
 from fleetcare.clock import monotonic_s
 from fleetcare.errors import CalendarTrouble
+from fleetcare.language import saying
 
 MOST_ADDRESSES = 8
 """Addresses of one name that are tried."""
@@ -86,7 +87,7 @@ class _JudgingBackend(httpcore.NetworkBackend):
         open_ones = [address for address in addresses if self.may_call(address, port)]
         if not open_ones:
             raise CalendarTrouble(
-                f"{host} leads to an address or port that may not be called from here.",
+                saying("{host} leads to an address or port that may not be called from here.", host=host),
                 remedy="If it is meant, open it in settings.toml under [calendars], or add it with --private.",
             )
         last: Exception = httpcore.ConnectError("no address")

@@ -13,6 +13,7 @@ import httpx
 from fleetcare.calendar_in.connecting import Deadline, JudgeAddress, JudgingTransport
 from fleetcare.calendar_in.limits import Limits
 from fleetcare.errors import CalendarTrouble
+from fleetcare.language import saying
 
 _REDIRECTS = frozenset({301, 302, 303, 307, 308})
 _TYPES = frozenset(
@@ -69,9 +70,14 @@ def fetch(
         if isinstance(answer, Fetched):
             return answer
         if here.scheme == "https" and answer.scheme != "https":
-            raise CalendarTrouble(f"{here.host} sends on to an address without encryption.", remedy=AGAIN)
+            raise CalendarTrouble(
+                saying("{host} sends on to an address without encryption.", host=here.host), remedy=AGAIN
+            )
         here = answer
-    raise CalendarTrouble(f"{here.host} is the end of more than {limits.redirects} redirects.", remedy=AGAIN)
+    raise CalendarTrouble(
+        saying("{host} is the end of more than {redirects} redirects.", host=here.host, redirects=limits.redirects),
+        remedy=AGAIN,
+    )
 
 
 def _asked(
@@ -107,12 +113,14 @@ def _asked(
         finally:
             answer.close()
     except httpcore.TimeoutException:
-        raise CalendarTrouble(f"{host} did not answer in time.", remedy=AGAIN) from None
+        raise CalendarTrouble(saying("{host} did not answer in time.", host=host), remedy=AGAIN) from None
     except (httpcore.NetworkError, ssl.SSLError) as trouble:
-        why = " safely: its certificate is not in order" if "CERTIFICATE" in str(trouble) else ""
-        raise CalendarTrouble(f"{host} cannot be reached{why}.", remedy=AGAIN) from None
+        why = saying(" safely: its certificate is not in order") if "CERTIFICATE" in str(trouble) else ""
+        raise CalendarTrouble(saying("{host} cannot be reached{why}.", host=host, why=why), remedy=AGAIN) from None
     except (httpcore.ProtocolError, httpcore.UnsupportedProtocol, httpx.InvalidURL):
-        raise CalendarTrouble(f"{host} broke off, or does not keep to the form of HTTP.", remedy=AGAIN) from None
+        raise CalendarTrouble(
+            saying("{host} broke off, or does not keep to the form of HTTP.", host=host), remedy=AGAIN
+        ) from None
     finally:
         transport.close()
 
@@ -123,31 +131,45 @@ def _taken(answer: httpx.Response, url: httpx.URL, asked_with_marks: bool, limit
         return _next(url, answer.headers.get("location", ""))
     if code == 304:
         if not asked_with_marks:
-            raise CalendarTrouble(f"{host} says that nothing changed, but has sent nothing yet.", remedy=AGAIN)
+            raise CalendarTrouble(
+                saying("{host} says that nothing changed, but has sent nothing yet.", host=host), remedy=AGAIN
+            )
         return Fetched(None, "", _mark(answer, "etag"), _mark(answer, "last-modified"))
     if code in (401, 403):
-        raise CalendarTrouble(f"{host} does not let us in ({code}).", remedy="Give the secret address of the calendar.")
+        raise CalendarTrouble(
+            saying("{host} does not let us in ({code}).", host=host, code=code),
+            remedy="Give the secret address of the calendar.",
+        )
     if code in (404, 410):
-        raise CalendarTrouble(f"{host} has no such calendar ({code}).", remedy="Give its address anew.")
+        raise CalendarTrouble(
+            saying("{host} has no such calendar ({code}).", host=host, code=code), remedy="Give its address anew."
+        )
     if code != 200:
-        raise CalendarTrouble(f"{host} answered {code} instead of a calendar.", remedy=AGAIN)
+        raise CalendarTrouble(
+            saying("{host} answered {code} instead of a calendar.", host=host, code=code), remedy=AGAIN
+        )
     if answer.headers.get("content-encoding", "identity").strip().casefold() not in ("", "identity"):
-        raise CalendarTrouble(f"{host} sent the calendar compressed, which was not asked for.", remedy=AGAIN)
+        raise CalendarTrouble(
+            saying("{host} sent the calendar compressed, which was not asked for.", host=host), remedy=AGAIN
+        )
     kind, _, more = answer.headers.get("content-type", "").partition(";")
     if kind.strip().casefold() not in _TYPES:
         raise CalendarTrouble(
-            f"{host} sent something that is no calendar.",
+            saying("{host} sent something that is no calendar.", host=host),
             remedy="Give the address that ends in .ics, not that of a page.",
         )
     charset = _CHARSETS.get(_charset_in(more))
     if charset is None:
-        raise CalendarTrouble(f"{host} sent the calendar in letters that are not known here.", remedy=AGAIN)
+        raise CalendarTrouble(
+            saying("{host} sent the calendar in letters that are not known here.", host=host), remedy=AGAIN
+        )
     return Fetched(_body(answer, host, limits), charset, _mark(answer, "etag"), _mark(answer, "last-modified"))
 
 
 def _body(answer: httpx.Response, host: str, limits: Limits) -> bytes:
     too_large = CalendarTrouble(
-        f"{host} sent more than {limits.octets // 1_000_000 or 1} MB.", remedy="Offer a calendar with less in it."
+        saying("{host} sent more than {megabytes} MB.", host=host, megabytes=limits.octets // 1_000_000 or 1),
+        remedy="Offer a calendar with less in it.",
     )
     announced = answer.headers.get("content-length", "0")
     if announced.isascii() and announced.isdigit() and int(announced[:15]) > limits.octets:
@@ -162,7 +184,7 @@ def _body(answer: httpx.Response, host: str, limits: Limits) -> bytes:
 
 def _next(url: httpx.URL, location: str) -> httpx.URL:
     """Where a redirect leads. What stands after # and any name and password are not taken along."""
-    nowhere = CalendarTrouble(f"{url.host} sends on to nowhere.", remedy=AGAIN)
+    nowhere = CalendarTrouble(saying("{host} sends on to nowhere.", host=url.host), remedy=AGAIN)
     if not location or len(location) > 4000:
         raise nowhere
     try:

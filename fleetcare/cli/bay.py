@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from fleetcare.cli.frame import AsJson, Home, app, command, parts_of, say, show_data
-from fleetcare.language import tr_book
+from fleetcare.language import saying, tr_book
 
 if TYPE_CHECKING:
     from zoneinfo import ZoneInfo
@@ -168,7 +168,7 @@ def _put_down(
         return
     for option, given in (("--on", on), ("--at", at)):
         if not given:
-            raise BadInput(f"A visit needs {option}.", remedy="Give --on 2026-04-25 --at 09:00.")
+            raise BadInput(saying("A visit needs {option}.", option=option), remedy="Give --on 2026-04-25 --at 09:00.")
     wanted = Wanted(
         vehicle=vehicle,
         services=tuple(what),

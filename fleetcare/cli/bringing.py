@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from fleetcare.cli.progress import progress_bar
 from fleetcare.errors import BadSettings
+from fleetcare.language import saying
 
 if TYPE_CHECKING:
     from fleetcare.actions.bring_in import BroughtIn
@@ -158,7 +159,11 @@ def _written_beside(own: Path, text: str, file: str) -> Path:
         beside.write_text(merged, encoding="utf-8")
     except OSError as error:
         raise BadSettings(
-            f"The interval book of this garage cannot be written to {own.parent} ({error.strerror}).",
+            saying(
+                "The interval book of this garage cannot be written to {parent} ({strerror}).",
+                parent=own.parent,
+                strerror=error.strerror,
+            ),
             remedy="See to the rights of that folder.",
         ) from error
     return beside

@@ -9,6 +9,7 @@ import typer
 
 from fleetcare.cli.frame import NOT_NOW, AsJson, Home, app, command, parts_of, say, show_data
 from fleetcare.errors import BadInput, shown
+from fleetcare.language import saying
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -50,7 +51,9 @@ def add(
     from fleetcare.intake.toml_models import is_key
 
     if key and not is_key(key):
-        raise BadInput(f"{shown(key, 40)} cannot be a name.", remedy="Use lower case letters, digits and hyphens.")
+        raise BadInput(
+            saying("{key} cannot be a name.", key=shown(key, 40)), remedy="Use lower case letters, digits and hyphens."
+        )
     given = sys.stdin.readline() if address == "-" else address
     with parts_of(home) as parts:
         source = add_calendar(

@@ -9,6 +9,7 @@ import typer
 from fleetcare.cli.frame import AsJson, Home, app, command, parts_of, say, show_data
 from fleetcare.cli.given_words import day_of, plain, say_moved
 from fleetcare.errors import BadInput, shown
+from fleetcare.language import saying
 
 components = typer.Typer(
     help="Components that go from one vehicle to another, and their history wherever they were.",
@@ -45,7 +46,9 @@ def move(
     from fleetcare.intake.toml_models import is_key
 
     if key and not is_key(key):
-        raise BadInput(f"{shown(key, 40)} cannot be a key.", remedy="Use lower case letters, digits and hyphens.")
+        raise BadInput(
+            saying("{key} cannot be a key.", key=shown(key, 40)), remedy="Use lower case letters, digits and hyphens."
+        )
     with parts_of(home) as parts:
         given = Moving(vehicle, component, to, day_of(on), key, swap, plain(note, "note"))
         moves, settled = move_component(

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from fleetcare.cli.frame import AsJson, Home, command, parts_of, say, show_data
+from fleetcare.language import saying
 
 if TYPE_CHECKING:
     from fleetcare.assemble import Parts
@@ -46,17 +47,27 @@ def _checked(what: str, name: str, out: Path | None) -> Path:
     from fleetcare.errors import BadInput
 
     if what not in (ROAD, VEHICLE):
-        raise BadInput(f"“{what}” cannot be drawn.", remedy="Say “road”, or “vehicle” with its name.", field="what")
+        raise BadInput(
+            saying("“{what}” cannot be drawn.", what=what),
+            remedy="Say “road”, or “vehicle” with its name.",
+            field="what",
+        )
     if what == VEHICLE and not name:
         raise BadInput("Which vehicle?", remedy="Give its mark or name: fleetcare draw vehicle Anvil", field="name")
     if what == ROAD and name:
         raise BadInput(
-            "The road is of all vehicles.", remedy=f"For one of them: fleetcare draw vehicle {name}", field="name"
+            "The road is of all vehicles.",
+            remedy=saying("For one of them: fleetcare draw vehicle {name}", name=name),
+            field="name",
         )
     if out is None:
-        raise BadInput("Where to?", remedy=f"Name a file: --out {what}.svg", field="out")
+        raise BadInput("Where to?", remedy=saying("Name a file: --out {what}.svg", what=what), field="out")
     if out.suffix.lower() not in ENDINGS:
-        raise BadInput(f"“{out.name}” ends in neither .svg nor .png.", remedy=f"Try --out {what}.svg", field="out")
+        raise BadInput(
+            saying("“{name}” ends in neither .svg nor .png.", name=out.name),
+            remedy=saying("Try --out {what}.svg", what=what),
+            field="out",
+        )
     return out
 
 
@@ -81,7 +92,9 @@ def _write(file: Path, content: bytes) -> None:
             Path(beside).unlink(missing_ok=True)
         why = (error.strerror or "it cannot be written").lower()
         raise BadInput(
-            f"“{file}” cannot be written: {why}.", remedy="Name a file in a folder that is there.", field="out"
+            saying("“{file}” cannot be written: {why}.", file=file, why=why),
+            remedy="Name a file in a folder that is there.",
+            field="out",
         ) from error
 
 
@@ -123,7 +136,8 @@ def _vehicle(parts: Parts, name: str, *, night: bool) -> str:
     card = heading_of(dial.outlook, dial.course, dial.visits, dial.bookings, dial.work, parts.rules.duties, dial.garage)
     if card is None:
         raise BadInput(
-            f"{vehicle.name} has no dial with readings to draw.", remedy="Its windows are on: fleetcare draw road"
+            saying("{name} has no dial with readings to draw.", name=vehicle.name),
+            remedy="Its windows are on: fleetcare draw road",
         )
     title = f"{vehicle.name}: {card.title[:1].lower()}{card.title[1:]}, {day_in_head(dial.outlook.today)}"
     return parts.pages.lone_heading(card, title, night=night)

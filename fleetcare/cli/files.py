@@ -11,6 +11,7 @@ from fleetcare.cli.bringing import bring_in_files
 from fleetcare.cli.frame import AsJson, Home, command, home_folder, parts_of, say, show_data
 from fleetcare.cli.screened import say_screened
 from fleetcare.errors import BadInput
+from fleetcare.language import saying
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -113,7 +114,10 @@ def _write_files(folder: Path, texts: Mapping[str, str], pictures: Mapping[str, 
     """Writes them, if none is there yet; photos go into a folder of their own. Raises BadInput."""
     taken = sorted(name for name in texts if (folder / name).exists())
     if taken:
-        raise BadInput(f"{folder} holds {', '.join(taken)} already.", remedy="Name an empty folder.")
+        raise BadInput(
+            saying("{folder} holds {taken} already.", folder=folder, taken=", ".join(taken)),
+            remedy="Name an empty folder.",
+        )
     try:
         folder.mkdir(parents=True, exist_ok=True)
         for name, text in sorted(texts.items()):
@@ -123,7 +127,8 @@ def _write_files(folder: Path, texts: Mapping[str, str], pictures: Mapping[str, 
             (folder / PHOTOS / f"{name}.jpg").write_bytes(picture)
     except OSError as error:
         raise BadInput(
-            f"{folder} cannot be written ({error.strerror}).", remedy="Name a folder of your own."
+            saying("{folder} cannot be written ({strerror}).", folder=folder, strerror=error.strerror),
+            remedy="Name a folder of your own.",
         ) from error
     return [folder / name for name in sorted(texts)]
 

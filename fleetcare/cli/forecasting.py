@@ -15,6 +15,7 @@ import typer
 from fleetcare.cli.frame import BAD_INPUT, command
 from fleetcare.cli.progress import progress_bar
 from fleetcare.errors import BadInput, BadSettings, shown
+from fleetcare.language import saying
 
 _TELL_EVERY = 64
 """Lines between two looks at the progress bar."""
@@ -58,14 +59,20 @@ def forecast(
     from fleetcare.settings.places import SHIPPED_FORECAST, shipped_config
 
     if numbers is not None and not numbers.is_file():
-        raise BadSettings(f"There is no file {shown(str(numbers), 200)}.", remedy="Name a file with forecast numbers.")
+        raise BadSettings(
+            saying("There is no file {numbers}.", numbers=shown(str(numbers), 200)),
+            remedy="Name a file with forecast numbers.",
+        )
     priors = load_priors(shipped_config() / SHIPPED_FORECAST, numbers)
     refused = 0
     with _lines_of(file, MOST_BYTES) as lines, _answers() as answers:
         for line in lines:
             try:
                 if line.is_too_long:
-                    raise BadInput(f"The line is longer than {MOST_BYTES // 1_000_000} MB.", remedy="Split it.")
+                    raise BadInput(
+                        saying("The line is longer than {megabytes} MB.", megabytes=MOST_BYTES // 1_000_000),
+                        remedy="Split it.",
+                    )
                 answer = answer_line(vehicle_dates(parse_vehicle_line(line.text), priors))
             except BadInput as error:
                 refused += 1
@@ -98,7 +105,10 @@ def _lines_of(file: str, most_bytes: int) -> Iterator[Iterator[_Line]]:
         stream = open(file, "rb")  # noqa: SIM115 - closed below
     except OSError as error:
         why = (error.strerror or "it cannot be read").lower()
-        raise BadInput(f"{shown(file, 200)} cannot be read: {why}.", remedy="Name a file, or - for input.") from None
+        raise BadInput(
+            saying("{file} cannot be read: {why}.", file=shown(file, 200), why=why),
+            remedy="Name a file, or - for input.",
+        ) from None
     with stream, progress_bar() as tell:
         size = os.fstat(stream.fileno()).st_size
 

@@ -110,7 +110,7 @@ def command(name: str, group: typer.Typer | None = None) -> Callable[[Callable[P
 
 def stop(error: FleetcareError) -> NoReturn:
     """Says what is wrong and ends with the status that fits."""
-    typer.echo(str(error), err=True)
+    typer.echo(error.words(), err=True)
     again = isinstance(error, StoreTrouble) or (isinstance(error, DeliveryFailed) and not error.permanent)
     raise typer.Exit(NOT_NOW if again else BAD_INPUT)
 

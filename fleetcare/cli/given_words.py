@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from fleetcare.cli.frame import say
 from fleetcare.errors import BadInput, shown
-from fleetcare.language import tr_book
+from fleetcare.language import saying, tr_book
 
 if TYPE_CHECKING:
     from datetime import date
@@ -65,4 +65,7 @@ def one_of(kind: type[E], text: str) -> E:
     for member in kind:
         if member.value == text.strip().casefold():
             return member
-    raise BadInput(f"{shown(text)} is none of them.", remedy=f"It is {', '.join(m.value for m in kind)}.")
+    raise BadInput(
+        saying("{text_} is none of them.", text_=shown(text)),
+        remedy=saying("It is {kind}.", kind=", ".join(m.value for m in kind)),
+    )

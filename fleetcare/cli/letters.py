@@ -10,6 +10,7 @@ import typer
 
 from fleetcare.cli.frame import AsJson, Home, command, parts_of, say, show_data
 from fleetcare.errors import BadInput, shown
+from fleetcare.language import saying
 
 _DAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 NEVER = "never"
@@ -37,7 +38,9 @@ def letters(
 
     wanted = day.strip().casefold()
     if wanted and wanted != NEVER and wanted not in _DAYS:
-        raise BadInput(f"{shown(day, 40)} is no weekday.", remedy="Write out tuesday, say; or never.", field="day")
+        raise BadInput(
+            saying("{day} is no weekday.", day=shown(day, 40)), remedy="Write out tuesday, say; or never.", field="day"
+        )
     choice = LetterChoice(
         weekday=_DAYS.index(wanted) if wanted in _DAYS else None,
         hour=_hour(hour, "hour") if hour else None,
@@ -71,8 +74,10 @@ def _language(text: str, offered: tuple[str, ...]) -> str:
         return ""
     if code not in offered:
         raise BadInput(
-            f"The language {shown(text, 20)} is not offered here.",
-            remedy=f"There are: {', '.join(offered)}; others by offered in [language] of settings.toml.",
+            saying("The language {text_} is not offered here.", text_=shown(text, 20)),
+            remedy=saying(
+                "There are: {offered}; others by offered in [language] of settings.toml.", offered=", ".join(offered)
+            ),
             field="language",
         )
     return code
@@ -80,7 +85,11 @@ def _language(text: str, offered: tuple[str, ...]) -> str:
 
 def _hour(text: str, field: str) -> int:
     if not re.fullmatch("[0-9]{1,2}", text) or int(text) > 23:
-        raise BadInput(f"{shown(text, 20)} is no hour of the day.", remedy="Give one from 0 to 23.", field=field)
+        raise BadInput(
+            saying("{text_} is no hour of the day.", text_=shown(text, 20)),
+            remedy="Give one from 0 to 23.",
+            field=field,
+        )
     return int(text)
 
 
@@ -89,5 +98,9 @@ def _hours(text: str) -> tuple[int, int]:
         return (0, 0)
     first, stroke, last = text.partition("-")
     if not stroke:
-        raise BadInput(f"{shown(text, 20)} is no span of hours.", remedy="Write it as 21-7, or off.", field="quiet")
+        raise BadInput(
+            saying("{text_} is no span of hours.", text_=shown(text, 20)),
+            remedy="Write it as 21-7, or off.",
+            field="quiet",
+        )
     return _hour(first.strip(), "quiet"), _hour(last.strip(), "quiet")

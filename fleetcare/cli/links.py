@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from functools import partial
 from typing import TYPE_CHECKING, Annotated, TypeVar
 
 import typer
 
 from fleetcare.cli.frame import AsJson, Home, command, parts_of, say, show_bytes, show_data
 from fleetcare.errors import BadInput, NotFound, shown
+from fleetcare.language import saying
+from fleetcare.wording import joined
 
 if TYPE_CHECKING:
     from fleetcare.assemble import Parts
@@ -87,7 +90,7 @@ def digest(
         if raw and person is not None:
             message = garage_message(parts.store, parts.rules, parts.desk, person, now=now)
             if message is None:
-                raise BadInput(f"Nothing concerns {shown(person)} now; no letter would go out.")
+                raise BadInput(saying("Nothing concerns {person} now; no letter would go out.", person=shown(person)))
             show_bytes(message)
             return
         if person is None:
@@ -287,7 +290,10 @@ def _picked(given: str, known: dict[str, T], what: str, everything: str = "") ->
     words = _words(given.casefold())
     for word in words:
         if word not in known and word != everything:
-            raise BadInput(f"There is no {what} called {shown(word)}.", remedy=f"It is {' or '.join(known)}.")
+            raise BadInput(
+                saying("There is no {what} called {word}.", what=what, word=shown(word)),
+                remedy=saying("It is {known}.", known=partial(joined, list(known), "or")),
+            )
     return tuple(thing for word, thing in known.items() if word in words or (everything and everything in words))
 
 
@@ -314,4 +320,7 @@ def _purposes(asked: str, owner: dict[str, str]) -> tuple[Purpose, ...]:
         return usual
     if (purpose := theirs.get(asked.strip().casefold())) is not None:
         return (purpose,)
-    raise BadInput(f"There is no link for {shown(asked)}.", remedy=f"It is {' or '.join(theirs)}.")
+    raise BadInput(
+        saying("There is no link for {asked}.", asked=shown(asked)),
+        remedy=saying("It is {theirs}.", theirs=partial(joined, list(theirs), "or")),
+    )

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from fleetcare.cli.frame import AsJson, Home, command, parts_of, say, show_data
-from fleetcare.language import tr_book
+from fleetcare.language import saying, tr_book
 
 if TYPE_CHECKING:
     from fleetcare.actions.plan_bays import Proposal, Wish
@@ -86,7 +86,11 @@ def _wish(move: str, to: str) -> Wish | None:
         raise BadInput("--move and --to belong together.", remedy="Write --move AN/2 --to 2026-05-09.")
     vehicle, _, number = move.rpartition("/")
     if not vehicle or not (number.isascii() and number.isdigit() and len(number) < 7):
-        raise BadInput(f"{shown(move)} is no visit.", remedy="Write vehicle and number, as in AN/2.", field="move")
+        raise BadInput(
+            saying("{move} is no visit.", move=shown(move)),
+            remedy="Write vehicle and number, as in AN/2.",
+            field="move",
+        )
     return Wish(vehicle, int(number), parse_day(to, field="to"))
 
 

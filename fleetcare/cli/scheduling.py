@@ -12,6 +12,7 @@ import typer
 from fleetcare.cli.frame import NOT_NOW, WRONG, command, say
 from fleetcare.clock import monotonic_s
 from fleetcare.errors import BadInput, shown
+from fleetcare.language import saying
 
 if TYPE_CHECKING:
     from fleetcare.bayplan.plan import BayPlan
@@ -87,12 +88,16 @@ def _read(file: Path, parse: Callable[[bytes], BayProblem]) -> BayProblem:
         raw = file.read_bytes()
     except OSError as error:
         why = (error.strerror or "it cannot be read").lower()
-        raise BadInput(f"{shown(str(file), 200)} cannot be read: {why}.", remedy="Name a file.") from None
+        raise BadInput(
+            saying("{file} cannot be read: {why}.", file=shown(str(file), 200), why=why), remedy="Name a file."
+        ) from None
     try:
         return parse(raw)
     except BadInput as error:
         where = f"{file.name}, {error.field}" if error.field else file.name
-        raise BadInput(f"{where}: {error.what}", remedy=error.remedy, field=error.field) from None
+        raise BadInput(
+            saying("{where}: {what}", where=where, what=error.what), remedy=error.remedy, field=error.field
+        ) from None
 
 
 def _interruptible(problem: BayProblem, limits: Limits, stop: threading.Event, began_s: float) -> Answer:

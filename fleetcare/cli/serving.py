@@ -11,6 +11,7 @@ import typer
 
 from fleetcare.cli.frame import AsJson, Home, command, home_folder, parts_of, say, show_data
 from fleetcare.errors import BadInput, BadSettings
+from fleetcare.language import saying
 
 if TYPE_CHECKING:
     import socket
@@ -63,7 +64,9 @@ def demo(host: Host = None, port: Port = None, home: Home = None, as_json: AsJso
     try:
         with parts.store.read() as view:
             if view.garage() is not None:
-                raise BadInput(f"{folder} holds a garage already.", remedy="The demo wants a fresh folder.")
+                raise BadInput(
+                    saying("{folder} holds a garage already.", folder=folder), remedy="The demo wants a fresh folder."
+                )
         parts, addresses = load_demo(parts)
         _open_sheets(parts)
     except BaseException:

@@ -8,6 +8,7 @@ import typer
 
 from fleetcare.cli.frame import AsJson, Home, command, parts_of, say, show_data
 from fleetcare.errors import BadInput, shown
+from fleetcare.language import saying, tr
 
 if TYPE_CHECKING:
     from fleetcare.fleet.component import Component
@@ -35,9 +36,13 @@ def tag(
     from fleetcare.intake.text import clean_text
 
     if basis not in [each.value for each in Basis]:
-        raise BadInput(f"There is no basis {shown(basis)}.", remedy="Say stamped, manual, measured or unknown.")
+        raise BadInput(
+            saying("There is no basis {basis}.", basis=shown(basis)), remedy="Say stamped, manual, measured or unknown."
+        )
     if name is not None and gone == (value is not None or basis == Basis.UNKNOWN):
-        raise BadInput(f"It is not said what the {name} is.", remedy="Give a value, --basis unknown, or --gone.")
+        raise BadInput(
+            saying("It is not said what the {name} is.", name=name), remedy="Give a value, --basis unknown, or --gone."
+        )
     with parts_of(home) as parts:
         if name is None:
             with parts.store.read() as view:
@@ -57,7 +62,7 @@ def tag(
                 who=clean_text(by, field="by"),
                 base_url=parts.base_url,
             )
-            found, doubts = written.component, tuple(f"{each.what} {each.instead}" for each in written.doubts)
+            found, doubts = written.component, tuple(f"{tr(each.what)} {tr(each.instead)}" for each in written.doubts)
     for doubt in doubts:
         typer.echo(doubt, err=True)
     if as_json:

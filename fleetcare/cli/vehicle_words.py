@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from fleetcare.cli.frame import say, show_data
 from fleetcare.cli.given_words import one_of, say_moved
 from fleetcare.errors import BadInput, shown
+from fleetcare.language import saying
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -135,12 +136,12 @@ def answers_of(
         part, _, service = name.strip().partition("/")
         if (part, service) not in lines:
             raise BadInput(
-                f"There is no service {shown(name, 60)} on it.",
+                saying("There is no service {name} on it.", name=shown(name, 60)),
                 remedy="See: fleetcare vehicle parts KIND",
                 field="done",
             )
         if (part, service) in found:
-            raise BadInput(f"{name} is said twice.", remedy="Once, please.", field="done")
+            raise BadInput(saying("{name} is said twice.", name=name), remedy="Once, please.", field="done")
         found[part, service] = answer
     return found
 

@@ -9,6 +9,7 @@ import typer
 from fleetcare.cli.frame import AsJson, Home, app, command, parts_of, say, show_data
 from fleetcare.cli.given_words import day_of, meter_unit_of, plain, say_moved
 from fleetcare.errors import BadInput, NotFound, shown
+from fleetcare.language import saying
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -122,7 +123,7 @@ def stage(
         if known is None:
             raise NotFound("job", job, parts.jobs.jobs)
         if begun not in {each.key for each in known.stages}:
-            raise NotFound(f"stage of {job}", begun, [each.key for each in known.stages])
+            raise NotFound(saying("stage of {job}", job=job), begun, [each.key for each in known.stages])
         order = begin_stage(
             parts.store,
             parts.rules,
@@ -156,7 +157,10 @@ def stands(
     with parts_of(home) as parts:
         now = parts.clock.now()
         if hours is not None and hours > 24 * 60:
-            raise BadInput(f"{hours:g} hours is longer than anything stands.", remedy="Put it off instead.")
+            raise BadInput(
+                saying("{hours} hours is longer than anything stands.", hours=f"{hours:g}"),
+                remedy="Put it off instead.",
+            )
         moment = parse_instant(until, field="until") if until else now + timedelta(hours=hours) if hours else None
         order = leave_standing(
             parts.store, parts.rules, sheet_number(sheet), until=moment, now=now, who=plain(by, "by"), shop=parts.shop
@@ -248,7 +252,9 @@ def settle(
 
     number, _, place = finding.partition("-")
     if not place.isascii() or not place.isdigit() or len(place) > 3:
-        raise BadInput(f"{shown(finding)} is no finding.", remedy="Write sheet and place, such as 147-1.")
+        raise BadInput(
+            saying("{finding} is no finding.", finding=shown(finding)), remedy="Write sheet and place, such as 147-1."
+        )
     with parts_of(home) as parts:
         found, settled = settle_finding(
             parts.store,
@@ -271,7 +277,9 @@ def sheet_number(text: str) -> int:
     """The number of a sheet as somebody types it: `147`, `0147`, `sheet 0147`. Raises BadInput."""
     given = text.strip().casefold().removeprefix("sheet").strip()
     if not given.isascii() or not given.isdigit() or len(given) > 8:
-        raise BadInput(f"{shown(text)} is no number of a sheet.", remedy="Write its digits, such as 147.")
+        raise BadInput(
+            saying("{text_} is no number of a sheet.", text_=shown(text)), remedy="Write its digits, such as 147."
+        )
     return int(given)
 
 

@@ -12,6 +12,7 @@ from fleetcare.cli.frame import AsJson, Home, command, parts_of, say, show_data
 from fleetcare.cli.given_words import day_of, meter_unit_of, plain, say_moved
 from fleetcare.cli.work import Sheet, sheet_number, work
 from fleetcare.errors import BadInput, BadPhoto, shown
+from fleetcare.language import saying
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -64,7 +65,10 @@ def close(
         drained = dict(_halves(each, "out") for each in out or ())
         filled = [fill_from(each) for each in fill or ()]
         if strange := sorted(set(drained) - {each.component for each in filled}):
-            raise BadInput(f"Nothing is said to have gone into {strange[0]}.", remedy="Give --fill for it as well.")
+            raise BadInput(
+                saying("Nothing is said to have gone into {strange}.", strange=strange[0]),
+                remedy="Give --fill for it as well.",
+            )
         seen = _decided([seen_from(each, parts.findings) for each in found or ()], otherwise or ())
         number, who, now = sheet_number(sheet), plain(by, "by"), parts.clock.now()
         given = Filling(
@@ -140,7 +144,8 @@ def _decided(seen: list[Seen], otherwise: Sequence[str]) -> list[Seen]:
         follow, _, why = told.partition(":")
         if not place.isdigit() or not 1 <= int(place) <= len(seen):
             raise BadInput(
-                f"{shown(place)} is none of the findings.", remedy="Count them in the order they are given, from 1 on."
+                saying("{place} is none of the findings.", place=shown(place)),
+                remedy="Count them in the order they are given, from 1 on.",
             )
         index = int(place) - 1
         seen[index] = replace(seen[index], otherwise=follow_from(follow), decided=plain(why, "note"))
@@ -150,7 +155,11 @@ def _decided(seen: list[Seen], otherwise: Sequence[str]) -> list[Seen]:
 def _halves(text: str, field: str) -> tuple[str, str]:
     name, sign, value = (part.strip() for part in text.partition("="))
     if not sign or not name or not value:
-        raise BadInput(f"{shown(text)} cannot be read.", remedy=f"Write --{field} “NAME=VALUE”.", field=field)
+        raise BadInput(
+            saying("{text_} cannot be read.", text_=shown(text)),
+            remedy=saying("Write --{field} “NAME=VALUE”.", field=field),
+            field=field,
+        )
     return name, value
 
 
@@ -162,5 +171,7 @@ def _photo(parts: Parts, path: Path) -> str:
             raw = stream.read(MOST_BYTES + 1)
     except OSError as trouble:
         reason = (trouble.strerror or "unknown").lower()
-        raise BadPhoto(f"{path.name} cannot be read ({reason}).", remedy="Look at its name.") from None
+        raise BadPhoto(
+            saying("{name} cannot be read ({reason}).", name=path.name, reason=reason), remedy="Look at its name."
+        ) from None
     return parts.photos.keep(clean_photo(raw, path.name))

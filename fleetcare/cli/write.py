@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Annotated
 
 import typer
@@ -11,7 +12,7 @@ from fleetcare.cli.given_words import day_of, meter_unit_of, one_of, plain, say_
 from fleetcare.cli.screened import say_screened
 from fleetcare.cli.settle_one import settle_one
 from fleetcare.errors import BadInput, BadReading
-from fleetcare.language import tr_book
+from fleetcare.language import saying, tr, tr_book
 
 Vehicle = Annotated[str, typer.Argument(help="Mark or name of a vehicle, such as AN or Anvil.")]
 On = Annotated[str | None, typer.Option("--on", help="The day, such as 2026-04-14; today if left out.")]
@@ -82,9 +83,9 @@ def reading(
             base_url=parts.base_url,
         )
     if isinstance(recorded, Doubtful):
-        words = {Really.CHANGED: " (the meter)", Really.ROLLED_OVER: " (the dial)"}
-        ways = joined([f"{way.value}{words.get(way, '')}" for way in recorded.ways], "or")
-        again = f"If it is right all the same: --really {ways}."
+        words = {Really.CHANGED: tr(" (the meter)"), Really.ROLLED_OVER: tr(" (the dial)")}
+        ways = [f"{way.value}{words.get(way, '')}" for way in recorded.ways]
+        again = saying("If it is right all the same: --really {ways}.", ways=partial(joined, ways, "or"))
         raise BadReading(recorded.sentence(), remedy=again)
     outlook = recorded.settled.outlooks[0]
     if as_json:

@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from fleetcare.errors import BadInput, shown
 from fleetcare.fleet.people import Person
+from fleetcare.language import saying
 
 _DAY = timedelta(days=1)
 
@@ -59,5 +60,7 @@ def zone_of(person: Person) -> ZoneInfo:
         return ZoneInfo(person.zone)
     except (ZoneInfoNotFoundError, ValueError, OSError) as unknown:
         raise BadInput(
-            f"{shown(person.zone)} is no time zone known here.", remedy="Give one such as Europe/Berlin.", field="zone"
+            saying("{zone} is no time zone known here.", zone=shown(person.zone)),
+            remedy="Give one such as Europe/Berlin.",
+            field="zone",
         ) from unknown

@@ -118,7 +118,7 @@ def finding_letter(
             ),
         ),
         foot=(
-            (STANDS_UNTIL_SEEN, None),
+            (tr(STANDS_UNTIL_SEEN), None),
             (tr(SAFETY), None),
             *stop_lines(stop_url),
         ),

@@ -11,6 +11,7 @@ from statistics import fmean, median
 
 from fleetcare.due.dial_days import RealDay
 from fleetcare.due.past_windows import PastWindow
+from fleetcare.language import later
 
 MEANT = 0.8
 """A window runs from 1 to 9 chances in 10, so 8 of 10 should hold."""
@@ -31,18 +32,18 @@ Source: NIST/SEMATECH e-Handbook 1.3.6.7.1 (table; printed 1.96).
 """
 
 BANDS = (
-    (60, "about a month ahead"),
-    (136, "about a quarter ahead"),
-    (273, "about half a year ahead"),
-    (10**9, "about a year ahead or more"),
+    (60, later("about a month ahead")),
+    (136, later("about a quarter ahead")),
+    (273, later("about half a year ahead")),
+    (10**9, later("about a year ahead or more")),
 )
 """Horizons by their longest day, halfway between a month, a quarter, half a year and a year."""
 KNOWN = (
-    (1, "one reading known"),
-    (2, "two readings known"),
-    (5, "3 to 5 readings known"),
-    (11, "6 to 11 readings known"),
-    (10**9, "12 readings or more known"),
+    (1, later("one reading known")),
+    (2, later("two readings known")),
+    (5, later("3 to 5 readings known")),
+    (11, later("6 to 11 readings known")),
+    (10**9, later("12 readings or more known")),
 )
 """How many readings were known, by the highest number."""
 

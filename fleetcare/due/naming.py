@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fleetcare.due.outlook import LineOutlook, VehicleOutlook
 from fleetcare.errors import BadInput, NotFound
+from fleetcare.language import saying
 
 
 def line_called(outlook: VehicleOutlook, text: str) -> LineOutlook:
@@ -18,8 +19,15 @@ def line_called(outlook: VehicleOutlook, text: str) -> LineOutlook:
         return within[0]
     if within:
         keys = ", ".join(f"{line.key.component}/{line.key.service}" for line in within)
-        raise BadInput(f"{outlook.vehicle.name} has several services like that.", remedy=f"Name one of them: {keys}.")
-    raise NotFound(f"service on {outlook.vehicle.name}", text, [n for line in outlook.lines for n in _spoken(line)])
+        raise BadInput(
+            saying("{name} has several services like that.", name=outlook.vehicle.name),
+            remedy=saying("Name one of them: {keys}.", keys=keys),
+        )
+    raise NotFound(
+        saying("service on {name}", name=outlook.vehicle.name),
+        text,
+        [n for line in outlook.lines for n in _spoken(line)],
+    )
 
 
 def _spoken(line: LineOutlook) -> tuple[str, ...]:

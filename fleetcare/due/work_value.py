@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from datetime import date, datetime
 from decimal import Decimal
+from functools import partial
 
 from fleetcare.due.facts import VehicleFacts
 from fleetcare.due.judging import judge_reading
 from fleetcare.errors import BadInput
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import saying
 from fleetcare.meter.doubt import Doubt, Refusal
 from fleetcare.meter.reading import Reading
 from fleetcare.quantities import MeterUnit
@@ -20,7 +22,7 @@ def dial_unit(vehicle: Vehicle) -> MeterUnit:
     """The unit of the vehicle's usual dial. Raises BadInput if it has none."""
     meter = vehicle.odometer or vehicle.hour_meter
     if meter is None:
-        raise BadInput(f"{vehicle.name} has no meter.", remedy="Give the day alone.", field="at")
+        raise BadInput(saying("{name} has no meter.", name=vehicle.name), remedy="Give the day alone.", field="at")
     return meter.unit
 
 
@@ -39,12 +41,18 @@ def refuse_value(
     vehicle = facts.vehicle
     meter = vehicle.hour_meter if unit is MeterUnit.HOURS else vehicle.odometer
     if meter is None:
-        raise BadInput(f"{vehicle.name} has no meter in {unit.value}.", remedy="Give the day alone.", field=field)
+        raise BadInput(
+            saying("{name} has no meter in {unit}.", name=vehicle.name, unit=unit.value),
+            remedy="Give the day alone.",
+            field=field,
+        )
     # Only order and the daily cap count here: work is often noted long after the last reading.
     shown_then = Reading(vehicle.mark, meter.key, on, at, unit, now)
     verdict = judge_reading(facts, shown_then, priors, today=today, only_order=True)
     if isinstance(verdict, Doubt | Refusal):
-        raise BadInput(f"{vehicle.name}: {verdict.sentence(vehicle.unit)}", field=field)
+        raise BadInput(
+            saying("{name}: {verdict}", name=vehicle.name, verdict=partial(verdict.sentence, vehicle.unit)), field=field
+        )
 
 
 def end_reading(order: WorkOrder, vehicle: Vehicle, *, at: datetime, by: str) -> Reading | None:

@@ -10,6 +10,7 @@ from itertools import pairwise
 
 from fleetcare.errors import BadInput
 from fleetcare.fleet.component import LineKey
+from fleetcare.language import saying
 
 LONGEST_STRETCH = timedelta(days=14)
 """A coat that cures for two weeks is the longest wait that anybody here has met. Judgement."""
@@ -136,7 +137,11 @@ def next_number(visits: Iterable[BayVisit], mark: str) -> int:
 
 def _refuse_stretches(stretches: Sequence[Stretch]) -> None:
     if not 1 <= len(stretches) <= MOST_STRETCHES:
-        raise BadInput(f"A visit has 1 to {MOST_STRETCHES} stretches.", remedy="Say how long it takes.", field="takes")
+        raise BadInput(
+            saying("A visit has 1 to {most_stretches} stretches.", most_stretches=MOST_STRETCHES),
+            remedy="Say how long it takes.",
+            field="takes",
+        )
     if stretches[0].kind is not StretchKind.HANDS_ON:
         raise BadInput("A visit begins with hands on the vehicle.", remedy="Give that first.", field="takes")
     for each in stretches:
@@ -144,7 +149,9 @@ def _refuse_stretches(stretches: Sequence[Stretch]) -> None:
             raise ValueError("an instant needs its zone")
         if not timedelta(0) < each.lasts <= LONGEST_STRETCH:
             raise BadInput(
-                f"A stretch of a visit lasts longer than nothing and at most {LONGEST_STRETCH.days} days.",
+                saying(
+                    "A stretch of a visit lasts longer than nothing and at most {days} days.", days=LONGEST_STRETCH.days
+                ),
                 remedy="Give hours and minutes, such as 2:20.",
                 field="takes",
             )
@@ -157,5 +164,7 @@ def _refuse_stretches(stretches: Sequence[Stretch]) -> None:
             )
     if stretches[-1].ends_at - stretches[0].begins_at > LONGEST_VISIT:
         raise BadInput(
-            f"A visit of more than {LONGEST_VISIT.days} days is a lay-up.", remedy="Lay it up.", field="takes"
+            saying("A visit of more than {days} days is a lay-up.", days=LONGEST_VISIT.days),
+            remedy="Lay it up.",
+            field="takes",
         )

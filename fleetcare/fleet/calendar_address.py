@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 
 from fleetcare.errors import BadInput
+from fleetcare.language import saying
 
 LONGEST = 2000
 _ADDRESS = re.compile(
@@ -25,7 +26,11 @@ def calendar_address(text: str) -> str:
     """The address as it is kept: `https` or `http`. Raises BadInput, which never repeats what was given."""
     given = text.strip()
     if len(given) > LONGEST:
-        raise BadInput("That address is too long.", remedy=f"At most {LONGEST} characters, please.", field="calendar")
+        raise BadInput(
+            "That address is too long.",
+            remedy=saying("At most {longest} characters, please.", longest=LONGEST),
+            field="calendar",
+        )
     given = given.partition("#")[0]
     found = _ADDRESS.fullmatch(given)
     if found is None:

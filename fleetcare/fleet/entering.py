@@ -11,6 +11,7 @@ from fleetcare.errors import BadInput, Clash, NotFound, shown
 from fleetcare.fleet.people import Garage, Person, Role
 from fleetcare.fleet.shelf import is_shelf
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import saying
 
 _MARK = re.compile(r"[A-Z0-9]{2,6}")
 
@@ -19,7 +20,7 @@ def checked_mark(text: str) -> str:
     """The mark as it is kept. Raises BadInput that names the field `mark`."""
     if not _MARK.fullmatch(text):
         raise BadInput(
-            f"{shown(text, 40)} cannot be a mark.",
+            saying("{text_} cannot be a mark.", text_=shown(text, 40)),
             remedy="Use two to six capitals or digits, such as AN.",
             field="mark",
         )
@@ -29,7 +30,9 @@ def checked_mark(text: str) -> str:
 def refuse_shelf(mark: str) -> None:
     """Raises BadInput for the mark of the shelf, which no vehicle can have, and which is never sold."""
     if is_shelf(mark):
-        raise BadInput(f"{mark} is the shelf, and no vehicle.", remedy="Name another one.", field="mark")
+        raise BadInput(
+            saying("{mark} is the shelf, and no vehicle.", mark=mark), remedy="Name another one.", field="mark"
+        )
 
 
 def proposed_mark(name: str, taken: Collection[str]) -> str:
@@ -50,7 +53,13 @@ def refuse_taken(vehicle: Vehicle, others: Iterable[Vehicle]) -> None:
     """Raises Clash if another vehicle is called by this one's name; a vehicle with its mark is no other."""
     for other in others:
         if other.mark != vehicle.mark and other.name.casefold() == vehicle.name.casefold():
-            raise Clash(f"{vehicle.name} stands here already with the mark {other.mark}. Give this one another name.")
+            raise Clash(
+                saying(
+                    "{name} stands here already with the mark {mark}. Give this one another name.",
+                    name=vehicle.name,
+                    mark=other.mark,
+                )
+            )
 
 
 def refuse_mixed_up(vehicle: Vehicle, others: Iterable[Vehicle]) -> None:
@@ -59,7 +68,11 @@ def refuse_mixed_up(vehicle: Vehicle, others: Iterable[Vehicle]) -> None:
     for other in others:
         if other.mark != vehicle.mark and names & {other.mark.casefold(), other.name.casefold()}:
             raise Clash(
-                f"{other.name} ({other.mark}) is called that already. Give this one another name and another mark."
+                saying(
+                    "{name} ({mark}) is called that already. Give this one another name and another mark.",
+                    name=other.name,
+                    mark=other.mark,
+                )
             )
 
 
@@ -68,14 +81,19 @@ def refuse_odd_days(vehicle: Vehicle, today: date) -> None:
     began, gone = vehicle.in_service_on, vehicle.out_of_fleet_on
     if began is not None and began > today:
         raise BadInput(
-            f"{began} is still to come.",
+            saying("{began} is still to come.", began=began),
             remedy="Give the day it was first used, or leave it empty.",
             field="in-service",
         )
     if began is not None and gone is not None and gone < began:
         raise BadInput(
-            f"{vehicle.name} leaves the fleet on {gone}, before its service began on {began}.",
-            remedy=f"Give a day from {began} on.",
+            saying(
+                "{name} leaves the fleet on {gone}, before its service began on {began}.",
+                name=vehicle.name,
+                gone=gone,
+                began=began,
+            ),
+            remedy=saying("Give a day from {began} on.", began=began),
             field="on",
         )
 

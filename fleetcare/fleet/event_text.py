@@ -27,6 +27,7 @@ from decimal import Decimal
 from fleetcare.errors import BadInput, shown
 from fleetcare.fleet.duty import DutyCycle
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import saying
 from fleetcare.quantities import DistanceUnit
 
 ParseAmount = Callable[[str], Decimal]
@@ -106,12 +107,12 @@ def _amount(figure: re.Match[str], text: str, parse_amount: ParseAmount) -> Deci
     lead = text[: figure.start()]
     written = shown(f"{text[max(0, figure.start() - 12) : figure.end()]}".strip(), 40)
     if _TWO_NUMBERS.search(lead) or not _BEGINS_WELL.search(lead):
-        raise BadInput(f"{written} can be read in two ways.", remedy=_ASK)
+        raise BadInput(saying("{written} can be read in two ways.", written=written), remedy=_ASK)
     if _IS_A_RATE.match(text[figure.end() :]):
-        raise BadInput(f"{written} is no distance of the whole trip.", remedy=_ASK)
+        raise BadInput(saying("{written} is no distance of the whole trip.", written=written), remedy=_ASK)
     amount = parse_amount(figure["number"])
     if amount <= 0:
-        raise BadInput(f"{written} is no way to go.", remedy=_ASK)
+        raise BadInput(saying("{written} is no way to go.", written=written), remedy=_ASK)
     return amount
 
 
@@ -123,7 +124,10 @@ def _duty_beside(figure: re.Match[str], before: str, after: str, words: Mapping[
     follows = re.match(rf"{_BLANK}+(?:of{_BLANK}+|\()?(?P<duty>{one})(?![\w-])", after, re.IGNORECASE)
     leads = re.search(rf"(?<![\w-])(?P<duty>{one}):?{_BLANK}+$", before, re.IGNORECASE)
     if follows and leads:
-        what = f"{shown((leads.group() + figure.group() + follows.group()).strip(), 60)} can be read in two ways."
+        what = saying(
+            "{group} can be read in two ways.",
+            group=shown((leads.group() + figure.group() + follows.group()).strip(), 60),
+        )
         raise BadInput(what, remedy="Put a comma after each distance with its duty.")
     if follows:
         return words[follows["duty"].casefold()], figure.end() + follows.end()

@@ -7,6 +7,7 @@ from datetime import timedelta
 from enum import StrEnum
 
 from fleetcare.errors import BadInput, shown
+from fleetcare.language import saying
 
 
 class Topic(StrEnum):
@@ -50,13 +51,17 @@ class FeedAlarm:
     def __post_init__(self) -> None:
         if not 1 <= self.days_before <= 60:
             raise BadInput(
-                f"The alarm {shown(self.name)} rings {self.days_before} days before.",
+                saying(
+                    "The alarm {name} rings {days_before} days before.",
+                    name=shown(self.name),
+                    days_before=self.days_before,
+                ),
                 remedy="Give 1 to 60 days.",
                 field="days_before",
             )
         if not FIRST_HOUR <= self.at <= LAST_HOUR:
             raise BadInput(
-                f"The alarm {shown(self.name)} would ring at night.",
+                saying("The alarm {name} would ring at night.", name=shown(self.name)),
                 remedy="Give a time between 06:00 and 21:00.",
                 field="at",
             )
@@ -81,6 +86,10 @@ class FeedChoice:
         if Topic.DUE in self.topics and not self.dates:
             raise BadInput("Due services need a date.", remedy="Choose early, likely or late.", field="dates")
         if len(self.alarms) > MOST_ALARMS:
-            raise BadInput(f"That is {len(self.alarms)} alarms for one entry.", remedy="Choose three.", field="alarms")
+            raise BadInput(
+                saying("That is {alarms} alarms for one entry.", alarms=len(self.alarms)),
+                remedy="Choose three.",
+                field="alarms",
+            )
         if len({(alarm.days_before, alarm.at) for alarm in self.alarms}) < len(self.alarms):
             raise BadInput("Two alarms would ring at once.", remedy="Leave one out.", field="alarms")

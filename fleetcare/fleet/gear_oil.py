@@ -6,8 +6,10 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import partial
 
 from fleetcare.errors import BadInput
+from fleetcare.language import saying
 from fleetcare.wording import joined
 
 FILLED_WITH_IT = ("front axle", "rear axle", "transfer case")
@@ -31,7 +33,7 @@ class OilGrade:
     def __post_init__(self) -> None:
         if self.below is not None and self.below <= self.at_least:
             raise BadInput(
-                f"A grade from {self.at_least} to {self.below} is upside down.",
+                saying("A grade from {at_least} to {below} is upside down.", at_least=self.at_least, below=self.below),
                 remedy="Put the smaller figure first.",
                 field="below",
             )
@@ -55,20 +57,34 @@ class GearOils:
         if winter is None and summer is None:
             return ""
         if winter is not None and winter not in self.winter:
-            return f"{winter} is no winter grade of gear oil; there are {joined(list(self.winter))}."
+            return saying(
+                "{winter} is no winter grade of gear oil; there are {list}.",
+                winter=winter,
+                list=partial(joined, list(self.winter)),
+            )
         if summer is not None and summer not in self.summer:
-            return f"{summer} is no grade of gear oil; there are {joined(list(self.summer))}."
+            return saying(
+                "{summer} is no grade of gear oil; there are {list}.",
+                summer=summer,
+                list=partial(joined, list(self.summer)),
+            )
         if winter is not None and summer is not None:
             thick, thin = self.winter[winter], self.summer[summer]
             if thin.below is not None and thin.below <= thick.at_least:
-                return (
-                    f"{winter}-{summer} cannot be: {winter} has at least {thick.at_least} mm²/s at 100 °C, "
-                    f"{summer} less than {thin.below}."
+                return saying(
+                    "{winter}-{summer} cannot be: {winter} has at least {at_least} mm²/s at 100 °C, "
+                    "{summer} less than {below}.",
+                    winter=winter,
+                    summer=summer,
+                    at_least=thick.at_least,
+                    below=thin.below,
                 )
         if summer is not None and winter is None and (old := self.summer[summer]).once_below is not None:
-            return (
-                f"In a manual from before 2005 {summer} ran up to {old.once_below} mm²/s, "
-                f"so it may be today’s {self._next(summer)}."
+            return saying(
+                "In a manual from before 2005 {summer} ran up to {once_below} mm²/s, so it may be today’s {next}.",
+                summer=summer,
+                once_below=old.once_below,
+                next=self._next(summer),
             )
         return ""
 

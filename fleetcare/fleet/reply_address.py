@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 from fleetcare.errors import BadInput, shown
+from fleetcare.language import saying
 
 KEY_PLACE = "{key}"
 KEY_LENGTH = 32
@@ -24,14 +25,17 @@ class ReplyAddresses:
         found = _PATTERN.fullmatch(pattern)
         if found is None or ".." in pattern or found["local"][0] == "." or found["local"][-1] == ".":
             raise BadInput(
-                f"{shown(pattern)} makes no addresses for answers.",
+                saying("{pattern} makes no addresses for answers.", pattern=shown(pattern)),
                 remedy="Write one with {key} left of the @, as garage+{key}@garage.example.",
                 field="address",
             )
         if len(found["local"]) - len(KEY_PLACE) + KEY_LENGTH > _MOST_LOCAL:
             raise BadInput(
-                f"{shown(pattern)} makes addresses that are too long.",
-                remedy=f"Left of the @ there is room for {_MOST_LOCAL - KEY_LENGTH} signs beside the key.",
+                saying("{pattern} makes addresses that are too long.", pattern=shown(pattern)),
+                remedy=saying(
+                    "Left of the @ there is room for {most_local} signs beside the key.",
+                    most_local=_MOST_LOCAL - KEY_LENGTH,
+                ),
                 field="address",
             )
         self._pattern = pattern

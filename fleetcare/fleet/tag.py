@@ -13,6 +13,7 @@ from typing import Generic, TypeVar
 
 from fleetcare.errors import BadInput
 from fleetcare.fleet.component import TagFact
+from fleetcare.language import saying
 from fleetcare.quantities import TorqueUnit, nm_from, nm_to
 
 T = TypeVar("T")
@@ -84,16 +85,35 @@ class Torque:
 
     def __post_init__(self) -> None:
         if self.low <= 0:
-            raise BadInput(f"A torque of {self.low} {self.unit} is nothing.", remedy="Give both ends of the range.")
+            raise BadInput(
+                saying("A torque of {low} {unit} is nothing.", low=self.low, unit=self.unit),
+                remedy="Give both ends of the range.",
+            )
         if self.low > self.high:
             raise BadInput(
-                f"The torque from {self.low} to {self.high} {self.unit} is upside down.",
-                remedy=f"Write {self.high} to {self.low} {self.unit}, if that is what the manual says.",
+                saying(
+                    "The torque from {low} to {high} {unit} is upside down.",
+                    low=self.low,
+                    high=self.high,
+                    unit=self.unit,
+                ),
+                remedy=saying(
+                    "Write {high} to {low} {unit}, if that is what the manual says.",
+                    high=self.high,
+                    low=self.low,
+                    unit=self.unit,
+                ),
             )
         for each in self.passes:
             if each.value is not None and each.value > self.high:
                 raise BadInput(
-                    f"The {each.name} of {each.value} {self.unit} is above the range, which ends at {self.high}.",
+                    saying(
+                        "The {name} of {each} {unit} is above the range, which ends at {high}.",
+                        name=each.name,
+                        each=each.value,
+                        unit=self.unit,
+                        high=self.high,
+                    ),
                     remedy="A pass leads up to the range and not beyond it.",
                 )
         if self.beside is not None:
@@ -133,8 +153,15 @@ class Torque:
             ):
                 really = nm_to(nm_from(printed, self.unit), unit)
                 raise BadInput(
-                    f"{printed} {self.unit} and {other} {unit} are not the same: {printed} {self.unit} is "
-                    f"{really:.3g} {unit}.",
+                    saying(
+                        "{printed} {unit} and {other} {other_unit} are not the same: {printed} {unit} is {really} "
+                        "{other_unit}.",
+                        printed=printed,
+                        unit=self.unit,
+                        other=other,
+                        other_unit=unit,
+                        really=f"{really:.3g}",
+                    ),
                     remedy="Look at both figures again; one of them may be in another unit.",
                 )
 
@@ -168,7 +195,11 @@ class FillRule:
     def __post_init__(self) -> None:
         if self.low_mm is not None and self.high_mm is not None and self.low_mm > self.high_mm:
             raise BadInput(
-                f"A level {self.low_mm} to {self.high_mm} mm below the hole is upside down.",
+                saying(
+                    "A level {low_mm} to {high_mm} mm below the hole is upside down.",
+                    low_mm=self.low_mm,
+                    high_mm=self.high_mm,
+                ),
                 remedy="Put the smaller figure first.",
             )
 
@@ -191,7 +222,11 @@ class FrictionModifier:
     def __post_init__(self) -> None:
         if self.amount_ml is not None and self.need is not ModifierNeed.REQUIRED:
             raise BadInput(
-                f"The friction modifier is {self.need}, and yet there is an amount of {self.amount_ml} mL.",
+                saying(
+                    "The friction modifier is {need}, and yet there is an amount of {amount_ml} mL.",
+                    need=self.need,
+                    amount_ml=self.amount_ml,
+                ),
                 remedy="Say required, or leave the amount out.",
             )
 
@@ -223,7 +258,11 @@ class WaitTime:
     def __post_init__(self) -> None:
         if self.least_minutes is not None and self.least_minutes > self.minutes:
             raise BadInput(
-                f"At least {self.least_minutes} min is more than the {self.minutes} min of the label.",
+                saying(
+                    "At least {least_minutes} min is more than the {minutes} min of the label.",
+                    least_minutes=self.least_minutes,
+                    minutes=self.minutes,
+                ),
                 remedy="Put the label's time first and the least behind it.",
             )
 

@@ -17,6 +17,7 @@ from fleetcare.fleet.gear_oil import FILLED_WITH_IT, GearOils
 from fleetcare.fleet.tag import Entry, Tag
 from fleetcare.fleet.tag_reading import KNOWN_NAMES, TagDoubt, sentence_name, tag_doubts, tag_of
 from fleetcare.fleet.vehicle import VehicleKind
+from fleetcare.language import saying
 from fleetcare.quantities import L_PER, MM_PER, TorqueUnit, nm_from
 from fleetcare.wording import joined
 
@@ -53,16 +54,20 @@ class TagBand:
         if self.unit not in UNITS:
             units = joined([unit for unit in UNITS if unit], "or")
             raise BadInput(
-                f"Band {self.key} is in {self.unit}.", remedy=f"Write {units}, or nothing for a ratio.", field="unit"
+                saying("Band {key} is in {unit}.", key=self.key, unit=self.unit),
+                remedy=saying("Write {units}, or nothing for a ratio.", units=units),
+                field="unit",
             )
         if not 0 <= self.low < self.high:
             raise BadInput(
-                f"Band {self.key} from {self.low} to {self.high} is upside down.",
+                saying("Band {key} from {low} to {high} is upside down.", key=self.key, low=self.low, high=self.high),
                 remedy="Put the smaller figure first.",
                 field="low",
             )
         if not self.source:
-            raise BadInput(f"Band {self.key} has no source.", remedy="Say where it is from.", field="source")
+            raise BadInput(
+                saying("Band {key} has no source.", key=self.key), remedy="Say where it is from.", field="source"
+            )
 
     def fits(self, name: str, component: str, vehicle: VehicleKind) -> bool:
         """Whether it is meant for that value."""
@@ -127,12 +132,26 @@ def _outside(name: str, values: tuple[float, ...], band: TagBand, component: str
     """What is said about values outside their band, with the slip that would explain them."""
     said = " to ".join(_short(value) for value in dict.fromkeys(values))
     unit = f" {band.unit}" if band.unit else ""
-    what = f"{sentence_name(name)}: {said}{unit} is not what a {component} has ({band.words})."
+    what = saying(
+        "{name}: {value}{unit} is not what a {component} has ({band}).",
+        name=sentence_name(name),
+        value=said,
+        unit=unit,
+        component=component,
+        band=band.words,
+    )
     for slip, factor in _SLIPS.get(band.unit, {}).items():
         if all(band.holds(value * factor) for value in values):
             really = " to ".join(_short(value * factor) for value in dict.fromkeys(values))
-            return what, f"If it is {said} {slip}, write {really}{unit}; otherwise look at it again."
-    return what, "Look at it again; if it is right, widen that band in the home's own tag_bands.toml."
+            instead = saying(
+                "If it is {value} {slip}, write {really}{unit}; otherwise look at it again.",
+                value=said,
+                slip=slip,
+                really=really,
+                unit=unit,
+            )
+            return what, instead
+    return what, saying("Look at it again; if it is right, widen that band in the home's own tag_bands.toml.")
 
 
 def _short(value: float) -> str:

@@ -40,6 +40,7 @@ from fleetcare.fleet.tag_words import (
     minutes_in,
     torque_from,
 )
+from fleetcare.language import saying
 
 _AXLE = ("front axle", "rear axle")
 _EXPECTED: dict[str, tuple[str, ...]] = {
@@ -116,13 +117,20 @@ def _read(component: Component) -> tuple[Tag, tuple[TagDoubt, ...]]:
         name = fact.name.casefold()
         known = KNOWN_NAMES.get(name)
         if name in seen:
-            doubts.append(TagDoubt(place, f"There are two values for {name}.", "Keep the right one."))
+            doubts.append(TagDoubt(place, saying("There are two values for {name}.", name=name), "Keep the right one."))
             others.append(fact)
             continue
         try:
             value, is_torque = _value(fact)
         except BadInput as bad:
-            doubts.append(TagDoubt(place, f"{sentence_name(fact.name)}: {bad.what}", bad.remedy, is_fault=True))
+            doubts.append(
+                TagDoubt(
+                    place,
+                    saying("{name}: {what}", name=sentence_name(fact.name), what=bad.what),
+                    bad.remedy,
+                    is_fault=True,
+                )
+            )
             others.append(fact)
             continue
         entry = Entry(name, value, Basis(fact.basis), fact.value)
@@ -133,8 +141,18 @@ def _read(component: Component) -> tuple[Tag, tuple[TagDoubt, ...]]:
         else:
             fields[known.field] = entry
             if value is None and entry.basis is not Basis.UNKNOWN and fact.value:
-                what = f"{sentence_name(fact.name)} says {shown(fact.value, 60)}, which cannot be reckoned with."
-                doubts.append(TagDoubt(place, what, f"It is kept as words. To be read it looks like: {known.example}."))
+                what = saying(
+                    "{name} says {fact}, which cannot be reckoned with.",
+                    name=sentence_name(fact.name),
+                    fact=shown(fact.value, 60),
+                )
+                doubts.append(
+                    TagDoubt(
+                        place,
+                        what,
+                        saying("It is kept as words. To be read it looks like: {example}.", example=known.example),
+                    )
+                )
         if known is not None or is_torque:
             seen.add(name)
     doubts += _own_fields(component, fields)
@@ -173,7 +191,11 @@ def _own_fields(component: Component, fields: dict[str, Any]) -> list[TagDoubt]:
         if fact is None:
             fields["capacity_l"] = Entry("capacity", litres, Basis.MANUAL, f"{litres.normalize():f} L")
         elif fact.value is not None and round(fact.value, 2) != round(litres, 2):
-            what = f"The capacity is {litres.normalize():f} L in one place and {shown(fact.words, 40)} in another."
+            what = saying(
+                "The capacity is {litres} L in one place and {words} in another.",
+                litres=f"{litres.normalize():f}",
+                words=shown(fact.words, 40),
+            )
             doubts.append(TagDoubt(-1, what, "Correct one of the two.", is_fault=True))
         elif fact.value is None:
             fields["capacity_l"] = replace(fact, value=litres)
@@ -286,7 +308,7 @@ def _backlash(text: str) -> tuple[Decimal, Decimal] | None:
         return None
     low, high = as_mm(found[1], found[3]), as_mm(found[2], found[3])
     if low > high:
-        raise BadInput(f"{shown(text, 40)} is upside down.", remedy="Put the smaller figure first.")
+        raise BadInput(saying("{text_} is upside down.", text_=shown(text, 40)), remedy="Put the smaller figure first.")
     return low, high
 
 

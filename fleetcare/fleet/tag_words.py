@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from fleetcare.errors import BadInput, shown
 from fleetcare.fleet.tag import Pass, Torque
+from fleetcare.language import saying
 from fleetcare.quantities import L_PER, MM_PER, TorqueUnit
 
 NUMBER = r"\d{1,7}(?:\.\d{1,4})?"
@@ -58,7 +59,7 @@ def figure(text: str) -> Decimal:
         return Decimal(text)
     above, _, below = part.partition("/")
     if int(below) == 0:
-        raise BadInput(f"{shown(text)} is no fraction.", remedy="Write it as 5/8.")
+        raise BadInput(saying("{text_} is no fraction.", text_=shown(text)), remedy="Write it as 5/8.")
     return Decimal(whole or 0) + Decimal(int(above)) / Decimal(int(below))
 
 
@@ -83,7 +84,7 @@ def minutes_in(text: str) -> int:
     """The minutes in a time such as `5 min`, `1 h`, `2 days`, to the full minute."""
     found = re.fullmatch(rf"({NUMBER})\s?(min|h|hours?|days?)", text)
     if found is None:
-        raise BadInput(f"{shown(text)} is no time.", remedy="Write it as 5 min, 24 h or 2 days.")
+        raise BadInput(saying("{text_} is no time.", text_=shown(text)), remedy="Write it as 5 min, 24 h or 2 days.")
     each = {"m": 1, "h": 60, "d": 24 * 60}[found[2][0]]
     return round(Decimal(found[1]) * each)
 
@@ -107,7 +108,9 @@ def torque_from(text: str) -> Torque | None:
     parts = [part.strip() for part in re.split(r"[,;]", text)]
     ranges = [part for part in parts if _TORQUE.search(part)]
     if len(ranges) > 1:
-        raise BadInput(f"{shown(text, 60)} holds two torques.", remedy="Write one fact for each fastener.")
+        raise BadInput(
+            saying("{text_} holds two torques.", text_=shown(text, 60)), remedy="Write one fact for each fastener."
+        )
     count, thread, drive, passes, note = None, "", "", [], []
     for part in parts:
         if part is ranges[0]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 from fleetcare.errors import BadInput, shown
+from fleetcare.language import saying
 
 LENGTH = 17
 CHECK_PLACE = 9
@@ -34,7 +35,9 @@ def check_digit(vin: str) -> str:
     written = _written(vin)
     if len(written) != LENGTH:
         raise BadInput(
-            f"{shown(vin)} has {len(written)} characters.", remedy="A check digit needs all 17.", field="vin"
+            saying("{vin} has {written} characters.", vin=shown(vin), written=len(written)),
+            remedy="A check digit needs all 17.",
+            field="vin",
         )
     total = 0
     for place, (sign, weight) in enumerate(zip(written, _WEIGHTS, strict=True), start=1):
@@ -42,7 +45,7 @@ def check_digit(vin: str) -> str:
             continue
         if sign not in _VALUES:
             raise BadInput(
-                f"{shown(sign)} in position {place} is no character of a VIN.",
+                saying("{sign} in position {place} is no character of a VIN.", sign=shown(sign), place=place),
                 remedy="Use digits and capital letters without I, O and Q.",
                 field="vin",
             )
@@ -63,26 +66,49 @@ def vin_doubts(vin: str) -> tuple[str, ...]:
     doubts: list[str] = []
     if len(written) != LENGTH:
         doubts.append(
-            f"A VIN has 17 characters and this one has {len(written)}. Vehicles built before 1981 may have fewer."
+            saying(
+                "A VIN has 17 characters and this one has {written}. Vehicles built before 1981 may have fewer.",
+                written=len(written),
+            )
         )
     for place, sign in enumerate(written, start=1):
         if sign in _LOOKS_LIKE:
-            doubts.append(f"Position {place} is {sign}, which no VIN holds. Is it a {_LOOKS_LIKE[sign]}?")
+            doubts.append(
+                saying(
+                    "Position {place} is {sign}, which no VIN holds. Is it a {looks_like}?",
+                    place=place,
+                    sign=sign,
+                    looks_like=_LOOKS_LIKE[sign],
+                )
+            )
         elif sign not in _VALUES:
-            doubts.append(f"Position {place} is {shown(sign)}, and a VIN holds only digits and capital letters.")
+            doubts.append(
+                saying(
+                    "Position {place} is {sign}, and a VIN holds only digits and capital letters.",
+                    place=place,
+                    sign=shown(sign),
+                )
+            )
     if doubts:
         return tuple(doubts)
     expected = check_digit(written)
     found = written[CHECK_PLACE - 1]
     if found != expected:
         doubts.append(
-            f"Position 9 is {found}, where the North American check digit would be {expected}. "
-            "Look at the plate again, unless the vehicle was made for another part of the world."
+            saying(
+                "Position 9 is {found}, where the North American check digit would be {expected}. Look "
+                "at the plate again, unless the vehicle was made for another part of the world.",
+                found=found,
+                expected=expected,
+            )
         )
     if not model_years(written):
         doubts.append(
-            f"Position 10 is {written[9]}, which stands for no model year in North America. "
-            "Elsewhere it may be used in another way."
+            saying(
+                "Position 10 is {written}, which stands for no model year in North America. Elsewhere "
+                "it may be used in another way.",
+                written=written[9],
+            )
         )
     return tuple(doubts)
 

@@ -16,6 +16,7 @@ from fleetcare.book.rows import AfterEvent
 from fleetcare.errors import BadInput, shown
 from fleetcare.intake.numbers import parse_decimal, parse_whole
 from fleetcare.intake.text import clean_text
+from fleetcare.language import saying
 from fleetcare.quantities import DistanceUnit, PrintedDistance
 
 MOST_EVENTS = 20
@@ -30,11 +31,17 @@ def parse_after_events(text: str, *, field: str = "after") -> tuple[AfterEvent, 
     """The events in the order of the lines; empty lines are passed over. Raises BadInput, naming the line."""
     lines = [line.strip() for line in text.splitlines() if line.strip()]
     if len(lines) > MOST_EVENTS:
-        raise BadInput(f"More than {MOST_EVENTS} events.", remedy="Leave out the rarest.", field=field)
+        raise BadInput(
+            saying("More than {most_events} events.", most_events=MOST_EVENTS),
+            remedy="Leave out the rarest.",
+            field=field,
+        )
     found = tuple(_event(line, field) for line in lines)
     twice = next((each.event for each in found if sum(other.event == each.event for other in found) > 1), None)
     if twice is not None:
-        raise BadInput(f"“{twice}” stands there twice.", remedy="Put its limits on one line.", field=field)
+        raise BadInput(
+            saying("“{twice}” stands there twice.", twice=twice), remedy="Put its limits on one line.", field=field
+        )
     return found
 
 
@@ -47,7 +54,7 @@ def _event(line: str, field: str) -> AfterEvent:
         unit = _UNITS.get(match["unit"]) if match else None
         if match is None or unit is None or unit in figures:
             raise BadInput(
-                f"{shown(line, 60)} cannot be read.",
+                saying("{line} cannot be read.", line=shown(line, 60)),
                 remedy="Write an event to a line, such as: immersion: 5 days. Or: gears renewed: 500 mi, 14 days.",
                 field=field,
             )
@@ -57,10 +64,12 @@ def _event(line: str, field: str) -> AfterEvent:
             figures[unit] = parse_decimal(match["figure"], decimal_comma=False, field=field)
             if not figures[unit]:
                 raise BadInput(
-                    f"{shown(line, 60)}: nought is no limit.", remedy="Leave it out for at once.", field=field
+                    saying("{line}: nought is no limit.", line=shown(line, 60)),
+                    remedy="Leave it out for at once.",
+                    field=field,
                 )
     if "km" in figures and "mi" in figures:
-        raise BadInput(f"{shown(line, 60)} has two distances.", remedy="Give km or mi.", field=field)
+        raise BadInput(saying("{line} has two distances.", line=shown(line, 60)), remedy="Give km or mi.", field=field)
     unit_given = next((each for each in DistanceUnit if each.value in figures), None)
     distance = None
     if unit_given is not None:

@@ -24,6 +24,7 @@ from datetime import time, timedelta
 
 from fleetcare.errors import BadInput, shown
 from fleetcare.fleet.bay_visit import MOST_STRETCHES, Stretch, StretchKind
+from fleetcare.language import saying
 
 _CLOCK = re.compile(r"(?P<hours>[0-9]{1,3}):(?P<minutes>[0-5][0-9])")
 _WORDS = re.compile(r"(?P<hours>[0-9]{1,3}) ?h(?: (?P<minutes>[0-5]?[0-9])(?: ?min)?)?")
@@ -40,14 +41,18 @@ def parse_length(text: str, *, field: str = "takes") -> timedelta:
         return timedelta(hours=int(found["hours"]), minutes=int(found["minutes"] or 0))
     if (minutes := _MINUTES.fullmatch(given)) is not None:
         return timedelta(minutes=int(minutes["minutes"]))
-    raise BadInput(f"{shown(text, 30)} says no length of time.", remedy=_ASK, field=field)
+    raise BadInput(saying("{text_} says no length of time.", text_=shown(text, 30)), remedy=_ASK, field=field)
 
 
 def parse_chain(text: str, *, field: str = "takes") -> tuple[tuple[StretchKind, timedelta], ...]:
     """Hands-on and standing in turn, by the grammar at the top of this file. Raises BadInput."""
     parts = [part.strip() for part in text.split(",")]
     if len(parts) > MOST_STRETCHES:
-        raise BadInput(f"That is {len(parts)} stretches.", remedy=f"Give {MOST_STRETCHES} at most.", field=field)
+        raise BadInput(
+            saying("That is {parts} stretches.", parts=len(parts)),
+            remedy=saying("Give {most_stretches} at most.", most_stretches=MOST_STRETCHES),
+            field=field,
+        )
     found = []
     for part in parts:
         words = part.casefold().split(maxsplit=1)
@@ -70,5 +75,9 @@ def parse_time(text: str, *, field: str = "at") -> time:
     """A time of day, 09:00 or 9:00. Raises BadInput."""
     found = _TIME.fullmatch(text.strip())
     if found is None:
-        raise BadInput(f"{shown(text, 20)} is no time of day.", remedy="Write it as 09:00, of 24 hours.", field=field)
+        raise BadInput(
+            saying("{text_} is no time of day.", text_=shown(text, 20)),
+            remedy="Write it as 09:00, of 24 hours.",
+            field=field,
+        )
     return time(int(found["hour"]), int(found["minute"]))

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from fleetcare.errors import BadFile, Fault, shown
 from fleetcare.intake.numbers import decimal_mark, is_grouped_by_mark
+from fleetcare.language import saying
 
 MOST_BYTES = 10_000_000
 MOST_ROWS = 50_000
@@ -67,7 +68,14 @@ def decoded(raw: bytes, file: str, *, most_bytes: int = MOST_BYTES) -> str:
     """The text of a file: UTF-8, with or without a byte order mark, or UTF-16 with one. Raises BadFile."""
     if len(raw) > most_bytes:
         raise BadFile(
-            [Fault(file, 0, f"The file is larger than {_megabytes(most_bytes)}.", "Cut it into smaller ones.")]
+            [
+                Fault(
+                    file,
+                    0,
+                    saying("The file is larger than {megabytes}.", megabytes=_megabytes(most_bytes)),
+                    "Cut it into smaller ones.",
+                )
+            ]
         )
     encoding = "utf-16" if raw[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig"
     try:
@@ -116,7 +124,7 @@ def read_csv(text: str, file: str, columns: Columns, *, most_rows: int = MOST_RO
             head = _checked_head([_name(cell) for cell in cells], file, line, columns)
             continue
         if len(rows) >= most_rows:
-            what = f"There are more than {most_rows} rows."
+            what = saying("There are more than {most_rows} rows.", most_rows=most_rows)
             raise BadFile([*faults, Fault(file, line, what, "Cut the file into smaller ones.")])
         row = _row(cells, head, file, line, delimiter)
         if isinstance(row, Fault):
@@ -124,7 +132,16 @@ def read_csv(text: str, file: str, columns: Columns, *, most_rows: int = MOST_RO
         else:
             rows.append(row)
     if head is None:
-        raise BadFile([Fault(file, 0, "The file is empty.", f"Its first row names the columns: {_listed(columns)}.")])
+        raise BadFile(
+            [
+                Fault(
+                    file,
+                    0,
+                    "The file is empty.",
+                    saying("Its first row names the columns: {listed}.", listed=_listed(columns)),
+                )
+            ]
+        )
     return _with_decimal_mark(file, columns, rows, faults)
 
 
@@ -170,16 +187,35 @@ def _checked_head(names: list[str], file: str, line: int, columns: Columns) -> t
     for place, name in enumerate(names):
         if name not in columns.names:
             close = difflib.get_close_matches(name[:80], columns.names, n=1, cutoff=0.6)
-            instead = f"Did you mean {close[0]}?" if close else f"Columns are {_listed(columns)}."
-            what = f"There is no column {shown(name, 40)}." if name else f"Column {place + 1} has no name."
+            instead = (
+                saying("Did you mean {close}?", close=close[0])
+                if close
+                else saying("Columns are {listed}.", listed=_listed(columns))
+            )
+            what = (
+                saying("There is no column {name}.", name=shown(name, 40))
+                if name
+                else saying("Column {place} has no name.", place=place + 1)
+            )
             faults.append(Fault(file, line, what, instead))
         elif name in names[:place]:
-            faults.append(Fault(file, line, f"The column {name} stands there twice.", "Take one of the two away."))
+            faults.append(
+                Fault(
+                    file, line, saying("The column {name} stands there twice.", name=name), "Take one of the two away."
+                )
+            )
     missing = [name for name in columns.names if name in columns.needed and name not in names]
     if missing:
         # a column that is only misspelt was named above already
-        what = f"There is no column {' and no '.join(missing)}."
-        faults.append(Fault(file, line, what, f"For {columns.kind} the file needs {', '.join(_needed(columns))}."))
+        what = saying("There is no column {missing}.", missing=", ".join(missing))
+        faults.append(
+            Fault(
+                file,
+                line,
+                what,
+                saying("For {kind} the file needs {needed}.", kind=columns.kind, needed=", ".join(_needed(columns))),
+            )
+        )
     if faults:
         raise BadFile(faults)
     return tuple(names)
@@ -187,12 +223,19 @@ def _checked_head(names: list[str], file: str, line: int, columns: Columns) -> t
 
 def _row(cells: list[str], head: tuple[str, ...], file: str, line: int, delimiter: str) -> CsvRow | Fault:
     if any(cell.strip() for cell in cells[len(head) :]):
-        hint = " A comma inside a number cuts it in two: put the cell in quotes." if delimiter == "," else ""
-        what = f"The row has {len(cells)} cells, the head {len(head)}."
-        return Fault(file, line, what, f"One {_NAMES[delimiter]} between two cells.{hint}")
+        hint = saying(" A comma inside a number cuts it in two: put the cell in quotes.") if delimiter == "," else ""
+        what = saying("The row has {cells} cells, the head {head}.", cells=len(cells), head=len(head))
+        return Fault(
+            file, line, what, saying("One {names} between two cells.{hint}", names=_NAMES[delimiter], hint=hint)
+        )
     for name, cell in zip(head, cells, strict=False):
         if len(cell) > MOST_CELL:
-            return Fault(file, line, f"{name}: The cell has {len(cell)} characters.", "Look for a missing quote.")
+            return Fault(
+                file,
+                line,
+                saying("{name}: The cell has {cell} characters.", name=name, cell=len(cell)),
+                "Look for a missing quote.",
+            )
     trimmed = (unguarded(cell.strip()) for cell in cells)
     return CsvRow(line, {name: cell for name, cell in zip(head, trimmed, strict=False) if cell})
 
@@ -206,7 +249,12 @@ def _with_decimal_mark(file: str, columns: Columns, rows: list[CsvRow], faults: 
             seen.setdefault(mark, (line, text))
     if len(seen) == 2:
         (first, one), (second, two) = sorted(seen.values())
-        what = f"The decimal mark is not the same everywhere: {shown(one, 30)} in line {first}, {shown(two, 30)} here."
+        what = saying(
+            "The decimal mark is not the same everywhere: {one} in line {first}, {two} here.",
+            one=shown(one, 30),
+            first=first,
+            two=shown(two, 30),
+        )
         raise BadFile([*faults, Fault(file, second, what, "Use a point or a comma in the whole file.")])
     mark = next(iter(seen), None)
     unsure = sorted({line for line, text in numbers if is_grouped_by_mark(text)}) if mark is None else []

@@ -25,6 +25,7 @@ from fleetcare.intake.numbers import parse_amount, parse_decimal, plain
 from fleetcare.intake.splits import parse_split
 from fleetcare.intake.text import clean_text
 from fleetcare.intake.toml_models import is_key
+from fleetcare.language import saying
 from fleetcare.meter.reading import Door, Reading, ReadingState
 from fleetcare.quantities import DateSpan, DistanceUnit, MeterUnit
 from fleetcare.wording import grouped
@@ -129,7 +130,7 @@ class _Row:
 
     def blame(self, column: str, what: str, instead: str) -> None:
         self.is_whole = False
-        self.found.faults.append(self.place.fault(f"{column}: {what}", instead))
+        self.found.faults.append(self.place.fault(saying("{column}: {what}", column=column, what=what), instead))
 
     def text(self, column: str, *, required: bool = False) -> str:
         taken = self.take(column, lambda text: clean_text(text, field=column, required=required), blank="")
@@ -139,7 +140,9 @@ class _Row:
         """A day; one that is still to come is refused if `today` is given."""
         day = self.take(column, parse_day)
         if day is not None and today is not None and day > today:
-            self.blame(column, f"{shown(self.row[column], 30)} is still to come.", "Write the day it happened.")
+            self.blame(
+                column, saying("{row} is still to come.", row=shown(self.row[column], 30)), "Write the day it happened."
+            )
         return day
 
     def amount(self, column: str) -> Decimal | None:
@@ -175,7 +178,11 @@ def readings_in(
         given_at = row.take("entered_at", parse_instant, blank=entered_at)
         by, note = row.text("by"), row.text("note")
         if meter is not None and unit is not None and (unit is MeterUnit.HOURS) != (meter.unit is MeterUnit.HOURS):
-            row.blame("unit", f"The {meter.key} counts {meter.unit}, not {unit}.", f"Write {meter.unit}.")
+            row.blame(
+                "unit",
+                saying("The {key} counts {unit}, not {given}.", key=meter.key, unit=meter.unit, given=unit),
+                saying("Write {unit}.", unit=meter.unit),
+            )
         if not row.is_whole or vehicle is None or meter is None or on is None or value is None:
             continue
         assert unit is not None  # the row is whole
@@ -213,10 +220,17 @@ def work_in(
             continue
         earlier, place = done[key]
         if (work.unit, work.by, work.note) != (earlier.unit, earlier.by, earlier.note):
-            what = f"The same work stands in {place.seen_from(row.place)} with another unit, person or note."
+            what = saying(
+                "The same work stands in {seen_from} with another unit, person or note.",
+                seen_from=place.seen_from(row.place),
+            )
             row.blame("service", what, "Repeat that row exactly for another finding, or take one away.")
         elif not findings or findings[0] in earlier.findings:
-            found.warnings.append(row.place.fault(f"This row repeats {place.seen_from(row.place)}.", "It counts once."))
+            found.warnings.append(
+                row.place.fault(
+                    saying("This row repeats {seen_from}.", seen_from=place.seen_from(row.place)), "It counts once."
+                )
+            )
         else:
             done[key] = (dataclasses.replace(earlier, findings=earlier.findings + findings), place)
     return list(done.values())
@@ -237,14 +251,20 @@ def bookings_in(tables: Sequence[CsvTable], roster: Roster, *, found: Found) -> 
         duty = row.take("duty", roster.duty, blank="") or ""
         event = row.text("event")
         if first_day is not None and last_day is not None and last_day < first_day:
-            row.blame("last_day", f"{last_day} is before the first day, {first_day}.", "Write the last day itself.")
+            row.blame(
+                "last_day",
+                saying("{last_day} is before the first day, {first_day}.", last_day=last_day, first_day=first_day),
+                "Write the last day itself.",
+            )
         if distance is not None and unit is None and row.is_whole and vehicles:
             row.blame("unit", "The vehicles count in km and in mi.", "Write km or mi.")
         _check_event(row, roster, event)
         if not row.is_whole or key is None or first_day is None or last_day is None or vehicles is None:
             continue
         if key in first:
-            what = f"The key {key} stands in {first[key][1].seen_from(row.place)} already."
+            what = saying(
+                "The key {key} stands in {seen_from} already.", key=key, seen_from=first[key][1].seen_from(row.place)
+            )
             row.blame("key", what, "Give each booking a key of its own.")
             continue
         days = DateSpan.of_days(first_day, last_day)
@@ -282,7 +302,10 @@ def _rows(tables: Sequence[CsvTable], found: Found) -> Iterator[_Row]:
             row = _Row(table, csv_row, found)
             yield row
             if len(found.faults) - before >= MOST_FAULTS:
-                what = f"There are {MOST_FAULTS} faults up to here; what follows was not looked at."
+                what = saying(
+                    "There are {most_faults} faults up to here; what follows was not looked at.",
+                    most_faults=MOST_FAULTS,
+                )
                 found.faults.append(Fault(table.file, csv_row.line + 1, what, "Put these right first."))
                 break
 
@@ -299,17 +322,28 @@ def _warn_of_thousands(table: CsvTable, found: Found) -> None:
                 value = parse_amount(text)
             except BadInput:
                 continue
-            what = f"{column}: {shown(text, 30)} was taken for {grouped(value)}."
-            found.warnings.append(Fault(table.file, row.line, what, f"Write {plain(value)} to leave no doubt."))
+            what = saying(
+                "{column}: {text_} was taken for {value}.",
+                column=column,
+                text_=shown(text, 30),
+                value=partial(grouped, value),
+            )
+            found.warnings.append(
+                Fault(table.file, row.line, what, saying("Write {value} to leave no doubt.", value=plain(value)))
+            )
 
 
 def _note_repeat(row: _Row, earlier: tuple[object, Place], again: object, what: str) -> None:
     value, where = earlier[0], earlier[1].seen_from(row.place)
     if value == again:
-        found = row.place.fault(f"This row repeats {where}, {what}.", "It counts once.")
+        found = row.place.fault(saying("This row repeats {where}, {what}.", where=where, what=what), "It counts once.")
         row.found.warnings.append(found)
     else:
-        row.blame("date", f"There is {what} in {where} already, and not alike.", "Take one of the two away.")
+        row.blame(
+            "date",
+            saying("There is {what} in {where} already, and not alike.", what=what, where=where),
+            "Take one of the two away.",
+        )
 
 
 def _findings(row: _Row) -> tuple[Finding, ...]:
@@ -354,7 +388,9 @@ def _service(row: _Row, roster: Roster, vehicle: Vehicle | None, component: Comp
     if text in carried:
         return text
     if roster.book is not None and text in roster.book.rows:
-        what = f"The {component.key} of {vehicle.name} does not have the service {text}."
+        what = saying(
+            "The {key} of {name} does not have the service {text_}.", key=component.key, name=vehicle.name, text_=text
+        )
         row.blame("service", what, "Add it to `services` of that component, or name one it has.")
     else:
         bad = unknown(f"service on the {component.key} of {vehicle.name}", row.row["service"], carried)
@@ -380,9 +416,15 @@ def _check_event(row: _Row, roster: Roster, kind: str) -> None:
         return
     near = nearest(kind, events)
     if near is not None:
-        row.blame("event", f"No service follows {shown(kind, 40)}.", f"Did you mean {near}?")
+        row.blame(
+            "event",
+            saying("No service follows {kind}.", kind=shown(kind, 40)),
+            saying("Did you mean {near}?", near=near),
+        )
     else:
-        row.found.warnings.append(row.place.fault(f"No service follows the event {shown(kind, 40)}.", "It is kept."))
+        row.found.warnings.append(
+            row.place.fault(saying("No service follows the event {kind}.", kind=shown(kind, 40)), "It is kept.")
+        )
 
 
 def _one_of(enum: type[EnumT]) -> Callable[[str], EnumT]:
@@ -392,15 +434,22 @@ def _one_of(enum: type[EnumT]) -> Callable[[str], EnumT]:
         except ValueError:
             choices = [member.value for member in enum]
             near = nearest(text, choices)
-            remedy = f"Did you mean {near}?" if near else f"Write {', '.join(choices[:-1])} or {choices[-1]}."
-            raise BadInput(f"It cannot be {shown(text, 40)}.", remedy=remedy) from None
+            remedy = (
+                saying("Did you mean {near}?", near=near)
+                if near
+                else saying("Write {choices} or {last}.", choices=", ".join(choices[:-1]), last=choices[-1])
+            )
+            raise BadInput(saying("It cannot be {text_}.", text_=shown(text, 40)), remedy=remedy) from None
 
     return read
 
 
 def _a_key(text: str) -> str:
     if not is_key(text):
-        raise BadInput(f"{shown(text, 40)} cannot be a key.", remedy="Use lower case letters, digits and hyphens.")
+        raise BadInput(
+            saying("{text_} cannot be a key.", text_=shown(text, 40)),
+            remedy="Use lower case letters, digits and hyphens.",
+        )
     return text
 
 
@@ -425,7 +474,12 @@ def visits_in(tables: Sequence[CsvTable], roster: Roster, *, found: Found) -> li
             row.blame(bad.field or "takes", bad.what, bad.remedy)
             continue
         if visit.key in first:
-            what = f"Visit {number} of {vehicle.name} stands in {first[visit.key][1].seen_from(row.place)} already."
+            what = saying(
+                "Visit {number} of {name} stands in {seen_from} already.",
+                number=number,
+                name=vehicle.name,
+                seen_from=first[visit.key][1].seen_from(row.place),
+            )
             row.blame("number", what, "Give each visit of a vehicle a number of its own.")
             continue
         first[visit.key] = (visit, row.place)
@@ -452,5 +506,5 @@ def _person(text: str, roster: Roster) -> str:
 
 def _a_count(text: str) -> int:
     if not (text.isascii() and text.isdigit() and len(text) <= 6 and int(text) > 0):
-        raise BadInput(f"{shown(text, 20)} is no number of a visit.", remedy="Count them from 1.")
+        raise BadInput(saying("{text_} is no number of a visit.", text_=shown(text, 20)), remedy="Count them from 1.")
     return int(text)

@@ -15,9 +15,11 @@ from __future__ import annotations
 import calendar
 import re
 from datetime import UTC, date, datetime
+from functools import partial
 
 from fleetcare.errors import BadInput, shown
-from fleetcare.wording import MONTHS
+from fleetcare.language import saying
+from fleetcare.wording import MONTHS, month_name
 
 FIRST_YEAR = 1900
 LAST_YEAR = 2199
@@ -42,7 +44,7 @@ def parse_day(text: str, *, field: str = "date") -> date:
     if not given:
         raise BadInput("There is no day.", remedy=_ASK, field=field)
     if len(given) > 40:
-        raise BadInput(f"That is not a day: {shown(given, 20)}.", remedy=_ASK, field=field)
+        raise BadInput(saying("That is not a day: {given}.", given=shown(given, 20)), remedy=_ASK, field=field)
     found = _ISO.fullmatch(given) or _DOTTED.fullmatch(given)
     if found is not None:
         return _day(int(found["year"]), int(found["month"]), int(found["day"]), given, field)
@@ -65,7 +67,7 @@ def parse_instant(text: str, *, field: str = "entered_at") -> datetime:
             if FIRST_YEAR <= instant.year <= LAST_YEAR:
                 return instant
     raise BadInput(
-        f"That is not a moment in time: {shown(given)}.",
+        saying("That is not a moment in time: {given}.", given=shown(given)),
         remedy="Write it as 2026-03-31T07:00:00Z, with Z or an offset such as +02:00.",
         field=field,
     )
@@ -79,17 +81,23 @@ def instant_words(instant: datetime) -> str:
 def _day(year: int, month: int, day: int, given: str, field: str) -> date:
     if not FIRST_YEAR <= year <= LAST_YEAR:
         raise BadInput(
-            f"The year of {shown(given)} cannot be right.",
-            remedy=f"Years from {FIRST_YEAR} to {LAST_YEAR} are taken.",
+            saying("The year of {given} cannot be right.", given=shown(given)),
+            remedy=saying(
+                "Years from {first_year} to {last_year} are taken.", first_year=FIRST_YEAR, last_year=LAST_YEAR
+            ),
             field=field,
         )
     if not 1 <= month <= 12:
-        raise BadInput(f"There is no month {month}: {shown(given)}.", remedy=_ASK, field=field)
+        raise BadInput(
+            saying("There is no month {month}: {given}.", month=month, given=shown(given)), remedy=_ASK, field=field
+        )
     days = calendar.monthrange(year, month)[1]
     if not 1 <= day <= days:
         raise BadInput(
-            f"There is no {day} {MONTHS[month - 1]} {year}.",
-            remedy=f"{MONTHS[month - 1]} {year} has {days} days.",
+            saying("There is no {day} {month_name} {year}.", day=day, month_name=partial(month_name, month), year=year),
+            remedy=saying(
+                "{month_name} {year} has {days} days.", month_name=partial(month_name, month), year=year, days=days
+            ),
             field=field,
         )
     return date(year, month, day)
@@ -103,18 +111,24 @@ def _not_a_day(given: str, field: str) -> BadInput:
         if len(ways) == 2:
             first, second = sorted(ways)
             return BadInput(
-                f"{shown(given)} can be read in two ways.",
-                remedy=f"Write {first} or {second}: year, month, day.",
+                saying("{given} can be read in two ways.", given=shown(given)),
+                remedy=saying("Write {first} or {second}: year, month, day.", first=first, second=second),
                 field=field,
             )
         if ways:
-            return BadInput(f"{shown(given)} is not taken with strokes.", remedy=f"Write {ways.pop()}.", field=field)
+            return BadInput(
+                saying("{given} is not taken with strokes.", given=shown(given)),
+                remedy=saying("Write {day}.", day=ways.pop()),
+                field=field,
+            )
     with_time = _WITH_TIME.fullmatch(given)
     if with_time is not None:
         return BadInput(
-            f"{shown(given)} is a moment, not a day.", remedy=f"Write the day alone: {with_time['day']}.", field=field
+            saying("{given} is a moment, not a day.", given=shown(given)),
+            remedy=saying("Write the day alone: {day}.", day=with_time["day"]),
+            field=field,
         )
-    return BadInput(f"That is not a day: {shown(given)}.", remedy=_ASK, field=field)
+    return BadInput(saying("That is not a day: {given}.", given=shown(given)), remedy=_ASK, field=field)
 
 
 def _way(year: int, month: int, day: int) -> str:

@@ -39,6 +39,7 @@ from fleetcare.intake.nouns import BOOK_TABLE, GARAGE_TABLES, CheckTag, Nouns, P
 from fleetcare.intake.order_files import ORDER_TABLES, orders_in
 from fleetcare.intake.shelf_csv import SHELF, shelf_of
 from fleetcare.intake.toml_files import ReadToml, TomlDocument
+from fleetcare.language import saying
 from fleetcare.meter.reading import Reading
 from fleetcare.work.found import Found as OrderFound
 from fleetcare.work.moves import Move
@@ -236,7 +237,7 @@ def _sorted_out(
             else:
                 kinds = "; ".join(f"{c.kind}: {', '.join(n for n in c.names if n in c.needed)}" for c in _ALL_TABLES)
                 what = "The first row is not the head of a table that is known here."
-                found.faults.append(Fault(file, 1, what, f"Columns that are needed for {kinds}."))
+                found.faults.append(Fault(file, 1, what, saying("Columns that are needed for {kinds}.", kinds=kinds)))
             continue
         try:
             document = read_toml(text, file)
@@ -246,10 +247,23 @@ def _sorted_out(
         names = [name for name in document.tables if name not in _TOML_TABLES]
         for name in names:
             near = nearest(name, _TOML_TABLES)
-            instead = f"Did you mean {near}?" if near else f"Tables are {', '.join(_TOML_TABLES)}."
-            found.faults.append(document.fault(f"There is no table {shown(name, 40)}.", instead, name))
+            instead = (
+                saying("Did you mean {near}?", near=near)
+                if near
+                else saying("Tables are {toml_tables}.", toml_tables=", ".join(_TOML_TABLES))
+            )
+            found.faults.append(
+                document.fault(saying("There is no table {name}.", name=shown(name, 40)), instead, name)
+            )
         if not document.tables:
-            found.faults.append(Fault(file, 0, "The file holds nothing.", f"Tables are {', '.join(_TOML_TABLES)}."))
+            found.faults.append(
+                Fault(
+                    file,
+                    0,
+                    "The file holds nothing.",
+                    saying("Tables are {toml_tables}.", toml_tables=", ".join(_TOML_TABLES)),
+                )
+            )
         documents.append(document)
     return documents, tables
 
@@ -275,7 +289,7 @@ def _files_at(path: Path) -> list[Path]:
             raise BadFile([Fault(path.name, 0, "The folder has no .toml and no .csv file.", "Name another folder.")])
         return files
     if not path.exists():
-        raise BadFile([Fault(path.name, 0, f"There is no file {path}.", "Look at its name.")])
+        raise BadFile([Fault(path.name, 0, saying("There is no file {path}.", path=path), "Look at its name.")])
     return [path]
 
 
@@ -286,7 +300,16 @@ def _bytes_of(file: Path, most_bytes: int) -> bytes:
             return stream.read(most_bytes + 1)
     except OSError as error:
         reason = (error.strerror or "unknown").lower()
-        raise BadFile([Fault(file.name, 0, f"The file cannot be read ({reason}).", f"Look at {file}.")]) from None
+        raise BadFile(
+            [
+                Fault(
+                    file.name,
+                    0,
+                    saying("The file cannot be read ({reason}).", reason=reason),
+                    saying("Look at {file}.", file=file),
+                )
+            ]
+        ) from None
 
 
 def _order_of_faults(fault: Fault) -> tuple[str, int, str]:

@@ -10,6 +10,7 @@ from collections.abc import Callable
 from typing import Any, NoReturn, TypeVar
 
 from fleetcare.errors import BadInput, shown
+from fleetcare.language import saying
 
 MOST_BYTES = 400_000_000
 """Of a file, unpacked."""
@@ -25,24 +26,34 @@ def document(raw: bytes, example: str) -> dict[str, Any]:
         try:
             raw = unpacked.decompress(raw, MOST_BYTES + 1)
         except zlib.error as error:
-            raise bad(f"The file cannot be unpacked: {error}.", "Pack it anew with gzip.", "") from None
+            raise bad(
+                saying("The file cannot be unpacked: {error}.", error=error), "Pack it anew with gzip.", ""
+            ) from None
         if not unpacked.eof and len(raw) <= MOST_BYTES:
             raise bad("The packed file ends too early.", "Pack it anew with gzip.", "")
     if len(raw) > MOST_BYTES:
-        raise bad(f"The file is larger than {MOST_BYTES // 1_000_000} MB.", "Split it by depot.", "")
+        raise bad(
+            saying("The file is larger than {megabytes} MB.", megabytes=MOST_BYTES // 1_000_000),
+            "Split it by depot.",
+            "",
+        )
     try:
         given = json.loads(raw.decode("utf-8-sig"), object_pairs_hook=object_of_pairs, parse_constant=no_number)
     except UnicodeDecodeError as error:
-        raise bad(f"Byte {error.start + 1} is not UTF-8.", "Save the file as UTF-8.", "") from None
+        raise bad(saying("Byte {start} is not UTF-8.", start=error.start + 1), "Save the file as UTF-8.", "") from None
     except json.JSONDecodeError as error:
         what = error.msg[:1].lower() + error.msg[1:]
-        raise bad(f"This is not JSON: {what} in line {error.lineno}.", "Write one object in braces.", "") from None
+        raise bad(
+            saying("This is not JSON: {what} in line {lineno}.", what=what, lineno=error.lineno),
+            "Write one object in braces.",
+            "",
+        ) from None
     except RecursionError:
         raise bad("The brackets nest too deep.", "Write one object in braces.", "") from None
     except ValueError:
         raise bad("A number has too many digits.", "Write whole cents, minutes and days.", "") from None
     if not isinstance(given, dict):
-        raise bad("The file is no object.", f"Write one object in braces: {example}.", "")
+        raise bad("The file is no object.", saying("Write one object in braces: {example}.", example=example), "")
     return given
 
 
@@ -53,14 +64,14 @@ def object_of_pairs(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
         seen: set[str] = set()
         for key, _ in pairs:
             if key in seen:
-                raise bad(f"The key {shown(key, 40)} is given twice.", "Keep one of the two.", key[:40])
+                raise bad(saying("The key {key} is given twice.", key=shown(key, 40)), "Keep one of the two.", key[:40])
             seen.add(key)
     return made
 
 
 def no_number(name: str) -> NoReturn:
     """Refuses NaN and the infinities, for a JSON decoder. Raises BadInput."""
-    raise bad(f"{name} is no number.", "Leave the entry out.", "")
+    raise bad(saying("{name} is no number.", name=name), "Leave the entry out.", "")
 
 
 class Entry:
@@ -68,7 +79,9 @@ class Entry:
 
     def __init__(self, given: Any, place: str) -> None:
         if not isinstance(given, dict):
-            raise bad(f"{place} is {_value(given)}.", "Write an object in braces.", place)
+            raise bad(
+                saying("{place} is {value}.", place=place, value=_value(given)), "Write an object in braces.", place
+            )
         self.given: dict[str, Any] = given
         self.place = place
 
@@ -82,11 +95,15 @@ class Entry:
         for key in self.given:
             if key not in known:
                 near = difflib.get_close_matches(key, known, n=1)
-                remedy = f"Did you mean {near[0]}?" if near else f"Known are {', '.join(known)}."
-                raise bad(f"There is no key called {shown(key, 40)}.", remedy, self.at(key[:40]))
+                remedy = (
+                    saying("Did you mean {near}?", near=near[0])
+                    if near
+                    else saying("Known are {known}.", known=", ".join(known))
+                )
+                raise bad(saying("There is no key called {key}.", key=shown(key, 40)), remedy, self.at(key[:40]))
         for key in needed:
             if key not in self.given:
-                raise bad(f"The key {key} is missing.", "Add it.", self.at(key))
+                raise bad(saying("The key {key} is missing.", key=key), "Add it.", self.at(key))
 
     def text(self, key: str) -> str:
         """A text that is not empty."""
@@ -104,14 +121,18 @@ class Entry:
         """True or false."""
         value = self.given[key]
         if type(value) is not bool:
-            raise bad(f"{key} is {_value(value)}.", "Write true or false.", self.at(key))
+            raise bad(saying("{key} is {value}.", key=key, value=_value(value)), "Write true or false.", self.at(key))
         return value
 
     def listed(self, key: str) -> list[Any]:
         """A list."""
         value = self.given[key]
         if not isinstance(value, list):
-            raise bad(f"{key} is {_value(value)}.", "Write a list in square brackets.", self.at(key))
+            raise bad(
+                saying("{key} is {value}.", key=key, value=_value(value)),
+                "Write a list in square brackets.",
+                self.at(key),
+            )
         return value
 
     def each(self, key: str, make: Callable[[Entry], T]) -> tuple[T, ...]:
@@ -124,7 +145,11 @@ class Entry:
         for at, pair in enumerate(self.listed(key)):
             place = f"{self.at(key)}[{at}]"
             if not isinstance(pair, list) or len(pair) != 2:
-                raise bad(f"{place} is {_value(pair)}.", "Write two whole numbers in square brackets.", place)
+                raise bad(
+                    saying("{place} is {value}.", place=place, value=_value(pair)),
+                    "Write two whole numbers in square brackets.",
+                    place,
+                )
             found.append((whole(pair[0], place), whole(pair[1], place)))
         return tuple(found)
 
@@ -136,14 +161,14 @@ class Entry:
 
 def _text(value: Any, place: str) -> str:
     if not isinstance(value, str) or not value:
-        raise bad(f"{place} is {_value(value)}.", "Write a text in quotes.", place)
+        raise bad(saying("{place} is {value}.", place=place, value=_value(value)), "Write a text in quotes.", place)
     return value
 
 
 def whole(value: Any, place: str) -> int:
     """A whole number of at most fifteen digits."""
     if type(value) is not int or abs(value) > _LARGEST:
-        raise bad(f"{place} is {_value(value)}.", "Write a whole number.", place)
+        raise bad(saying("{place} is {value}.", place=place, value=_value(value)), "Write a whole number.", place)
     return value
 
 

@@ -11,6 +11,7 @@ from fleetcare.errors import BadInput, shown
 from fleetcare.fleet.component import Component
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Meter, Vehicle
+from fleetcare.language import saying
 from fleetcare.quantities import DistanceUnit
 
 _MANY = 500
@@ -98,7 +99,9 @@ class Roster:
         if not text:
             found = vehicle.odometer or (vehicle.meters[0] if len(vehicle.meters) == 1 else None)
             if found is None:
-                raise BadInput(f"{vehicle.name} has no odometer.", remedy="Name the meter.", field="meter")
+                raise BadInput(
+                    saying("{name} has no odometer.", name=vehicle.name), remedy="Name the meter.", field="meter"
+                )
             return found
         for meter in vehicle.meters:
             if meter.key == text.casefold():
@@ -126,11 +129,18 @@ def unknown(kind: str, text: str, known: Collection[str]) -> BadInput:
     """`There is no vehicle “Anvyl”. Did you mean Anvil?`"""
     near = nearest(text, known)
     names = sorted(known)
-    listed = f"There {'are' if len(names) > 1 else 'is'} {', '.join(names[:12])}" if names else "There is none yet"
-    more = " and others" if len(names) > 12 else ""
-    return BadInput(
-        f"There is no {kind} {shown(text, 40)}.", remedy=f"Did you mean {near}?" if near else f"{listed}{more}."
-    )
+    listed = ", ".join(names[:12])
+    if near:
+        remedy = saying("Did you mean {near}?", near=near)
+    elif not names:
+        remedy = saying("There is none yet.")
+    elif len(names) == 1:
+        remedy = saying("There is {listed}.", listed=listed)
+    elif len(names) > 12:
+        remedy = saying("There are {listed} and others.", listed=listed)
+    else:
+        remedy = saying("There are {listed}.", listed=listed)
+    return BadInput(saying("There is no {kind} {text_}.", kind=saying(kind), text_=shown(text, 40)), remedy=remedy)
 
 
 def nearest(text: str, known: Iterable[str]) -> str | None:

@@ -16,6 +16,7 @@ from fleetcare.fleet.vehicle import Vehicle, VehicleKind
 from fleetcare.intake.csv_values import Found, Place
 from fleetcare.intake.known import KnownNames, Roster, unknown
 from fleetcare.intake.toml_files import TomlDocument, garage_in, loose_names, person_in, vehicle_in
+from fleetcare.language import saying
 
 GARAGE_TABLES = ("garage", "person", "vehicle")
 BOOK_TABLE = "rows"
@@ -51,7 +52,7 @@ class Nouns:
                 continue
             place = Place(document.file, document.line("garage"))
             if self.garage_place is not None:
-                what = f"There is a [garage] in {self.garage_place.file} already."
+                what = saying("There is a [garage] in {file} already.", file=self.garage_place.file)
                 self.found.faults.append(place.fault(what, "Take one of the two away."))
                 continue
             self.garage_place = place
@@ -82,7 +83,11 @@ class Nouns:
                 continue
             others = [name for name in GARAGE_TABLES if name in document.tables]
             if others or self.book_file:
-                what = f"Rows of the interval book stand {'beside ' + others[0] if others else 'in two files'}."
+                what = (
+                    saying("Rows of the interval book stand beside {table}.", table=others[0])
+                    if others
+                    else saying("Rows of the interval book stand in two files.")
+                )
                 instead = "Put them into one file of their own."
                 self.found.faults.append(document.fault(what, instead, BOOK_TABLE))
                 continue
@@ -125,7 +130,12 @@ class Nouns:
         for name, at in seen:
             other = staying.get(name.casefold())
             if other is not None:
-                what = f"{other.name} ({other.mark}) is called {shown(name, 40)} already."
+                what = saying(
+                    "{name} ({mark}) is called {name_2} already.",
+                    name=other.name,
+                    mark=other.mark,
+                    name_2=shown(name, 40),
+                )
                 self.found.faults.append(at.fault(what, "Give one of the two another name."))
 
     def roster(self) -> Roster:
@@ -144,22 +154,26 @@ class Nouns:
         keeper = self.garage.list_keeper if self.garage else ""
         if keeper and self.garage_place is not None and not self._is_person(keeper, roster):
             bad = unknown("person", keeper, roster.people)
-            self.found.faults.append(self.garage_place.fault(f"list_keeper: {bad.what}", bad.remedy))
+            self.found.faults.append(self.garage_place.fault(saying("list_keeper: {what}", what=bad.what), bad.remedy))
         for vehicle in self.vehicles:
             document, place = self.vehicle_at[vehicle.mark]
             at = ("vehicle", place)
             if vehicle.keeper and not self._is_person(vehicle.keeper, roster):
                 bad = unknown("person", vehicle.keeper, roster.people)
-                self.found.faults.append(document.fault(f"keeper: {bad.what}", bad.remedy, *at, "keeper"))
+                self.found.faults.append(
+                    document.fault(saying("keeper: {what}", what=bad.what), bad.remedy, *at, "keeper")
+                )
             for index, driver in enumerate(vehicle.drivers):
                 if not self._is_person(driver, roster):
                     bad = unknown("person", driver, roster.people)
-                    self.found.faults.append(document.fault(f"drivers: {bad.what}", bad.remedy, *at, "drivers", index))
+                    self.found.faults.append(
+                        document.fault(saying("drivers: {what}", what=bad.what), bad.remedy, *at, "drivers", index)
+                    )
             for index, mark in enumerate(vehicle.towed_by):
                 if mark not in roster.vehicles and mark.casefold() not in roster.half_read:
                     bad = unknown("vehicle", mark, roster.vehicles)
                     self.found.faults.append(
-                        document.fault(f"towed_by: {bad.what}", bad.remedy, *at, "towed_by", index)
+                        document.fault(saying("towed_by: {what}", what=bad.what), bad.remedy, *at, "towed_by", index)
                     )
             if roster.book is not None:
                 self._check_book(vehicle, roster.book, roster.component_kinds(), document, at)
@@ -170,11 +184,17 @@ class Nouns:
             document, place = self.vehicle_at[vehicle.mark]
             doubts = vin_doubts(vehicle.vin) if vin_doubts is not None and vehicle.vin else ()
             self.found.warnings += [
-                document.fault(f"vin of {vehicle.name}: {doubt}", "It is kept as it stands.", "vehicle", place, "vin")
+                document.fault(
+                    saying("vin of {name}: {doubt}", name=vehicle.name, doubt=doubt),
+                    "It is kept as it stands.",
+                    "vehicle",
+                    place,
+                    "vin",
+                )
                 for doubt in doubts
             ]
             if not vehicle.meters and vehicle.kind is not VehicleKind.TRAILER:
-                what = f"{vehicle.name} has no meter; its services by distance wait for one."
+                what = saying("{name} has no meter; its services by distance wait for one.", name=vehicle.name)
                 self.found.warnings.append(document.fault(what, "Add [[vehicle.meter]].", "vehicle", place))
 
     def check_tags(self, tag_doubts: CheckTag | None) -> None:
@@ -187,7 +207,11 @@ class Nouns:
                 path = ("vehicle", place, "component", at)
                 for doubt in tag_doubts(component, vehicle.kind):
                     where = (*path, "facts", doubt.place) if doubt.place >= 0 else (*path, "fluid_capacity_l")
-                    fault = document.fault(f"{vehicle.name}, {component.key}. {doubt.what}", doubt.instead, *where)
+                    fault = document.fault(
+                        saying("{name}, {key}. {what}", name=vehicle.name, key=component.key, what=doubt.what),
+                        doubt.instead,
+                        *where,
+                    )
                     (self.found.faults if doubt.is_fault else self.found.warnings).append(fault)
 
     def _note_calendar(self, table: Mapping[str, object], kind: CalendarOwner, owner: str) -> None:
@@ -208,7 +232,7 @@ class Nouns:
             path = (*at, "component", index)
             if component.kind not in kinds:
                 bad = unknown("kind of component", component.kind, kinds)
-                instead = f"{bad.remedy} Or add a row for it to the interval book."
+                instead = saying("{remedy} Or add a row for it to the interval book.", remedy=bad.remedy)
                 self.found.faults.append(document.fault(bad.what, instead, *path, "kind"))
                 continue
             for place, line in enumerate(component.lines):
@@ -217,7 +241,7 @@ class Nouns:
                     bad = unknown("row of the interval book", line.service, book.rows)
                     self.found.faults.append(document.fault(bad.what, bad.remedy, *path, "services", place))
                 elif component.kind not in row.components:
-                    what = f"The row {row.key} is not meant for a {component.kind}."
+                    what = saying("The row {key} is not meant for a {kind}.", key=row.key, kind=component.kind)
                     self.found.warnings.append(document.fault(what, "It is kept.", *path, "services", place))
 
     def _entries(
@@ -227,16 +251,20 @@ class Nouns:
         for document in documents:
             entries = document.tables.get(name, [])
             if not isinstance(entries, list):
-                what = f"[{name}] is a single table."
-                self.found.faults.append(document.fault(what, f"Write [[{name}]] over each of them.", name))
+                what = saying("[{name}] is a single table.", name=name)
+                self.found.faults.append(
+                    document.fault(what, saying("Write [[{name}]] over each of them.", name=name), name)
+                )
                 self.half_read |= loose_names([entries], *called)
                 continue
             for place, entry in enumerate(entries):
                 if isinstance(entry, dict):
                     yield document, place
                 else:
-                    what = f"{name} is a list of something else."
-                    self.found.faults.append(document.fault(what, f"Write [[{name}]] over each.", name, place))
+                    what = saying("{name} is a list of something else.", name=name)
+                    self.found.faults.append(
+                        document.fault(what, saying("Write [[{name}]] over each.", name=name), name, place)
+                    )
 
     def _half(self, bad: BadFile, table: object, keys: tuple[str, ...]) -> None:
         self.found.faults += bad.faults
@@ -253,6 +281,11 @@ def _twice(seen: list[tuple[str, Place]], kind: str) -> list[Fault]:
     for key, place in seen:
         earlier = first.setdefault(key.casefold(), place)
         if earlier is not place:
-            what = f"The {kind} {shown(key, 40)} stands in {earlier.seen_from(place)} already."
+            what = saying(
+                "The {kind} {key} stands in {seen_from} already.",
+                kind=kind,
+                key=shown(key, 40),
+                seen_from=earlier.seen_from(place),
+            )
             faults.append(place.fault(what, "Give one of the two another name, or take it away."))
     return faults

@@ -27,6 +27,7 @@ import re
 from decimal import Decimal
 
 from fleetcare.errors import BadInput, shown
+from fleetcare.language import saying
 from fleetcare.quantities import MeterUnit
 
 MOST_DIGITS = 12
@@ -76,7 +77,12 @@ def parse_dial(text: str, chosen: MeterUnit | None = None, *, field: str = "valu
     typed = _UNITS[found["unit"].lower()]
     if chosen is not None and chosen is not typed:
         raise BadInput(
-            f"{shown(given)} says {typed.value}, and {chosen.value} was chosen beside it.",
+            saying(
+                "{given} says {typed}, and {chosen} was chosen beside it.",
+                given=shown(given),
+                typed=typed.value,
+                chosen=chosen.value,
+            ),
             remedy="Choose the unit that the dial shows, and type digits only.",
             field=field,
         )
@@ -99,13 +105,24 @@ def parse_decimal(text: str, *, decimal_comma: bool, places: int = 3, field: str
         raise _not_an_amount(given, field)
     if len(rest) > places:
         one = _digits_of(whole)
-        most = f"at most {places} decimals" if places != 1 else "at most one decimal"
+        most = saying("at most {places} decimals", places=places) if places != 1 else saying("at most one decimal")
         raise BadInput(
-            f"{shown(given)} has {len(rest)} digits after the {'comma' if decimal_comma else 'point'}, "
-            "which is the decimal mark of this file.",
-            remedy=f"Write {one}{rest} if it stands between thousands; else {most}."
+            saying(
+                "{given} has {rest} digits after the comma, which is the decimal mark of this file.",
+                given=shown(given),
+                rest=len(rest),
+            )
+            if decimal_comma
+            else saying(
+                "{given} has {rest} digits after the point, which is the decimal mark of this file.",
+                given=shown(given),
+                rest=len(rest),
+            ),
+            remedy=saying(
+                "Write {one}{rest} if it stands between thousands; else {most}.", one=one, rest=rest, most=most
+            )
             if len(rest) == 3
-            else f"Write {most}.",
+            else saying("Write {most}.", most=most),
             field=field,
         )
     return _decimal(_digits_of(whole), rest, given, field)
@@ -116,8 +133,8 @@ def parse_whole(text: str, *, least: int, most: int, field: str) -> int:
     given = _trimmed(text, field)
     if not _PLAIN.fullmatch(given) or len(given) > MOST_DIGITS or not least <= int(given) <= most:
         raise BadInput(
-            f"{shown(given)} cannot stand for {field.replace('_', ' ')}.",
-            remedy=f"Write a whole number from {least} to {most}.",
+            saying("{given} cannot stand for {field}.", given=shown(given), field=saying(field.replace("_", " "))),
+            remedy=saying("Write a whole number from {least} to {most}.", least=least, most=most),
             field=field,
         )
     return int(given)
@@ -160,7 +177,7 @@ def _trimmed(text: str, field: str) -> str:
     if not given:
         raise BadInput("There is no number.", remedy="Type what the dial shows, digits only.", field=field)
     if len(given) > _LONGEST:
-        raise BadInput(f"That is not a number: {shown(given, 20)}.", remedy=_ASK, field=field)
+        raise BadInput(saying("That is not a number: {given}.", given=shown(given, 20)), remedy=_ASK, field=field)
     return given
 
 
@@ -171,7 +188,9 @@ def _digits_of(whole: str) -> str:
 def _decimal(whole: str, rest: str, given: str, field: str) -> Decimal:
     if len(whole) > MOST_DIGITS:
         raise BadInput(
-            f"{shown(given)} is longer than any dial.", remedy=f"At most {MOST_DIGITS} digits, please.", field=field
+            saying("{given} is longer than any dial.", given=shown(given)),
+            remedy=saying("At most {most_digits} digits, please.", most_digits=MOST_DIGITS),
+            field=field,
         )
     return Decimal(f"{whole}.{rest}" if rest else whole)
 
@@ -182,12 +201,19 @@ def _not_an_amount(given: str, field: str) -> BadInput:
     if two is not None:
         whole, rest = two["whole"], two["rest"]
         return BadInput(
-            f"{shown(given)} can be read in two ways.",
-            remedy=f"Write {whole}{rest}, or {whole}.{rest[0]} if the last digit is tenths."
+            saying("{given} can be read in two ways.", given=shown(given)),
+            remedy=saying(
+                "Write {whole}{rest}, or {whole}.{tenth} if the last digit is tenths.",
+                whole=whole,
+                rest=rest,
+                tenth=rest[0],
+            )
             if len(rest) <= 3
-            else f"Write {whole}.{rest[0]}, with at most one digit after the point.",
+            else saying("Write {whole}.{rest}, with at most one digit after the point.", whole=whole, rest=rest[0]),
             field=field,
         )
     if given[0] in "-\u2212" and _PLAIN.fullmatch(given[1:]):
-        return BadInput(f"A dial never shows less than nought: {shown(given)}.", remedy=_ASK, field=field)
-    return BadInput(f"That is not a number: {shown(given)}.", remedy=_ASK, field=field)
+        return BadInput(
+            saying("A dial never shows less than nought: {given}.", given=shown(given)), remedy=_ASK, field=field
+        )
+    return BadInput(saying("That is not a number: {given}.", given=shown(given)), remedy=_ASK, field=field)

@@ -6,12 +6,13 @@ import re
 from collections.abc import Callable, Iterable
 from datetime import UTC, datetime
 
-from fleetcare.errors import BadFile, BadInput, Fault, NotFound
+from fleetcare.errors import BadFile, BadInput, Fault, FleetcareError, NotFound
 from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.intake.order_models import DialIn, FoundIn, MoveIn, OrderIn
 from fleetcare.intake.text import clean_text
 from fleetcare.intake.toml_files import TomlDocument
+from fleetcare.language import saying
 from fleetcare.work.findings import Follow
 from fleetcare.work.found import Found
 from fleetcare.work.moves import Carried, Move
@@ -51,10 +52,16 @@ def orders_in(
                 faults += bad.faults
                 continue
             except (BadInput, NotFound, ValueError) as bad:
-                faults.append(document.fault(str(bad), "", "order", place))
+                faults.append(
+                    document.fault(bad.said if isinstance(bad, FleetcareError) else str(bad), "", "order", place)
+                )
                 continue
             if order.number in orders:
-                faults.append(document.fault(f"There are two sheets {order.sheet}.", "Take one away.", "order", place))
+                faults.append(
+                    document.fault(
+                        saying("There are two sheets {sheet}.", sheet=order.sheet), "Take one away.", "order", place
+                    )
+                )
             orders[order.number] = order
             found += seen
         for place in range(_count(document, "component_move")):
@@ -66,7 +73,11 @@ def orders_in(
             except BadFile as bad:
                 faults += bad.faults
             except (BadInput, NotFound, ValueError) as bad:
-                faults.append(document.fault(str(bad), "", "component_move", place))
+                faults.append(
+                    document.fault(
+                        bad.said if isinstance(bad, FleetcareError) else str(bad), "", "component_move", place
+                    )
+                )
     return tuple(orders.values()), tuple(found), tuple(moves)
 
 
@@ -202,5 +213,7 @@ def _photos(names: Iterable[str]) -> tuple[str, ...]:
 
 def _utc(moment: datetime | None) -> datetime | None:
     if moment is not None and moment.tzinfo is None:
-        raise BadInput(f"{moment} has no zone.", remedy="Write it with Z or an offset.", field="at")
+        raise BadInput(
+            saying("{moment} has no zone.", moment=moment), remedy="Write it with Z or an offset.", field="at"
+        )
     return None if moment is None else moment.astimezone(UTC)

@@ -12,6 +12,7 @@ from io import BytesIO
 from PIL import Image, ImageOps, UnidentifiedImageError
 
 from fleetcare.errors import BadPhoto, shown
+from fleetcare.language import saying
 
 MOST_BYTES = 20_000_000
 """Of a picture as it comes; phones make some 3 to 12 MB."""
@@ -31,7 +32,7 @@ def clean_photo(raw: bytes, name: str) -> bytes:
     """
     if len(raw) > MOST_BYTES:
         raise BadPhoto(
-            f"{shown(name, 60)} is larger than {MOST_BYTES // 1_000_000} MB.",
+            saying("{name} is larger than {megabytes} MB.", name=shown(name, 60), megabytes=MOST_BYTES // 1_000_000),
             remedy="Send a smaller one.",
             field="photo",
         )
@@ -42,7 +43,12 @@ def clean_photo(raw: bytes, name: str) -> bytes:
             with Image.open(BytesIO(raw), formats=_KINDS) as given:
                 if given.width * given.height > MOST_POINTS or not given.width or not given.height:
                     raise BadPhoto(
-                        f"{shown(name, 60)} has {given.width} by {given.height} points.",
+                        saying(
+                            "{name} has {width} by {height} points.",
+                            name=shown(name, 60),
+                            width=given.width,
+                            height=given.height,
+                        ),
                         remedy="Send a smaller one.",
                         field="photo",
                     )
@@ -51,13 +57,15 @@ def clean_photo(raw: bytes, name: str) -> bytes:
                 bare = _on_white(upright)
     except (UnidentifiedImageError, OSError, ValueError, SyntaxError, EOFError, OverflowError) as trouble:
         raise BadPhoto(
-            f"{shown(name, 60)} is no photo that can be read.",
+            saying("{name} is no photo that can be read.", name=shown(name, 60)),
             remedy="Send a JPEG, PNG or WebP picture.",
             field="photo",
         ) from trouble
     except (Image.DecompressionBombError, Image.DecompressionBombWarning) as trouble:
         raise BadPhoto(
-            f"{shown(name, 60)} says it is larger than any photo.", remedy="Send a smaller one.", field="photo"
+            saying("{name} says it is larger than any photo.", name=shown(name, 60)),
+            remedy="Send a smaller one.",
+            field="photo",
         ) from trouble
     bare.thumbnail((LONGEST_SIDE, LONGEST_SIDE), Image.Resampling.LANCZOS)
     out = BytesIO()
@@ -73,10 +81,12 @@ def checked_photo(raw: bytes, name: str) -> bytes:
             is_bare = not given.getexif() and not {"exif", "comment", "xmp", "icc_profile"} & set(given.info)
             fits = max(given.size) <= LONGEST_SIDE and len(raw) <= MOST_BYTES
     except (OSError, ValueError, SyntaxError, Image.DecompressionBombError) as trouble:
-        raise BadPhoto(f"{shown(name, 60)} is no photo that can be read.", remedy="Take it away.") from trouble
+        raise BadPhoto(
+            saying("{name} is no photo that can be read.", name=shown(name, 60)), remedy="Take it away."
+        ) from trouble
     if not is_bare or not fits:
         raise BadPhoto(
-            f"{shown(name, 60)} carries more than a picture, or is too large.",
+            saying("{name} carries more than a picture, or is too large.", name=shown(name, 60)),
             remedy="Bring it in with a sheet instead, which makes it clean.",
         )
     return raw

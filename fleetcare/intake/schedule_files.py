@@ -27,6 +27,7 @@ from fleetcare.bayplan.problem import (
 )
 from fleetcare.errors import shown
 from fleetcare.intake.json_entries import Entry, bad, document, whole
+from fleetcare.language import saying
 
 FORMAT = "visit-plan-instance/1"
 EXAMPLE = f'{{"format": "{FORMAT}", ...}}'
@@ -50,7 +51,11 @@ def parse_problem(raw: bytes) -> BayProblem:
         )
     )
     if given.text("format") != FORMAT:
-        raise bad(f"The format is {shown(given.text('format'))}.", f'Write "format": "{FORMAT}".', "format")
+        raise bad(
+            saying("The format is {text_}.", text_=shown(given.text("format"))),
+            saying('Write "format": "{format}".', format=FORMAT),
+            "format",
+        )
     return BayProblem(
         name=given.text("name"),
         days=given.whole("days"),
@@ -182,7 +187,11 @@ def _depot(entry: Entry) -> Depot:
         days = Entry(by_day, entry.at("open_by_day"))
         for key in days.given:
             if not (key.isascii() and key.isdigit() and len(key) <= 6):
-                raise bad(f"{shown(key, 40)} is no day.", 'Write the number of a day: {"12": 900}.', days.at(key[:40]))
+                raise bad(
+                    saying("{key} is no day.", key=shown(key, 40)),
+                    'Write the number of a day: {"12": 900}.',
+                    days.at(key[:40]),
+                )
             found.append((int(key), days.whole(key)))
     return Depot(entry.text("id"), entry.whole("bays"), entry.whole("open_cents"), tuple(sorted(found)))
 
@@ -277,7 +286,11 @@ def _work(entry: Entry) -> Work:
     entry.keys(needed=("kind", "shift", "person", "start"), optional=("setup", "service", "stage"))
     kind = _KINDS.get(entry.text("kind"))
     if kind is None:
-        raise bad(f"The kind is {shown(entry.text('kind'))}.", 'Write "arrive", "setup" or "stage".', entry.at("kind"))
+        raise bad(
+            saying("The kind is {text_}.", text_=shown(entry.text("kind"))),
+            'Write "arrive", "setup" or "stage".',
+            entry.at("kind"),
+        )
     own = {WorkKind.ARRIVE: (), WorkKind.SETUP: ("setup",), WorkKind.STAGE: ("service", "stage")}[kind]
     entry.keys(needed=("kind", "shift", "person", "start", *own))
     return Work(

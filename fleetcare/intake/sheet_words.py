@@ -16,6 +16,7 @@ from decimal import Decimal
 from fleetcare.errors import BadInput, shown
 from fleetcare.intake.numbers import parse_decimal, parse_whole
 from fleetcare.intake.text import clean_text
+from fleetcare.language import saying
 from fleetcare.quantities import DistanceUnit, TorqueUnit
 from fleetcare.work.findings import FindingBook, Follow, FollowKind
 from fleetcare.work.found import Seen
@@ -55,13 +56,19 @@ def torque_from(text: str, note: str = "") -> TorqueSet:
     component, _, fastener = (part.strip() for part in where.partition("/"))
     if not fastener:
         raise BadInput(
-            f"{shown(text)} does not say what was tightened.", remedy="Write rear-axle/cover bolts=40.", field="torque"
+            saying("{text_} does not say what was tightened.", text_=shown(text)),
+            remedy="Write rear-axle/cover bolts=40.",
+            field="torque",
         )
     found = _FIGURE.fullmatch(value)
     unit = TorqueUnit.NM if found is None or not found[2] else _TORQUE_UNITS.get(found[2].strip().casefold())
     if found is None or unit is None:
         known = ", ".join(unit.value for unit in TorqueUnit)
-        raise BadInput(f"{shown(value)} is no torque.", remedy=f"Write a figure in {known}.", field="torque")
+        raise BadInput(
+            saying("{value} is no torque.", value=shown(value)),
+            remedy=saying("Write a figure in {known}.", known=known),
+            field="torque",
+        )
     return TorqueSet(component, fastener, figure(found[1], "torque"), unit, note=clean_text(note, field="note"))
 
 
@@ -73,7 +80,9 @@ def part_from(text: str) -> PartUsed:
     if amount:
         found = _FIGURE.fullmatch(amount)
         if found is None:
-            raise BadInput(f"{shown(amount)} is no amount.", remedy="Write sealant=1 tube.", field="part")
+            raise BadInput(
+                saying("{amount} is no amount.", amount=shown(amount)), remedy="Write sealant=1 tube.", field="part"
+            )
         count, unit = figure(found[1], "part"), found[2].strip() or unit
     paid = figure(cost, "part", places=2) if cost.strip() else None
     return PartUsed(clean_text(what, field="name", required=True), count, clean_text(unit), paid)
@@ -92,7 +101,7 @@ def seen_from(text: str, book: FindingBook, note: str = "") -> Seen:
     kind, _, place = (part.strip() for part in rest.partition("/"))
     if not kind:
         raise BadInput(
-            f"{shown(text)} does not say what was found where.",
+            saying("{text_} does not say what was found where.", text_=shown(text)),
             remedy="Write rear-axle/magnet=flakes.",
             field="finding",
         )
@@ -121,7 +130,7 @@ def follow_from(text: str) -> Follow:
     if cut is not None:
         return Follow(FollowKind.SHORTEN, factor=figure(cut["factor"], "follow"))
     raise BadInput(
-        f"{shown(text)} cannot follow.",
+        saying("{text_} cannot follow.", text_=shown(text)),
         remedy="Write nothing, do not drive, look again 500 mi or 28 days, or shorten 0.5.",
         field="follow",
     )
@@ -130,5 +139,9 @@ def follow_from(text: str) -> Follow:
 def _halves(text: str, field: str, like: str) -> tuple[str, str]:
     name, sign, value = (part.strip() for part in text.partition("="))
     if not sign or not name or not value:
-        raise BadInput(f"{shown(text)} cannot be read.", remedy=f"Write it like {like}.", field=field)
+        raise BadInput(
+            saying("{text_} cannot be read.", text_=shown(text)),
+            remedy=saying("Write it like {like}.", like=like),
+            field=field,
+        )
     return clean_text(name, field=field, limit=200), clean_text(value, field=field, limit=200)

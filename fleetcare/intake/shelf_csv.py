@@ -11,6 +11,7 @@ from fleetcare.intake.csv_files import Columns, CsvTable, write_csv
 from fleetcare.intake.csv_values import Found, Place
 from fleetcare.intake.numbers import parse_decimal, plain
 from fleetcare.intake.text import clean_text
+from fleetcare.language import saying
 
 SHELF = Columns(
     "shelf", ("item", "amount", "unit", "pack", "note"), frozenset({"item", "amount"}), frozenset({"amount", "pack"})
@@ -41,7 +42,7 @@ def shelf_of(tables: Iterable[CsvTable], faults_and_warnings: Found) -> tuple[Sh
             faults_and_warnings.faults.append(place.fault(bad.what, bad.remedy))
             continue
         if item.key in found:
-            what = f"{item.what} stands on the shelf already."
+            what = saying("{what} stands on the shelf already.", what=item.what)
             faults_and_warnings.faults.append(place.fault(what, "Add the two up in one row."))
             continue
         found[item.key] = item

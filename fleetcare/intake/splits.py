@@ -11,6 +11,7 @@ from math import lcm
 from fleetcare.errors import BadInput, NotFound, shown
 from fleetcare.fleet.duty import DutySplit
 from fleetcare.intake.numbers import plain
+from fleetcare.language import saying
 
 _PART = re.compile(r"(?P<duty>[a-z0-9]+(?:-[a-z0-9]+)*)=(?P<part>rest|[0-9]{1,12}(?:[.,][0-9]{1,400})?)")
 _BETWEEN = re.compile(r"[,;](?=\s*[A-Za-z])")
@@ -29,16 +30,20 @@ def parse_split(text: str, *, duties: Collection[str] = (), distance: Decimal | 
     Raises BadInput.
     """
     if len(text) > _LONGEST:
-        raise BadInput(f"That is no duty split: {shown(text, 20)}.", remedy=_ASK, field="split")
+        raise BadInput(saying("That is no duty split: {text_}.", text_=shown(text, 20)), remedy=_ASK, field="split")
     parts: dict[str, Decimal] = {}
     rest_of: str | None = None
     for word in _BETWEEN.sub(" ", text.replace(" = ", "=")).split():
         found = _PART.fullmatch(word.strip(",;").casefold())
         if found is None:
-            raise BadInput(f"That is no part of a duty split: {shown(word)}.", remedy=_ASK, field="split")
+            raise BadInput(
+                saying("That is no part of a duty split: {word}.", word=shown(word)), remedy=_ASK, field="split"
+            )
         duty = found["duty"]
         if duty in parts or duty == rest_of:
-            raise BadInput(f"The duty {duty} stands twice in the split.", remedy="Once, please.", field="split")
+            raise BadInput(
+                saying("The duty {duty} stands twice in the split.", duty=duty), remedy="Once, please.", field="split"
+            )
         _check_duty(duty, duties)
         if found["part"] != "rest":
             parts[duty] = Decimal(found["part"].replace(",", "."))
@@ -89,7 +94,9 @@ def _rest(parts: Mapping[str, Decimal], distance: Decimal | None) -> Decimal:
     rest = distance - sum(parts.values(), Decimal(0))
     if rest < 0:
         raise BadInput(
-            f"The parts are more than the {plain(distance)} driven.", remedy="Make them smaller.", field="split"
+            saying("The parts are more than the {distance} driven.", distance=plain(distance)),
+            remedy="Make them smaller.",
+            field="split",
         )
     return rest
 
@@ -97,4 +104,6 @@ def _rest(parts: Mapping[str, Decimal], distance: Decimal | None) -> Decimal:
 def _check_duty(duty: str, duties: Collection[str]) -> None:
     if duties and duty not in duties:
         missing = NotFound("duty", duty, duties)
-        raise BadInput(str(missing), remedy=f"The duties are {', '.join(sorted(duties))}.", field="split")
+        raise BadInput(
+            missing.said, remedy=saying("The duties are {duties}.", duties=", ".join(sorted(duties))), field="split"
+        )

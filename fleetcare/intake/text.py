@@ -5,6 +5,7 @@ from __future__ import annotations
 import unicodedata
 
 from fleetcare.errors import BadInput, shown
+from fleetcare.language import saying
 
 LIMITS: dict[str, int] = {
     "key": 60,
@@ -36,9 +37,13 @@ def clean_text(text: str, *, field: str = "name", limit: int | None = None, requ
     Source of the classes: Unicode 15, UAX #44 general categories; UAX #9 for the direction signs.
     """
     most = limit if limit is not None else LIMITS.get(field, LIMITS["name"])
-    label = field.replace("_", " ")
+    label = saying(field.replace("_", " "))
     if len(text) > most * 4 + 64:  # normal form C makes a text at most three times as long or short; do not even try
-        raise BadInput(f"The {label} is too long.", remedy=f"At most {most} characters, please.", field=field)
+        raise BadInput(
+            saying("The {label} is too long.", label=label),
+            remedy=saying("At most {most} characters, please.", most=most),
+            field=field,
+        )
     clean = unicodedata.normalize("NFC", text).strip()
     for place, sign in enumerate(clean, start=1):
         if " " <= sign <= "~":
@@ -46,31 +51,46 @@ def clean_text(text: str, *, field: str = "name", limit: int | None = None, requ
         trouble = _trouble(sign)
         if trouble:
             raise BadInput(
-                f"The {label} holds {trouble} (U+{ord(sign):04X}) as character {place}: {shown(clean)}.",
+                saying(
+                    "The {label} holds {trouble} (U+{ord}) as character {place}: {clean}.",
+                    label=label,
+                    trouble=trouble,
+                    ord=f"{ord(sign):04X}",
+                    place=place,
+                    clean=shown(clean),
+                ),
                 remedy="Type it again without that, on one line.",
                 field=field,
             )
     if field in ("name", "title") and "=?" in clean:
-        raise BadInput(f"The {label} holds “=?”: {shown(clean)}.", remedy="Leave that out.", field=field)
+        raise BadInput(
+            saying("The {label} holds “=?”: {clean}.", label=label, clean=shown(clean)),
+            remedy="Leave that out.",
+            field=field,
+        )
     if len(clean) > most:
-        raise BadInput(f"The {label} is {len(clean)} characters long.", remedy=f"At most {most}, please.", field=field)
+        raise BadInput(
+            saying("The {label} is {clean} characters long.", label=label, clean=len(clean)),
+            remedy=saying("At most {most}, please.", most=most),
+            field=field,
+        )
     if required and not clean:
-        raise BadInput(f"The {label} is empty.", remedy="Write something there.", field=field)
+        raise BadInput(saying("The {label} is empty.", label=label), remedy="Write something there.", field=field)
     return clean
 
 
 def _trouble(sign: str) -> str:
     """What is wrong with one character, in words; empty if nothing is."""
     if sign in _LINE_BREAKS:
-        return "a line break"
+        return saying("a line break")
     category = unicodedata.category(sign)
     if category == "Cs":
-        return "half a character"
+        return saying("half a character")
     if category in ("Cc", "Zl", "Zp"):
-        return "a control character"
+        return saying("a control character")
     if category == "Cf" and sign not in _JOINERS:
-        return "a sign that cannot be seen"
+        return saying("a sign that cannot be seen")
     code = ord(sign)
     if code & 0xFFFE == 0xFFFE or 0xFDD0 <= code <= 0xFDEF:
-        return "something that is no character"
+        return saying("something that is no character")
     return ""

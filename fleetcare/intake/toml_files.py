@@ -17,6 +17,7 @@ from fleetcare.fleet.vehicle import Meter, MeterChange, Vehicle
 from fleetcare.intake.known import nearest
 from fleetcare.intake.splits import split_from
 from fleetcare.intake.toml_models import NEVER, WEEKDAY_WORDS, ComponentIn, GarageIn, MeterIn, PersonIn, VehicleIn
+from fleetcare.language import saying
 from fleetcare.quantities import DateSpan, DistanceUnit, km_from
 
 ModelT = TypeVar("ModelT", bound=BaseModel)
@@ -67,7 +68,15 @@ def person_in(document: TomlDocument, place: int, garage: Garage | None, zones: 
     unit = given.unit or (garage.unit if garage else None)
     if zone is None or unit is None:
         missing = "zone" if zone is None else "unit"
-        raise BadFile([document.fault(f"The key {missing} is missing.", f"Add {missing} = ...", *path)])
+        raise BadFile(
+            [
+                document.fault(
+                    saying("The key {missing} is missing.", missing=missing),
+                    saying("Add {missing} = ...", missing=missing),
+                    *path,
+                )
+            ]
+        )
     _check_zone(document, zone, zones, *path, "zone")
     never = given.letter_weekday == NEVER
     return Person(
@@ -157,7 +166,7 @@ def loose_names(tables: object, *keys: str) -> set[str]:
 def _spell_faults(document: TomlDocument, given: VehicleIn, path: tuple[str | int, ...]) -> list[Fault]:
     faults = [
         document.fault(
-            f"The spell ends before it begins: {span.first} to {span.last}.",
+            saying("The spell ends before it begins: {first} to {last}.", first=span.first, last=span.last),
             "`last` is the last day laid up, not before `first`.",
             *path,
             "laid_up",
@@ -167,8 +176,12 @@ def _spell_faults(document: TomlDocument, given: VehicleIn, path: tuple[str | in
         if span.last < span.first
     ]
     if given.in_service_on and given.out_of_fleet_on and given.out_of_fleet_on < given.in_service_on:
-        what = f"{given.name} leaves the fleet on {given.out_of_fleet_on}, before its service began."
-        instead = f"Write a day after {given.in_service_on}, or leave it out."
+        what = saying(
+            "{name} leaves the fleet on {out_of_fleet_on}, before its service began.",
+            name=given.name,
+            out_of_fleet_on=given.out_of_fleet_on,
+        )
+        instead = saying("Write a day after {in_service_on}, or leave it out.", in_service_on=given.in_service_on)
         faults.append(document.fault(what, instead, *path, "out_of_fleet_on"))
     return faults
 
@@ -212,7 +225,12 @@ def _component(
 def _twice(document: TomlDocument, keys: list[str], kind: str, path: tuple[str | int, ...]) -> list[Fault]:
     return [
         document.fault(
-            f"The {kind} {key} stands in line {document.line(*path, keys.index(key), 'key')} already.",
+            saying(
+                "The {kind} {key} stands in line {line} already.",
+                kind=kind,
+                key=key,
+                line=document.line(*path, keys.index(key), "key"),
+            ),
             "Take one of the two away, or give it another key.",
             *path,
             at,
@@ -228,8 +246,8 @@ def _check_zone(document: TomlDocument, zone: str, zones: Collection[str], *path
         return
     folded = {name.casefold(): name for name in zones}
     meant = folded.get(zone.casefold().replace(" ", "_")) or _zone_of_city(zone, zones)
-    hint = f"Did you mean {meant}?" if meant else "Write it as Europe/Berlin or America/Denver."
-    raise BadFile([document.fault(f"There is no time zone {shown(zone, 40)}.", hint, *path)])
+    hint = saying("Did you mean {meant}?", meant=meant) if meant else "Write it as Europe/Berlin or America/Denver."
+    raise BadFile([document.fault(saying("There is no time zone {zone}.", zone=shown(zone, 40)), hint, *path)])
 
 
 def _zone_of_city(text: str, zones: Collection[str]) -> str | None:

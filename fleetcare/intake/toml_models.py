@@ -18,6 +18,7 @@ from fleetcare.fleet.people import Light, Role
 from fleetcare.fleet.vehicle import VehicleKind
 from fleetcare.intake.dates import FIRST_YEAR, LAST_YEAR
 from fleetcare.intake.text import LIMITS, clean_text
+from fleetcare.language import saying
 from fleetcare.quantities import DistanceUnit, MeterUnit
 from fleetcare.wording import WEEKDAYS
 
@@ -38,7 +39,11 @@ def mail_address(text: str) -> str:
     name, _, place = clean.rpartition("@")
     odd = set(clean) & set('<>(),;:"\\ ') or not clean.isascii()
     if clean and (odd or not name or "@" in name or "." not in place.strip(".")):
-        raise BadInput(f"{shown(clean, 60)} is no mail address.", remedy="Write it as ines@example.org.", field="mail")
+        raise BadInput(
+            saying("{clean} is no mail address.", clean=shown(clean, 60)),
+            remedy="Write it as ines@example.org.",
+            field="mail",
+        )
     return clean
 
 
@@ -59,7 +64,7 @@ def _gate(field: str, *, required: bool = False) -> AfterValidator:
 def _a_key(text: str) -> str:
     if not is_key(text):
         instead = "Use lower case letters, digits and hyphens, such as rear-axle."
-        raise _said(f"{shown(text, 40)} cannot be a key.", instead)
+        raise _said(saying("{text_} cannot be a key.", text_=shown(text, 40)), instead)
     return text
 
 

@@ -17,6 +17,7 @@ from fleetcare.due.vehicle_lines import ServiceLine, VehicleDates, VehicleLine
 from fleetcare.errors import BadInput, shown
 from fleetcare.intake.dates import FIRST_YEAR, LAST_YEAR, parse_day
 from fleetcare.intake.json_entries import bad, no_number, object_of_pairs
+from fleetcare.language import saying
 from fleetcare.quantities import DateSpan, MeterUnit
 from fleetcare.usage.reading_walk import DialReading
 
@@ -49,18 +50,20 @@ def parse_vehicle_line(line: bytes) -> VehicleLine:
             raise _unknown(key, VEHICLE_KEYS, "")
     for key in _NEEDED:
         if given.get(key) is None:
-            raise bad(f"The key {key} is missing.", _EXAMPLES[key], key)
+            raise bad(saying("The key {key} is missing.", key=key), _EXAMPLES[key], key)
     unit = given["unit"]
     if not isinstance(unit, str) or unit not in _UNITS:
-        raise bad(f"The unit is {_value(unit)}.", 'Write "km", "mi" or "h".', "unit")
+        raise bad(saying("The unit is {value}.", value=_value(unit)), 'Write "km", "mi" or "h".', "unit")
     as_of = _day(given["as_of"], "as_of")
     readings = _readings(given, as_of)
     digits = given.get("digits")
     if digits is not None and (type(digits) is not int or not 3 <= digits <= 9):
-        raise bad(f"The dial has {_value(digits)} digits.", "Write a whole number from 3 to 9.", "digits")
+        raise bad(
+            saying("The dial has {value} digits.", value=_value(digits)), "Write a whole number from 3 to 9.", "digits"
+        )
     rolls_over = given.get("rolls_over", False)
     if type(rolls_over) is not bool:
-        raise bad(f"rolls_over is {_value(rolls_over)}.", "Write true or false.", "rolls_over")
+        raise bad(saying("rolls_over is {value}.", value=_value(rolls_over)), "Write true or false.", "rolls_over")
     if rolls_over and digits is None:
         raise bad("A dial that rolls over needs its digits.", 'Add "digits": 5, or as many as it has.', "rolls_over")
     most = given.get("max_per_day")
@@ -102,11 +105,13 @@ def _object_in(line: bytes) -> dict[str, Any]:
     try:
         given = _decode(line.decode("utf-8"))
     except UnicodeDecodeError as error:
-        raise bad(f"Byte {error.start + 1} is not UTF-8.", "Save the file as UTF-8.", "") from None
+        raise bad(saying("Byte {start} is not UTF-8.", start=error.start + 1), "Save the file as UTF-8.", "") from None
     except json.JSONDecodeError as error:
         what = error.msg[:1].lower() + error.msg[1:]
         raise bad(
-            f"This is not JSON: {what} at character {error.pos + 1}.", "Write one object in braces a line.", ""
+            saying("This is not JSON: {what} at character {pos}.", what=what, pos=error.pos + 1),
+            "Write one object in braces a line.",
+            "",
         ) from None
     except RecursionError:
         raise bad("The brackets nest too deep.", "Write one object in braces a line.", "") from None
@@ -134,7 +139,7 @@ def _readings(given: dict[str, Any], as_of: int) -> tuple[DialReading, ...]:
         found.append(DialReading(on, value, place in vouched))
     for place, mark in enumerate(marks):
         if type(mark) is not int or not 0 <= mark < len(listed):
-            words = f"{_value(mark)} is no place of a reading."
+            words = saying("{value} is no place of a reading.", value=_value(mark))
             raise bad(words, "Write places as they stand in readings, from 0.", f"vouched[{place}]")
     return tuple(found)
 
@@ -142,8 +147,12 @@ def _readings(given: dict[str, Any], as_of: int) -> tuple[DialReading, ...]:
 def _out_of_order(given: str, on: int, last: int, field: str) -> BadInput:
     if on < last:
         was = date.fromordinal(last).isoformat()
-        return bad(f"{given} comes after {was} in the list.", "Write readings by day, the oldest first.", field)
-    return bad(f"{given} lies after as_of.", "Leave the reading out, or move as_of.", field)
+        return bad(
+            saying("{given} comes after {was} in the list.", given=given, was=was),
+            "Write readings by day, the oldest first.",
+            field,
+        )
+    return bad(saying("{given} lies after as_of.", given=given), "Leave the reading out, or move as_of.", field)
 
 
 def _services(given: dict[str, Any]) -> tuple[ServiceLine, ...]:
@@ -151,7 +160,9 @@ def _services(given: dict[str, Any]) -> tuple[ServiceLine, ...]:
     for place, entry in enumerate(_list(given, "services", MOST_ENTRIES)):
         field = f"services[{place}]"
         if not isinstance(entry, dict):
-            raise bad(f"A service is {_value(entry)}.", 'Write {"id": "oil", "due_at": 90000}.', field)
+            raise bad(
+                saying("A service is {value}.", value=_value(entry)), 'Write {"id": "oil", "due_at": 90000}.', field
+            )
         for key in entry:
             if key not in SERVICE_KEYS:
                 raise _unknown(key, SERVICE_KEYS, field)
@@ -159,7 +170,11 @@ def _services(given: dict[str, Any]) -> tuple[ServiceLine, ...]:
             raise bad("The key id is missing.", 'Write {"id": "oil", "due_at": 90000}.', field)
         name = _name(entry["id"], f"{field}.id")
         if name in found:
-            raise bad(f"Two services are called {shown(name, 40)}.", "Give each a name of its own.", f"{field}.id")
+            raise bad(
+                saying("Two services are called {name}.", name=shown(name, 40)),
+                "Give each a name of its own.",
+                f"{field}.id",
+            )
         due_at, remaining, not_after = entry.get("due_at"), entry.get("remaining"), entry.get("not_after")
         if due_at is None and remaining is None and not_after is None:
             raise bad("Nothing says when it is due.", 'Add "due_at", "remaining" or "not_after".', field)
@@ -186,7 +201,9 @@ def _spell(entry: Any, place: int) -> DateSpan:
     field = f"parked[{place}]"
     if not isinstance(entry, list) or len(entry) != 2:
         raise bad(
-            f"A spell is {_value(entry)}.", 'Write ["2026-11-01", "2027-03-01"]: first day, day of return.', field
+            saying("A spell is {value}.", value=_value(entry)),
+            'Write ["2026-11-01", "2027-03-01"]: first day, day of return.',
+            field,
         )
     first, end = _day(entry[0], field), _day(entry[1], field)
     if end <= first:
@@ -202,9 +219,17 @@ def _each(given: dict[str, Any], key: str, parse: Callable[[Any, int], T]) -> tu
 def _list(given: dict[str, Any], key: str, most: int) -> list[Any]:
     found = given.get(key, [])
     if not isinstance(found, list):
-        raise bad(f"{key} is {_value(found)}.", f'Write "{key}": [...], or leave it out.', key)
+        raise bad(
+            saying("{key} is {value}.", key=key, value=_value(found)),
+            saying('Write "{key}": [...], or leave it out.', key=key),
+            key,
+        )
     if len(found) > most:
-        raise bad(f"{key} has {len(found)} entries.", f"At most {most} are taken.", key)
+        raise bad(
+            saying("{key} has {found} entries.", key=key, found=len(found)),
+            saying("At most {most} are taken.", most=most),
+            key,
+        )
     return found
 
 
@@ -218,13 +243,15 @@ def _pair(entry: Any, key: str, place: int) -> tuple[int, float]:
             if ordinal is not None:
                 return ordinal, float(number)
         return _day(day, f"{key}[{place}]"), _number(number, f"{key}[{place}]")
-    raise bad(f"An entry is {_value(entry)}.", 'Write ["2026-03-31", 84210].', f"{key}[{place}]")
+    raise bad(saying("An entry is {value}.", value=_value(entry)), 'Write ["2026-03-31", 84210].', f"{key}[{place}]")
 
 
 def _day(given: Any, field: str) -> int:
     """The ordinal of a day written as 2026-03-31."""
     if type(given) is not str:
-        raise bad(f"A day is {_value(given)}.", 'Write it as "2026-03-31": year, month, day.', field)
+        raise bad(
+            saying("A day is {value}.", value=_value(given)), 'Write it as "2026-03-31": year, month, day.', field
+        )
     ordinal = _ordinal(given)
     if ordinal is not None:
         return ordinal
@@ -232,7 +259,11 @@ def _day(given: Any, field: str) -> int:
         meant = parse_day(given)
     except BadInput as fault:
         raise bad(fault.what, fault.remedy, field) from None
-    raise bad(f"That is not how days are written here: {shown(given, 40)}.", f'Write "{meant.isoformat()}".', field)
+    raise bad(
+        saying("That is not how days are written here: {given}.", given=shown(given, 40)),
+        saying('Write "{meant}".', meant=meant.isoformat()),
+        field,
+    )
 
 
 @lru_cache(maxsize=20_000)
@@ -249,13 +280,17 @@ def _ordinal(given: str) -> int | None:
 
 def _no_later(day: int, as_of: int, field: str) -> int:
     if day > as_of:
-        raise bad(f"{date.fromordinal(day).isoformat()} lies after as_of.", "Leave it out, or move as_of.", field)
+        raise bad(
+            saying("{day} lies after as_of.", day=date.fromordinal(day).isoformat()),
+            "Leave it out, or move as_of.",
+            field,
+        )
     return day
 
 
 def _number(given: Any, field: str) -> float:
     if type(given) is not float and type(given) is not int:
-        raise bad(f"A number is {_value(given)}.", "Write a plain number, without quotes.", field)
+        raise bad(saying("A number is {value}.", value=_value(given)), "Write a plain number, without quotes.", field)
     if not -LARGEST < given < LARGEST:
         raise bad("A number is longer than any dial.", "At most 12 digits are taken.", field)
     return float(given)
@@ -263,14 +298,18 @@ def _number(given: Any, field: str) -> float:
 
 def _name(given: Any, field: str) -> str:
     if not isinstance(given, str) or not given.strip():
-        raise bad(f"The id is {_value(given)}.", "Write a text in quotes.", field)
+        raise bad(saying("The id is {value}.", value=_value(given)), "Write a text in quotes.", field)
     return given
 
 
 def _unknown(key: str, known: tuple[str, ...], field: str) -> BadInput:
     close = difflib.get_close_matches(key[:80], known, n=1, cutoff=0.6)
-    remedy = f"Did you mean {close[0]}?" if close else f"There are {', '.join(known)}."
-    return bad(f"There is no key {shown(key, 40)} here.", remedy, field)
+    remedy = (
+        saying("Did you mean {close}?", close=close[0])
+        if close
+        else saying("There are {known}.", known=", ".join(known))
+    )
+    return bad(saying("There is no key {key} here.", key=shown(key, 40)), remedy, field)
 
 
 def _value(given: Any) -> str:

@@ -5,6 +5,7 @@ others. A text without a translation stays English. The edge (a request, a lette
 language is in force; everything below only asks. Reading catalogues is the affair of `settings/catalogues.py`.
 
 What is stored or logged is not told in a reader's language: whoever writes it does so within `as_written_down()`.
+What is said long before it is known who reads it, such as what an error says, is a `saying`: it carries its facts.
 """
 
 from __future__ import annotations
@@ -14,6 +15,8 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
 from decimal import Decimal
+from types import MappingProxyType
+from typing import Any
 
 from fleetcare.language.measure import measuring
 from fleetcare.language.tongue import ENGLISH, Number, Tongue
@@ -21,6 +24,7 @@ from fleetcare.language.tongue import ENGLISH, Number, Tongue
 __all__ = [
     "BOOK",
     "ENGLISH",
+    "Saying",
     "Told",
     "Tongue",
     "Tongues",
@@ -29,6 +33,7 @@ __all__ = [
     "in_force",
     "later",
     "later_count",
+    "saying",
     "speak",
     "speaking",
     "tr",
@@ -40,18 +45,27 @@ __all__ = [
 BOOK = "book"
 """Context of the texts of the shipped books in a catalogue."""
 
-_IN_FORCE: ContextVar[Tongue] = ContextVar("language", default=ENGLISH)
+
+@dataclass(slots=True)
+class _Spoken:
+    """What is spoken in a context: threads that work for it share it, so that all of them hear when it changes."""
+
+    tongue: Tongue
+
+
+_IN_FORCE: ContextVar[_Spoken | None] = ContextVar("language", default=None)
 
 
 def in_force() -> Tongue:
     """The language that texts are now given in."""
-    return _IN_FORCE.get()
+    spoken = _IN_FORCE.get()
+    return ENGLISH if spoken is None else spoken.tongue
 
 
 @contextmanager
 def speaking(tongue: Tongue) -> Iterator[None]:
     """Within it, texts are given in this language."""
-    before = _IN_FORCE.set(tongue)
+    before = _IN_FORCE.set(_Spoken(tongue))
     try:
         yield
     finally:
@@ -60,7 +74,11 @@ def speaking(tongue: Tongue) -> Iterator[None]:
 
 def speak(tongue: Tongue) -> None:
     """From here on, until whoever set the context up is done, texts are given in this language."""
-    _IN_FORCE.set(tongue)
+    spoken = _IN_FORCE.get()
+    if spoken is None:
+        _IN_FORCE.set(_Spoken(tongue))
+    else:
+        spoken.tongue = tongue
 
 
 @contextmanager
@@ -74,10 +92,49 @@ def tr(text: str, **facts: object) -> str:
     """A whole text in the language in force, with its facts in place of `{name}`.
 
     text: English, written out where this is called, for the catalogue is made of the calls. Without facts it is taken
-    as it is. In a translation, `{name!d}` is the fact in the dative, in languages that have one.
+    as it is. In a translation, `{name!d}` is the fact in the dative, in languages that have one. A `saying` brings its
+    facts along.
     """
+    if isinstance(text, Saying):
+        facts, text = dict(text.facts), text.text
     tongue = in_force()
-    return tongue.filled(tongue.said(text), facts)
+    return tongue.filled(tongue.said(text), {name: _told(fact) for name, fact in facts.items()})
+
+
+def _told(fact: object) -> object:
+    """A fact in the language in force: a saying is told, and what is worked out by it is worked out now."""
+    if isinstance(fact, Saying):
+        return tr(fact)
+    if isinstance(fact, Told):
+        return tr_book(fact)
+    return fact() if callable(fact) else fact
+
+
+class Saying(str):
+    """A sentence whose reader is not known yet: to whoever takes it as text it is English; `tr` tells it.
+
+    text: as the catalogue has it. facts: what stands in its places: values, other sayings, or functions that put a
+    value into the words of the language in force, such as `partial(day_words, day, today)`.
+    """
+
+    text: str
+    facts: Mapping[str, object]
+
+    def __new__(cls, text: str, facts: Mapping[str, object] = MappingProxyType({})) -> Saying:
+        with as_written_down():
+            made = super().__new__(cls, ENGLISH.filled(text, {name: _told(fact) for name, fact in facts.items()}))
+        made.text = text
+        made.facts = facts
+        return made
+
+    def __getnewargs__(self) -> tuple[Any, ...]:
+        """What a copy is made of."""
+        return self.text, self.facts
+
+
+def saying(text: str, **facts: object) -> Saying:
+    """A whole text with its facts, to be told when it is shown; text: English, written out where this is called."""
+    return text if isinstance(text, Saying) else Saying(text, facts)
 
 
 def tr_in(context: str, text: str, **facts: object) -> str:

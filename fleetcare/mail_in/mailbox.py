@@ -18,6 +18,7 @@ from typing import Any
 from fleetcare.actions.ports import PostedMail
 from fleetcare.errors import BadSettings, MailboxTrouble
 from fleetcare.fleet.reply_address import ReplyAddresses
+from fleetcare.language import saying
 from fleetcare.mail_in.answer import ADDRESSED_IN, key_of
 
 MOST_OCTETS = 256 * 1024
@@ -80,7 +81,13 @@ class ImapMailbox:
         except ssl.SSLCertVerificationError as trouble:
             raise MailboxTrouble(self._not_vouched_for(trouble)) from trouble
         except (imaplib.IMAP4.error, OSError) as trouble:
-            raise MailboxTrouble(f"The mailbox at {self._host} could not be read: {_printable(trouble)}.") from trouble
+            raise MailboxTrouble(
+                saying(
+                    "The mailbox at {host} could not be read: {why}.",
+                    host=self._host,
+                    why=_printable(trouble),
+                )
+            ) from trouble
         finally:
             ended.cancel()
             for line in lines:

@@ -11,6 +11,7 @@ from email.utils import format_datetime
 
 from fleetcare.digest.values import Letter, LetterKind
 from fleetcare.errors import BadInput, shown
+from fleetcare.language import saying
 
 LINE_LIMIT = 998
 """Octets in a line, without its CRLF. Source: RFC 5322, 2.1.1."""
@@ -48,7 +49,9 @@ def message_id_for(person: str, kind: LetterKind, period: str, garage_id: str, d
     domain: right of the @, plain ASCII; usually that of the sender's address. Raises BadInput.
     """
     if not _DOMAIN.fullmatch(domain):
-        raise BadInput(f"{shown(domain)} is not a domain name.", remedy="Give one such as garage.example.")
+        raise BadInput(
+            saying("{domain} is not a domain name.", domain=shown(domain)), remedy="Give one such as garage.example."
+        )
     return f"<{idempotency_key_for(person, kind, period, garage_id)}@{domain}>"
 
 
@@ -57,7 +60,9 @@ def checked_address(mail: str, *, field: str = "mail") -> str:
     match = _ADDRESS.fullmatch(mail)
     if match is None or _SURROGATE.search(mail) or len(mail.encode()) > 254 or len(match["local"].encode()) > 64:
         raise BadInput(
-            f"{shown(mail)} is not a mail address.", remedy="Give one such as ines@garage.example.", field=field
+            saying("{mail} is not a mail address.", mail=shown(mail)),
+            remedy="Give one such as ines@garage.example.",
+            field=field,
         )
     return mail
 
@@ -166,7 +171,9 @@ def _verify(raw: bytes, planned: list[str]) -> None:
 
 def _matching(pattern: re.Pattern[str], value: str, what: str) -> str:
     if not pattern.fullmatch(value) or len(value) > LINE_LIMIT - 40:
-        raise BadInput(f"{shown(value)} cannot be the {what}.", remedy="It was not sent.")
+        raise BadInput(
+            saying("{value} cannot be the {what}.", value=shown(value), what=what), remedy="It was not sent."
+        )
     return value
 
 

@@ -10,6 +10,7 @@ import subprocess
 from collections.abc import Sequence
 
 from fleetcare.errors import BadInput, BadSettings, DeliveryFailed, shown
+from fleetcare.language import saying
 from fleetcare.mailer.message import checked_address
 
 _FOR_GOOD = {65: "the letter is malformed", 67: "there is no such recipient", 68: "there is no such host"}
@@ -32,7 +33,9 @@ class PipeMailer:
         try:
             self._command = tuple(shlex.split(command))
         except ValueError as torn:
-            raise BadSettings(f"{shown(command)} is no command ({torn}).", field="command") from torn
+            raise BadSettings(
+                saying("{command} is no command ({torn}).", command=shown(command), torn=torn), field="command"
+            ) from torn
         if not self._command or not os.path.isabs(self._command[0]):
             raise BadSettings(
                 "The command for letters names no program by its whole path.",

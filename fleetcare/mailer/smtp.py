@@ -11,6 +11,7 @@ from enum import StrEnum
 from pathlib import Path
 
 from fleetcare.errors import BadInput, BadSettings, DeliveryFailed
+from fleetcare.language import saying
 from fleetcare.mailer.dialogue import Dialogue, TimeLimit, open_dialogue
 from fleetcare.mailer.message import checked_address, domain_of
 
@@ -86,7 +87,10 @@ class SmtpMailer:
     ) -> None:
         """Connects to nothing yet. Raises BadSettings if the settings cannot work together."""
         if security not in set(Security):
-            raise BadSettings(f"“{security}” is no way to secure mail.", remedy="Give none, starttls or tls.")
+            raise BadSettings(
+                saying("“{security}” is no way to secure mail.", security=security),
+                remedy="Give none, starttls or tls.",
+            )
         if not host or not 0 < port < 65536:
             raise BadSettings("The mail server has no host or port.", remedy="Give both, for example port 587.")
         if timeout_s <= 0 or total_timeout_s <= 0:

@@ -8,10 +8,11 @@ from decimal import Decimal
 from enum import StrEnum
 
 from fleetcare.fleet.vehicle import Meter
+from fleetcare.language import later, tr
 from fleetcare.meter.reading import Reading
 from fleetcare.meter.slips import Explanation, Slip
 from fleetcare.quantities import DistanceUnit, MeterUnit, km_to
-from fleetcare.wording import counted, day_words, grouped, meter_words, place_words, unit_name, whole
+from fleetcare.wording import counted, day_words, grouped, joined, meter_words, place_words, unit_name, whole
 
 
 class DoubtKind(StrEnum):
@@ -46,8 +47,8 @@ class Fits:
     def sentence(self, unit: DistanceUnit) -> str:
         """One plain line."""
         if self.distance is None or self.days is None:
-            return "The first reading of this meter."
-        return f"{_gain(self.distance, None, unit)} in {counted(self.days, 'day')}."
+            return tr("The first reading of this meter.")
+        return tr("{gain} in {days}.", gain=_gain(self.distance, None, unit), days=counted(self.days, "day"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +59,8 @@ class KnownAlready:
 
     def sentence(self, unit: DistanceUnit) -> str:
         """One plain line."""
-        return f"{meter_words(self.reading.value, self.reading.unit)} on {_day(self.reading.on)} is there already."
+        shown = meter_words(self.reading.value, self.reading.unit)
+        return tr("{reading} on {day} is there already.", reading=shown, day=_day(self.reading.on))
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,28 +105,45 @@ class Doubt:
         shown = meter_words(self.value, self.unit)
         hours = self.unit is MeterUnit.HOURS
         if self.kind is DoubtKind.LOWER:
-            last = f"{meter_words(self.last.value, self.last.unit)} on {_day(self.last.on)}"
-            odd = f"{shown} is lower than last time, {last}."
+            last = meter_words(self.last.value, self.last.unit)
+            odd = tr(
+                "{shown} is lower than last time, {last} on {day}.", shown=shown, last=last, day=_day(self.last.on)
+            )
         else:
-            odd = f"{shown} makes {_gain(self.distance, hours, unit)} in {counted(self.days, 'day')}; "
+            gain, days = _gain(self.distance, hours, unit), counted(self.days, "day")
             if self.cap_per_day is not None:
-                odd += f"no more than {_gain(self.cap_per_day, hours, unit)} a day can be."
+                odd = tr(
+                    "{shown} makes {gain} in {days}; no more than {most} a day can be.",
+                    shown=shown,
+                    gain=gain,
+                    days=days,
+                    most=_gain(self.cap_per_day, hours, unit),
+                )
             else:
                 low, likely, high = self.expected
-                odd += f"about {_gain(likely, hours, unit)} were expected, {_span(low, high, hours, unit)}."
+                odd = tr(
+                    "{shown} makes {gain} in {days}; about {likely} were expected, {low} to {high}.",
+                    shown=shown,
+                    gain=gain,
+                    days=days,
+                    likely=_gain(likely, hours, unit),
+                    low=whole(low if hours else km_to(low, unit)),
+                    high=_gain(high, hours, unit),
+                )
         meant = guess_sentence(self.guess, self.unit) if self.guess else self.hint
         return f"{odd} {meant}".strip()
 
     @property
     def hint(self) -> str:
         """What may stand behind it, where no value can be guessed; empty if nothing comes to mind."""
-        return _MAY_BE.get(self.explanation, "")
+        may_be = _MAY_BE.get(self.explanation)
+        return tr(may_be) if may_be else ""
 
 
 _MAY_BE = {
-    Explanation.TRIP_METER: "That may be the trip meter.",
-    Explanation.ROLLED_OVER: "The dial may have begun anew at nought.",
-    Explanation.METER_CHANGED: "The meter may have been changed.",
+    Explanation.TRIP_METER: later("That may be the trip meter."),
+    Explanation.ROLLED_OVER: later("The dial may have begun anew at nought."),
+    Explanation.METER_CHANGED: later("The meter may have been changed."),
 }
 
 
@@ -143,23 +162,35 @@ class Refusal:
         """One plain line: what is wrong, and what to do."""
         shown = meter_words(self.value, self.unit) if self.value.is_finite() else ""
         if self.kind is RefusalKind.FUTURE:
-            return "That day is still to come. Give today or a day before it."
+            return tr("That day is still to come. Give today or a day before it.")
         if self.kind is RefusalKind.NEGATIVE:
-            return "A dial does not show less than nothing. Type what it shows, digits only."
+            return tr("A dial does not show less than nothing. Type what it shows, digits only.")
         if self.kind is RefusalKind.NOT_A_NUMBER:
-            return "That is not a number. Type what the dial shows, digits only."
+            return tr("That is not a number. Type what the dial shows, digits only.")
         if self.kind is RefusalKind.WRONG_KIND:
-            asked = "a distance" if self.unit is MeterUnit.HOURS else "hours"
-            return f"This meter counts {asked}. Give it in its own unit, or name the other meter."
+            if self.unit is MeterUnit.HOURS:
+                return tr("This meter counts a distance. Give it in its own unit, or name the other meter.")
+            return tr("This meter counts hours. Give it in its own unit, or name the other meter.")
         if self.kind is RefusalKind.OFF_DIAL:
-            return f"{shown} has more digits than this dial. Type what it shows, or give the dial its digits first."
+            return tr(
+                "{shown} has more digits than this dial. Type what it shows, or give the dial its digits first.",
+                shown=shown,
+            )
         sides = [
-            f"{word} {meter_words(side.value, side.unit)} on {_day(side.on)}"
-            for word, side in (("at least", self.before), ("at most", self.after))
+            tr(said, reading=meter_words(side.value, side.unit), day=_day(side.on))
+            for said, side in ((_AT_LEAST, self.before), (_AT_MOST, self.after))
             if side is not None
         ]
-        return f"{shown} on {_day(self.on)} does not lie between its neighbours: it is {' and '.join(sides)}."
+        return tr(
+            "{shown} on {day} does not lie between its neighbours: it is {sides}.",
+            shown=shown,
+            day=_day(self.on),
+            sides=joined(sides),
+        )
 
+
+_AT_LEAST = later("at least {reading} on {day}")
+_AT_MOST = later("at most {reading} on {day}")
 
 Verdict = Fits | KnownAlready | Doubt | Refusal
 
@@ -169,19 +200,27 @@ def guess_sentence(guess: Guess, unit: MeterUnit) -> str:
     shown = grouped(guess.value)
     if guess.slip is Slip.EXCHANGED:
         at = guess.positions[0]
-        which = "first two" if at == 0 else f"{place_words(at)} and {place_words(at + 1)}"
-        return f"With the {which} digits the other way round it is {shown}."
+        if at == 0:
+            return tr("With the first two digits the other way round it is {shown}.", shown=shown)
+        return tr(
+            "With the {one} and {other} digits the other way round it is {shown}.",
+            one=place_words(at),
+            other=place_words(at + 1),
+            shown=shown,
+        )
     if guess.slip is Slip.MISSING:
-        return f"With one digit more it would be {shown}."
+        return tr("With one digit more it would be {shown}.", shown=shown)
     if guess.slip in (Slip.DOUBLED, Slip.TOO_MANY):
-        return f"With one digit less it would be {shown}."
+        return tr("With one digit less it would be {shown}.", shown=shown)
     if guess.slip is Slip.TENTHS:
-        return f"Without the tenths it is {shown}."
+        return tr("Without the tenths it is {shown}.", shown=shown)
     if guess.slip is Slip.OTHER_UNIT:
-        return f"In {unit_name(unit)} that is {shown}."
+        return tr("In {unit} that is {shown}.", unit=unit_name(unit), shown=shown)
     at = guess.positions[0]
     digit = f"{guess.value:f}"[at]
-    return f"With {'an' if digit == '8' else 'a'} {digit} in {place_words(at)} place it is {shown}."
+    if digit == "8":
+        return tr("With an {digit} in {place} place it is {shown}.", digit=digit, place=place_words(at), shown=shown)
+    return tr("With a {digit} in {place} place it is {shown}.", digit=digit, place=place_words(at), shown=shown)
 
 
 def fault_of(value: Decimal, unit: MeterUnit, on: date, meter: Meter, today: date) -> RefusalKind | None:
@@ -219,12 +258,6 @@ def held_because(note: str) -> str:
 
 def _gain(distance: float, hours: bool | None, unit: DistanceUnit) -> str:
     return f"{whole(distance)} h" if hours else f"{whole(km_to(distance, unit))} {unit}"
-
-
-def _span(low: float, high: float, hours: bool, unit: DistanceUnit) -> str:
-    if hours:
-        return f"{whole(low)} to {whole(high)} h"
-    return f"{whole(km_to(low, unit))} to {whole(km_to(high, unit))} {unit}"
 
 
 def _day(day: date) -> str:

@@ -20,6 +20,7 @@ from fleetcare.book.rows import (
     Status,
 )
 from fleetcare.errors import BadFile, Fault, shown
+from fleetcare.language import saying
 from fleetcare.quantities import DistanceUnit, PrintedDistance
 from fleetcare.settings.book_models import AfterIn, DistanceIn, DutyFigureIn, LimitsIn, ModifierIn, RowIn, is_key
 from fleetcare.settings.reading_files import text_of
@@ -61,7 +62,11 @@ def parse_rows(text: str, file: str, *, duties: Collection[str] = ()) -> tuple[G
     """The rows of one file, in its order, each checked by itself. Raises BadFile with every fault at once."""
     document = TomlText(text, file)
     faults = [
-        document.fault(f"There is no table {shown(name, 40)} in an interval book.", nearest_hint(name, ["rows"]), name)
+        document.fault(
+            saying("There is no table {name} in an interval book.", name=shown(name, 40)),
+            nearest_hint(name, ["rows"]),
+            name,
+        )
         for name in document.tables
         if name != "rows"
     ]
@@ -71,11 +76,18 @@ def parse_rows(text: str, file: str, *, duties: Collection[str] = ()) -> tuple[G
     rows: list[GivenRow] = []
     for key, table in tables.items():
         if not is_key(key):
-            what = f"A row cannot be called {shown(key, 40)}."
+            what = saying("A row cannot be called {key}.", key=shown(key, 40))
             faults.append(document.fault(what, "Use lower case letters, digits and hyphens.", "rows", key))
             continue
         if not isinstance(table, dict):
-            faults.append(document.fault(f"rows.{key} is no row.", f"Write [rows.{key}] over it.", "rows", key))
+            faults.append(
+                document.fault(
+                    saying("rows.{key} is no row.", key=key),
+                    saying("Write [rows.{key}] over it.", key=key),
+                    "rows",
+                    key,
+                )
+            )
             continue
         try:
             given = document.checked(RowIn, "rows", key)
@@ -107,7 +119,7 @@ def laid_over(book: IntervalBook, rows: Iterable[GivenRow], *, shipped: bool = F
         made = _new_row(row) if base is None else _changed_row(base, row.given)
         rule = made.rule
         if rule.repeat.is_empty and (rule.first is None or rule.first.is_empty) and not rule.after:
-            what = f"Row {row.key} limits nothing."
+            what = saying("Row {key} limits nothing.", key=row.key)
             faults.append(Fault(row.file, row.line, what, "Give distance, months, weeks, hours or an event."))
             continue
         found[row.key] = made
@@ -243,7 +255,7 @@ def _unknown_duties(document: TomlText, key: str, given: RowIn, duties: Collecti
         return []
     return [
         document.fault(
-            f"There is no duty {shown(duty, 40)}.",
+            saying("There is no duty {duty}.", duty=shown(duty, 40)),
             nearest_hint(duty, sorted(duties)),
             "rows",
             key,

@@ -12,6 +12,7 @@ from pydantic_core import PydanticCustomError
 from fleetcare.book.rows import NO_WEAR, Mixing, Status
 from fleetcare.errors import shown
 from fleetcare.fleet.vehicle import VehicleKind
+from fleetcare.language import saying
 from fleetcare.quantities import DistanceUnit
 
 _KEY = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
@@ -63,7 +64,10 @@ class DistanceIn(Strict):
         if self.km is not None and self.mi is not None and self.primary is None:
             raise wrong("A pair of figures needs its primary one.", 'Add primary = "km" or primary = "mi".')
         if self.primary is not None and getattr(self, self.primary.value) is None:
-            raise wrong(f"The primary figure ({self.primary}) is missing.", f"Add {self.primary} = ...")
+            raise wrong(
+                saying("The primary figure ({primary}) is missing.", primary=self.primary),
+                saying("Add {primary} = ...", primary=self.primary),
+            )
         return self
 
 
@@ -85,13 +89,19 @@ def _words_for_no_wear(value: Any) -> Any:
     if value == NO_WEAR:
         return DutyFigureIn()
     if isinstance(value, str):
-        raise wrong(f"A duty cannot be {shown(value, 40)}.", 'Write "no wear", or a table such as { mi = 25000 }.')
+        raise wrong(
+            saying("A duty cannot be {value}.", value=shown(value, 40)),
+            'Write "no wear", or a table such as { mi = 25000 }.',
+        )
     if isinstance(value, dict) and not {"km", "mi"} & value.keys():
         raise wrong("The duty has no figure.", 'Write { km = ... }, { mi = ... } or "no wear".')
     if isinstance(value, dict) and {"km", "mi"} <= value.keys() and "primary" not in value:
         raise wrong("A pair of figures needs its primary one.", 'Add primary = "km" or primary = "mi".')
     if isinstance(value, dict) and value.get("primary") in ("km", "mi") and value["primary"] not in value:
-        raise wrong(f"The primary figure ({value['primary']}) is missing.", f"Add {value['primary']} = ...")
+        raise wrong(
+            saying("The primary figure ({value}) is missing.", value=value["primary"]),
+            saying("Add {value} = ...", value=value["primary"]),
+        )
     return value
 
 
@@ -135,7 +145,10 @@ class AfterIn(Strict):
         if self.km is not None and self.mi is not None and self.primary is None:
             raise wrong("A pair of figures needs its primary one.", 'Add primary = "km" or primary = "mi".')
         if self.primary is not None and getattr(self, self.primary.value) is None:
-            raise wrong(f"The primary figure ({self.primary}) is missing.", f"Add {self.primary} = ...")
+            raise wrong(
+                saying("The primary figure ({primary}) is missing.", primary=self.primary),
+                saying("Add {primary} = ...", primary=self.primary),
+            )
         return self
 
 
@@ -162,5 +175,8 @@ class RowIn(Strict):
     @model_validator(mode="after")
     def _short_is_lower_case(self) -> RowIn:
         if self.short is not None and self.short[:1].isupper() and self.short[1:2].islower():
-            raise wrong(f"The short name “{self.short}” begins with a capital.", f"Write “{self.short.lower()}”.")
+            raise wrong(
+                saying("The short name “{short}” begins with a capital.", short=self.short),
+                saying("Write “{short}”.", short=self.short.lower()),
+            )
         return self

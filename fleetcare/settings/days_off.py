@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from fleetcare.errors import BadInput, shown
+from fleetcare.language import saying
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,14 +51,18 @@ class DaysOff:
         regions = list_supported_countries(include_aliases=True).get(self.country)
         if regions is None:
             raise BadInput(
-                f"{shown(self.country)} is no country whose holidays are known.",
+                saying("{country} is no country whose holidays are known.", country=shown(self.country)),
                 remedy='Write its two letters of ISO 3166, such as "US" or "DE".',
                 field="country",
             )
         if self.region and self.region not in regions:
             some = ", ".join(sorted(map(str, regions))[:8]) or "none"
             raise BadInput(
-                f"{shown(self.region)} is no region of {self.country} whose holidays are known.",
-                remedy=f"Write one of them, such as {some}.",
+                saying(
+                    "{region} is no region of {country} whose holidays are known.",
+                    region=shown(self.region),
+                    country=self.country,
+                ),
+                remedy=saying("Write one of them, such as {some}.", some=some),
                 field="region",
             )

@@ -9,6 +9,7 @@ from pydantic import Field
 
 from fleetcare.errors import BadFile, Fault, shown
 from fleetcare.fleet.duty import DutyCycle
+from fleetcare.language import saying
 from fleetcare.settings.book_models import Line, Strict, is_key
 from fleetcare.settings.reading_files import text_of
 from fleetcare.settings.toml_text import TomlText, nearest_hint
@@ -36,7 +37,9 @@ def parse_duties(text: str, file: str) -> dict[str, DutyCycle]:
     """The duties of one file, by key. Raises BadFile with every fault at once."""
     document = TomlText(text, file)
     faults: list[Fault] = [
-        document.fault(f"There is no table {shown(name, 40)} here.", nearest_hint(name, ["duties"]), name)
+        document.fault(
+            saying("There is no table {name} here.", name=shown(name, 40)), nearest_hint(name, ["duties"]), name
+        )
         for name in document.tables
         if name != "duties"
     ]
@@ -45,7 +48,7 @@ def parse_duties(text: str, file: str) -> dict[str, DutyCycle]:
     for key, table in tables.items() if isinstance(tables, dict) else ():
         if not is_key(key) or not isinstance(table, dict):
             instead = "Write [duties.some-key] with lower case letters, digits and hyphens."
-            faults.append(document.fault(f"{shown(key, 40)} is no duty.", instead, "duties", key))
+            faults.append(document.fault(saying("{key} is no duty.", key=shown(key, 40)), instead, "duties", key))
             continue
         try:
             given = document.checked(_DutyIn, "duties", key)
@@ -53,7 +56,7 @@ def parse_duties(text: str, file: str) -> dict[str, DutyCycle]:
             faults += bad.faults
             continue
         if given.pattern and given.pattern not in PATTERNS:
-            what = f"There is no pattern {shown(given.pattern, 40)}."
+            what = saying("There is no pattern {pattern}.", pattern=shown(given.pattern, 40))
             faults.append(document.fault(what, nearest_hint(given.pattern, PATTERNS), "duties", key, "pattern"))
             continue
         duties[key] = DutyCycle(key, given.title, given.severe, given.pattern, given.source)

@@ -12,6 +12,7 @@ from typing import Any
 from fleetcare.calendar_feed.rules import FeedRules
 from fleetcare.errors import BadFile, BadInput, Fault, shown
 from fleetcare.fleet.feed_choice import FeedAlarm
+from fleetcare.language import saying
 from fleetcare.settings.reading_files import text_of
 from fleetcare.settings.toml_text import TomlText
 
@@ -53,9 +54,9 @@ def _numbers(path: Path) -> dict[str, Any]:
 def _figure(file: str, line: int, key: str, figure: object) -> float:
     kind = _KINDS.get(key)
     if kind is None:
-        raise _fault(file, line, f"There is no number called {shown(key)}.", "Take it out.")
+        raise _fault(file, line, saying("There is no number called {key}.", key=shown(key)), "Take it out.")
     if isinstance(figure, bool) or not isinstance(figure, (int, kind)):
-        raise _fault(file, line, f"{key} is {shown(str(figure))}.", "Write a number.")
+        raise _fault(file, line, saying("{key} is {figure}.", key=key, figure=shown(str(figure))), "Write a number.")
     return figure
 
 
@@ -71,7 +72,9 @@ def _alarm(document: TomlText, file: str, given: object, place: int) -> FeedAlar
         )
     name = str(given["name"]).strip()
     if not name or "," in name or name == "off":
-        raise _fault(file, line, f"An alarm cannot be called {shown(name)}.", "Give it a word of its own.")
+        raise _fault(
+            file, line, saying("An alarm cannot be called {name}.", name=shown(name)), "Give it a word of its own."
+        )
     try:
         return FeedAlarm(name, days, timedelta(hours=int(time[1]), minutes=int(time[2])))
     except BadInput as bad:

@@ -10,6 +10,7 @@ from pydantic import Field, model_validator
 
 from fleetcare.book.rows import Status
 from fleetcare.errors import BadFile, BadFinding, Fault, shown
+from fleetcare.language import saying
 from fleetcare.quantities import DistanceUnit
 from fleetcare.settings.book_models import Count, Figure, Line, Strict, is_key, wrong
 from fleetcare.settings.reading_files import text_of
@@ -39,7 +40,7 @@ class _GradeIn(Strict):
         if self.km is not None and self.mi is not None:
             raise wrong("A look has one distance.", "Give km or mi, not both.")
         if not is_key(self.key):
-            raise wrong(f"{shown(self.key, 40)} is no key.", "Lower case letters, digits and hyphens.")
+            raise wrong(saying("{key} is no key.", key=shown(self.key, 40)), "Lower case letters, digits and hyphens.")
         if bool(self.source) != (self.status is not None):
             raise wrong("A source goes with how well it is known.", "Give source and status, or neither.")
         return self
@@ -86,7 +87,9 @@ def parse_findings(text: str, file: str) -> dict[str, FindingKind]:
     """The kinds of one file, by key, in its order. Raises BadFile with every fault at once."""
     document = TomlText(text, file)
     faults: list[Fault] = [
-        document.fault(f"There is no table {shown(name, 40)} here.", nearest_hint(name, [TABLE]), name)
+        document.fault(
+            saying("There is no table {name} here.", name=shown(name, 40)), nearest_hint(name, [TABLE]), name
+        )
         for name in document.tables
         if name != TABLE
     ]
@@ -94,8 +97,8 @@ def parse_findings(text: str, file: str) -> dict[str, FindingKind]:
     tables = document.tables.get(TABLE, {})
     for key, table in tables.items() if isinstance(tables, dict) else ():
         if not is_key(key) or not isinstance(table, dict):
-            instead = f"Write [{TABLE}.some-key] with lower case letters, digits and hyphens."
-            faults.append(document.fault(f"{shown(key, 40)} is no finding.", instead, TABLE, key))
+            instead = saying("Write [{table}.some-key] with lower case letters, digits and hyphens.", table=TABLE)
+            faults.append(document.fault(saying("{key} is no finding.", key=shown(key, 40)), instead, TABLE, key))
             continue
         try:
             kinds[key] = _kind(key, document.checked(_FindingIn, TABLE, key))
@@ -104,7 +107,14 @@ def parse_findings(text: str, file: str) -> dict[str, FindingKind]:
         except BadFinding as bad:
             faults.append(document.fault(bad.what, bad.remedy, TABLE, key))
     if not faults and not kinds:
-        faults.append(Fault(file, 0, "There is no finding in the file.", f"Write [{TABLE}.magnet] with its keys."))
+        faults.append(
+            Fault(
+                file,
+                0,
+                "There is no finding in the file.",
+                saying("Write [{table}.magnet] with its keys.", table=TABLE),
+            )
+        )
     if faults:
         raise BadFile(sorted(faults, key=lambda fault: fault.line))
     return kinds

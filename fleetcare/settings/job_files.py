@@ -11,6 +11,7 @@ from typing import Any, TypeVar
 from fleetcare.book.chains import course
 from fleetcare.book.jobs import Caution, Consumable, Job, JobBook, LookAt, Stage, StageKind, ValueToReach
 from fleetcare.errors import BadFile, BadInput, Fault, shown
+from fleetcare.language import saying
 from fleetcare.settings.book_models import Strict, is_key
 from fleetcare.settings.job_models import CautionIn, ConsumableIn, JobIn, SharedStageIn, UsesIn, ValueIn
 from fleetcare.settings.reading_files import text_of
@@ -56,7 +57,9 @@ def parse_jobs(text: str, file: str, known: Shelf | None = None) -> tuple[dict[s
     document = TomlText(text, file)
     known = known or Shelf()
     faults: list[Fault] = [
-        document.fault(f"There is no table {shown(name, 40)} here.", nearest_hint(name, _TABLES), name)
+        document.fault(
+            saying("There is no table {name} here.", name=shown(name, 40)), nearest_hint(name, _TABLES), name
+        )
         for name in document.tables
         if name not in _TABLES
     ]
@@ -86,8 +89,10 @@ def _each(
     tables: Any = document.tables.get(table, {})
     for key, given in tables.items() if isinstance(tables, dict) else ():
         if not is_key(key) or not isinstance(given, dict):
-            instead = f"Write [{table}.some-key] with lower case letters, digits and hyphens."
-            faults.append(document.fault(f"{shown(key, 40)} is no {table}.", instead, table, key))
+            instead = saying("Write [{table}.some-key] with lower case letters, digits and hyphens.", table=table)
+            faults.append(
+                document.fault(saying("{key} is no {table}.", key=shown(key, 40), table=table), instead, table, key)
+            )
             continue
         try:
             found[key] = made(key, document.checked(model, table, key))
@@ -124,17 +129,21 @@ def _job(document: TomlText, key: str, given: JobIn, shelf: Shelf, faults: list[
     for at, stage in enumerate(given.stage):
         path = ("job", key, "stage", at)
         if stage.key in own:
-            faults.append(document.fault(f"Job {key} has two stages {stage.key}.", "Rename one.", *path, "key"))
+            faults.append(
+                document.fault(
+                    saying("Job {key} has two stages {stage}.", key=key, stage=stage.key), "Rename one.", *path, "key"
+                )
+            )
         own[stage.key] = _checked_stage(document, stage.key, stage, shelf, path, faults)
     there = {**shelf.stages, **own}
     for at, name in enumerate(given.stages):
         if name not in there:
-            what = f"There is no stage {shown(name, 40)}."
+            what = saying("There is no stage {name}.", name=shown(name, 40))
             faults.append(document.fault(what, nearest_hint(name, sorted(there)), "job", key, "stages", at))
     for name in own:
         if given.stages and name not in given.stages:
-            what = f"The stage {name} is not in the order of job {key}."
-            faults.append(document.fault(what, f"Put {name} into stages.", "job", key, "stages"))
+            what = saying("The stage {name} is not in the order of job {key}.", name=name, key=key)
+            faults.append(document.fault(what, saying("Put {name} into stages.", name=name), "job", key, "stages"))
     stages = [there[name] for name in given.stages or own if name in there]
     job = Job(
         key=key,
@@ -203,7 +212,13 @@ def _not_there(document: TomlText, given: SharedStageIn, shelf: Shelf, path: tup
         *(("values", key, at, shelf.values) for at, key in enumerate(given.values)),
     ]
     return [
-        document.fault(f"There is no {name[:-1]} {shown(key, 40)}.", nearest_hint(key, sorted(there)), *path, name, at)
+        document.fault(
+            saying("There is no {name} {key}.", name=name[:-1], key=shown(key, 40)),
+            nearest_hint(key, sorted(there)),
+            *path,
+            name,
+            at,
+        )
         for name, key, at, there in wanted
         if key not in there
     ]

@@ -6,6 +6,7 @@ import os
 from pathlib import Path
 
 from fleetcare.errors import BadSettings
+from fleetcare.language import saying
 from fleetcare.settings.places import OWN_BOOK, SETTINGS_FILE
 
 SETTINGS_TEXT = """\
@@ -165,7 +166,8 @@ def write_new_home(home: Path) -> tuple[Path, ...]:
     except OSError as error:
         reason = (error.strerror or "unknown").lower()
         raise BadSettings(
-            f"The home {home} cannot be made ({reason}).", remedy="Name another folder with --home."
+            saying("The home {home} cannot be made ({reason}).", home=home, reason=reason),
+            remedy="Name another folder with --home.",
         ) from None
     return tuple(made)
 

@@ -12,6 +12,7 @@ from pydantic import ValidationError
 
 from fleetcare.book.rows import NO_WEAR, IntervalBook
 from fleetcare.errors import BadFile, BadInput, BadSettings, NotFound
+from fleetcare.language import saying
 from fleetcare.quantities import DistanceUnit
 from fleetcare.settings.book_files import GivenRow, laid_over, parse_rows
 from fleetcare.settings.book_models import RowIn
@@ -128,7 +129,7 @@ def without_change(rows: Sequence[GivenRow], key: str, shipped: IntervalBook) ->
         raise NotFound("change of this garage", key, [row.key for row in rows])
     if key not in shipped.rows:
         raise BadInput(
-            f"{key} is a row of this garage’s own, so there is nothing to go back to.",
+            saying("{key} is a row of this garage’s own, so there is nothing to go back to.", key=key),
             remedy="Change it, or take it out of the file.",
         )
     return tuple(row for row in rows if row.key != key)
@@ -145,7 +146,11 @@ def written_beside(own: Path, rows: Sequence[GivenRow]) -> Path:
         beside.write_text(write_own_rows(rows), encoding="utf-8")
     except OSError as error:
         raise BadSettings(
-            f"The interval book of this garage cannot be written to {own.parent} ({error.strerror}).",
+            saying(
+                "The interval book of this garage cannot be written to {parent} ({strerror}).",
+                parent=own.parent,
+                strerror=error.strerror,
+            ),
             remedy="See to the rights of that folder.",
         ) from error
     return beside
@@ -201,5 +206,7 @@ def _said(bad: Exception) -> BadInput:
         context = details.get("ctx") or {}
         text = str(details["msg"])
         if context.get("what"):
-            return BadInput(str(context["what"]), remedy=str(context.get("instead", "")), field="row")
-    return BadInput(f"That cannot be an interval: {text}.", remedy="Look at its figures again.", field="row")
+            return BadInput(context["what"], remedy=context.get("instead", ""), field="row")
+    return BadInput(
+        saying("That cannot be an interval: {text_}.", text_=text), remedy="Look at its figures again.", field="row"
+    )

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from fleetcare.errors import BadSettings
+from fleetcare.language import saying
 
 SETTINGS_FILE = "settings.toml"
 OWN_BOOK = Path("config") / "interval_book.toml"
@@ -57,4 +58,6 @@ def _shipped(name: str, package: Path | None = None) -> Path:
     for folder in (package / "_shipped" / name, package.parent / name):
         if folder.is_dir():
             return folder
-    raise BadSettings(f"The folder {name} that is part of fleetcare is missing.", remedy="Install fleetcare again.")
+    raise BadSettings(
+        saying("The folder {name} that is part of fleetcare is missing.", name=name), remedy="Install fleetcare again."
+    )

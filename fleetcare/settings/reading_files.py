@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from fleetcare.errors import BadFile, Fault
+from fleetcare.language import saying
 from fleetcare.settings.toml_text import MOST_BYTES
 
 
@@ -15,9 +16,27 @@ def text_of(path: Path) -> str:
             raw = stream.read(MOST_BYTES + 1)
     except OSError as error:
         reason = (error.strerror or "unknown").lower()
-        raise BadFile([Fault(path.name, 0, f"The file cannot be read ({reason}).", f"Look at {path}.")]) from None
+        raise BadFile(
+            [
+                Fault(
+                    path.name,
+                    0,
+                    saying("The file cannot be read ({reason}).", reason=reason),
+                    saying("Look at {path}.", path=path),
+                )
+            ]
+        ) from None
     if len(raw) > MOST_BYTES:
-        raise BadFile([Fault(path.name, 0, f"The file is larger than {MOST_BYTES // 1_000_000} MB.", "Split it.")])
+        raise BadFile(
+            [
+                Fault(
+                    path.name,
+                    0,
+                    saying("The file is larger than {megabytes} MB.", megabytes=MOST_BYTES // 1_000_000),
+                    "Split it.",
+                )
+            ]
+        )
     try:
         return raw.decode("utf-8")
     except UnicodeDecodeError as error:

@@ -11,6 +11,7 @@ from pydantic import AfterValidator, BaseModel, BeforeValidator, Field
 
 from fleetcare.errors import BadInput, shown
 from fleetcare.fleet.reply_address import ReplyAddresses
+from fleetcare.language import saying
 from fleetcare.settings.book_models import Strict, wrong
 from fleetcare.settings.catalogues import LANGUAGES
 from fleetcare.settings.sections import FitWhen, Security, openings_in
@@ -18,7 +19,9 @@ from fleetcare.settings.sections import FitWhen, Security, openings_in
 
 def _one_word(text: str) -> str:
     if any(not sign.isprintable() or sign.isspace() for sign in text):
-        raise wrong(f"{shown(text, 40)} holds a blank or a sign that cannot be seen.", "Write it without.")
+        raise wrong(
+            saying("{text_} holds a blank or a sign that cannot be seen.", text_=shown(text, 40)), "Write it without."
+        )
     return text
 
 
@@ -38,7 +41,9 @@ def _base_url(text: str) -> str:
     else:
         fits = fits and not (parts.query or parts.fragment or "@" in parts.netloc or "?" in text or "#" in text)
     if not fits:
-        raise wrong(f"{shown(text, 60)} is no address of a site.", 'Write it as "https://garage.example".')
+        raise wrong(
+            saying("{text_} is no address of a site.", text_=shown(text, 60)), 'Write it as "https://garage.example".'
+        )
     return text.rstrip("/")
 
 
@@ -46,14 +51,17 @@ def _mail_address(text: str) -> str:
     _one_word(text)
     name, _, place = text.rpartition("@")
     if text and not (name and "." in place.strip(".") and "@" not in name and not set(text) & set('<>(),;:"\\')):
-        raise wrong(f"{shown(text, 60)} is no mail address.", 'Write it as "garage@example.org".')
+        raise wrong(saying("{text_} is no mail address.", text_=shown(text, 60)), 'Write it as "garage@example.org".')
     return text
 
 
 def _language(text: str) -> str:
     code = text.strip().casefold()
     if code not in LANGUAGES:
-        raise wrong(f"{shown(text, 40)} is no language that is here.", f"There are: {', '.join(LANGUAGES)}.")
+        raise wrong(
+            saying("{text_} is no language that is here.", text_=shown(text, 40)),
+            saying("There are: {languages}.", languages=", ".join(LANGUAGES)),
+        )
     return code
 
 
@@ -137,14 +145,16 @@ def _openings(text: str) -> str:
     try:
         openings_in(text)
     except ValueError:
-        what = f"{shown(text, 60)} names something that is no numeric address."
+        what = saying("{text_} names something that is no numeric address.", text_=shown(text, 60))
         raise wrong(what, 'Write it as "127.0.0.1:8000 fd00::/8", blanks between.') from None
     return text
 
 
 def _ports(text: str) -> str:
     if not re.fullmatch(r"\s*([0-9]{1,5}(\s+|$))*", text) or any(not 0 < int(port) < 65536 for port in text.split()):
-        raise wrong(f"{shown(text, 60)} is no list of ports.", 'Write it as "8443 9443", blanks between.')
+        raise wrong(
+            saying("{text_} is no list of ports.", text_=shown(text, 60)), 'Write it as "8443 9443", blanks between.'
+        )
     return text
 
 

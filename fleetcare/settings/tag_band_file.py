@@ -12,6 +12,7 @@ from fleetcare.book.rows import Status
 from fleetcare.errors import BadFile, BadInput, Fault, shown
 from fleetcare.fleet.tag_bands import TagBand
 from fleetcare.fleet.vehicle import VehicleKind
+from fleetcare.language import saying
 from fleetcare.settings.book_models import Line, Strict, is_key
 from fleetcare.settings.reading_files import text_of
 from fleetcare.settings.toml_text import TomlText, nearest_hint
@@ -53,7 +54,9 @@ def parse_tag_bands(text: str, file: str) -> tuple[TagBand, ...]:
     """The bands of one file, by key. Raises BadFile with every fault at once."""
     document = TomlText(text, file)
     faults: list[Fault] = [
-        document.fault(f"There is no table {shown(name, 40)} here.", nearest_hint(name, [TABLE]), name)
+        document.fault(
+            saying("There is no table {name} here.", name=shown(name, 40)), nearest_hint(name, [TABLE]), name
+        )
         for name in document.tables
         if name != TABLE
     ]
@@ -62,7 +65,7 @@ def parse_tag_bands(text: str, file: str) -> tuple[TagBand, ...]:
     for key, table in tables.items() if isinstance(tables, dict) else ():
         if not is_key(key) or not isinstance(table, dict):
             instead = "Write [band.some-key] with lower case letters, digits and hyphens."
-            faults.append(document.fault(f"{shown(key, 40)} is no band.", instead, TABLE, key))
+            faults.append(document.fault(saying("{key} is no band.", key=shown(key, 40)), instead, TABLE, key))
             continue
         try:
             bands.append(_band(key, document.checked(_BandIn, TABLE, key)))

@@ -15,6 +15,7 @@ from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
 from fleetcare.errors import BadFile, Fault, shown
+from fleetcare.language import later, saying
 
 Path = tuple[str | int, ...]
 ModelT = TypeVar("ModelT", bound=BaseModel)
@@ -32,7 +33,16 @@ class TomlText:
         self.text = text.removeprefix("\ufeff").replace("\r\n", "\n")
         self.file = file
         if len(self.text.encode("utf-8", "surrogatepass")) > MOST_BYTES:
-            raise BadFile([Fault(file, 0, f"The file is larger than {MOST_BYTES // 1_000_000} MB.", "Split it.")])
+            raise BadFile(
+                [
+                    Fault(
+                        file,
+                        0,
+                        saying("The file is larger than {megabytes} MB.", megabytes=MOST_BYTES // 1_000_000),
+                        "Split it.",
+                    )
+                ]
+            )
         try:
             self.tables: dict[str, Any] = tomllib.loads(self.text, parse_float=_decimal)
         except RecursionError:
@@ -74,12 +84,14 @@ class TomlText:
     def _not_toml(self, error: ValueError) -> Fault:
         found = _SAYS_LINE.match(str(error))
         if found is None:
-            return Fault(self.file, 0, f"This is not TOML: {error}.", "Look for a number that is too long.")
+            return Fault(
+                self.file, 0, saying("This is not TOML: {error}.", error=error), "Look for a number that is too long."
+            )
         line = int(found["line"]) if found["line"] else self.text.rstrip("\n").count("\n") + 1
         return Fault(
             self.file,
             line,
-            f"This is not TOML: {found['what'][:1].lower()}{found['what'][1:]}.",
+            saying("This is not TOML: {found}{found_2}.", found=found["what"][:1].lower(), found_2=found["what"][1:]),
             "Texts stand in quotes, days as 2026-03-31, and each key on a line of its own.",
         )
 
@@ -90,13 +102,15 @@ def nearest_hint(given: str, known: Iterable[str]) -> str:
     by_fold = {name.casefold(): name for name in names}
     close = difflib.get_close_matches(given.casefold()[:80], list(by_fold), n=1, cutoff=0.6)
     if close:
-        return f"Did you mean {by_fold[close[0]]}?"
+        return saying("Did you mean {near}?", near=by_fold[close[0]])
     if not names:
-        return "Leave it out."
+        return saying("Leave it out.")
     listed = ", ".join(names[:24])
-    return (
-        f"There is {listed}." if len(names) == 1 else f"There are {listed}{' and others' if len(names) > 24 else ''}."
-    )
+    if len(names) == 1:
+        return saying("There is {listed}.", listed=listed)
+    if len(names) > 24:
+        return saying("There are {listed} and others.", listed=listed)
+    return saying("There are {listed}.", listed=listed)
 
 
 def said(model: type[BaseModel], details: ErrorDetails) -> tuple[str, str]:
@@ -108,44 +122,51 @@ def said(model: type[BaseModel], details: ErrorDetails) -> tuple[str, str]:
     context: Mapping[str, Any] = details.get("ctx", {})
     key = str(next((part for part in reversed(loc) if isinstance(part, str)), "this"))
     if key == "password" and kind != "extra_forbidden":
-        return "The password is not a text, or too long.", 'Write it in quotes: password = "...".'
+        return (
+            saying("The password is not a text, or too long."),
+            saying('Write it in quotes: password = "...".'),
+        )
     if kind == "said":
-        return str(context["what"]), str(context["instead"])
+        return context["what"], context["instead"]
     if kind == "extra_forbidden":
-        return f"There is no key {shown(key)} here.", nearest_hint(key, _keys_at(model, loc[:-1]))
+        return saying("There is no key {key} here.", key=shown(key)), nearest_hint(key, _keys_at(model, loc[:-1]))
     if kind == "missing":
-        return f"The key {key} is missing.", f"Add {key} = ..."
+        return saying("The key {key} is missing.", key=key), saying("Add {key} = ...", key=key)
     if kind in ("enum", "literal_error"):
         choices = re.findall(r"'([^']*)'", str(context.get("expected", "")))
-        return f"{key} cannot be {_value(given)}.", nearest_hint(str(given), choices)
+        return saying("{key} cannot be {value}.", key=key, value=_value(given)), nearest_hint(str(given), choices)
     if kind in _WANTED:
-        return f"{key} is {_value(given)}.", _WANTED[kind].format(key=key)
+        return _is(key, given), saying(_WANTED[kind], key=key)
     if kind in _BOUNDS:
-        return f"{key} is {_value(given)}.", _BOUNDS[kind].format(bound=next(iter(context.values()), ""))
-    return f"{key} is {_value(given)}.", f"{details['msg']}."
+        return _is(key, given), saying(_BOUNDS[kind], bound=next(iter(context.values()), ""))
+    return _is(key, given), f"{details['msg']}."
+
+
+def _is(key: str, given: object) -> str:
+    return saying("{key} is {value}.", key=key, value=_value(given))
 
 
 _WANTED = {
-    "string_type": 'Write a text in quotes: {key} = "...".',
-    "int_type": "Write a whole number, without quotes.",
-    "is_instance_of": "Write a plain number, without quotes.",
-    "decimal_type": "Write a plain number, without quotes.",
-    "finite_number": "Write a plain number.",
-    "bool_type": "Write true or false.",
-    "date_type": "Write a day without quotes: {key} = 2026-03-31.",
-    "list_type": "Write a list in square brackets: {key} = [...].",
-    "dict_type": "Write a table in curly brackets: {key} = {{ ... }}.",
-    "model_type": "Write a table with its keys here.",
+    "string_type": later('Write a text in quotes: {key} = "...".'),
+    "int_type": later("Write a whole number, without quotes."),
+    "is_instance_of": later("Write a plain number, without quotes."),
+    "decimal_type": later("Write a plain number, without quotes."),
+    "finite_number": later("Write a plain number."),
+    "bool_type": later("Write true or false."),
+    "date_type": later("Write a day without quotes: {key} = 2026-03-31."),
+    "list_type": later("Write a list in square brackets: {key} = [...]."),
+    "dict_type": later("Write a table in curly brackets: {key} = {{ ... }}."),
+    "model_type": later("Write a table with its keys here."),
 }
 _BOUNDS = {
-    "greater_than": "Write more than {bound}.",
-    "greater_than_equal": "Write {bound} or more.",
-    "less_than": "Write less than {bound}.",
-    "less_than_equal": "Write {bound} at most.",
-    "string_too_long": "Write at most {bound} characters.",
-    "string_too_short": "Write something there.",
-    "too_long": "There is too much of it.",
-    "too_short": "Write at least one.",
+    "greater_than": later("Write more than {bound}."),
+    "greater_than_equal": later("Write {bound} or more."),
+    "less_than": later("Write less than {bound}."),
+    "less_than_equal": later("Write {bound} at most."),
+    "string_too_long": later("Write at most {bound} characters."),
+    "string_too_short": later("Write something there."),
+    "too_long": later("There is too much of it."),
+    "too_short": later("Write at least one."),
 }
 
 
@@ -156,11 +177,11 @@ def _value(given: object) -> str:
     if isinstance(given, str):
         return shown(given, 40)
     if isinstance(given, int) and abs(given) >= 10**20:
-        return "a number that is too long"
+        return saying("a number that is too long")
     if isinstance(given, (list, tuple)):
-        return "a list"
+        return saying("a list")
     if isinstance(given, Mapping):
-        return "a table"
+        return saying("a table")
     return shown(str(given), 40)
 
 

@@ -13,6 +13,7 @@ from fleetcare.bayplan.orders import Order
 from fleetcare.bayplan.problem import SetUp
 from fleetcare.bayplan.workshop import Figure, OpenHours, WorkshopPrices
 from fleetcare.errors import BadFile, BadInput, Fault, shown
+from fleetcare.language import saying
 from fleetcare.settings.days_off import DaysOff
 from fleetcare.settings.reading_files import text_of
 from fleetcare.settings.toml_text import TomlText
@@ -84,7 +85,7 @@ def load_workshop(shipped: Path, own: Path | None = None) -> Workshop:
                 _take_figure(document, key, table, profile, values, figures)
     missing = [key for key in _KEYS if key not in values]
     if missing:
-        raise _fault(documents[0], 0, f"The figure {missing[0]} is missing.", "Add its table.")
+        raise _fault(documents[0], 0, saying("The figure {missing} is missing.", missing=missing[0]), "Add its table.")
     try:
         prices = WorkshopPrices(**values, setups=tuple(setups.values()), orders=tuple(orders.values()))
     except BadInput as bad:
@@ -100,7 +101,7 @@ def _profile(document: TomlText, before: str) -> str:
         raise _fault(
             document,
             document.line("profile"),
-            f"The profile is {shown(str(given))}.",
+            saying("The profile is {given}.", given=shown(str(given))),
             'Write "household" or "small_shop".',
         )
     return str(given)
@@ -110,12 +111,24 @@ def _take_figure(
     document: TomlText, key: str, table: Any, profile: str, values: dict[str, Any], figures: dict[str, Figure]
 ) -> None:
     if key not in _KEYS:
-        raise _fault(document, document.line(key), f"There is no figure called {shown(key)}.", "Take it out.")
+        raise _fault(
+            document, document.line(key), saying("There is no figure called {key}.", key=shown(key)), "Take it out."
+        )
     if not isinstance(table, dict):
-        raise _fault(document, document.line(key), f"{key} is no table.", f"Write [{key}] and under it value = 1.")
+        raise _fault(
+            document,
+            document.line(key),
+            saying("{key} is no table.", key=key),
+            saying("Write [{key}] and under it value = 1.", key=key),
+        )
     for name in table:
         if name not in _OF_FIGURE:
-            raise _fault(document, document.line(key, name), f"There is no key called {shown(name)}.", "Take it out.")
+            raise _fault(
+                document,
+                document.line(key, name),
+                saying("There is no key called {name}.", name=shown(name)),
+                "Take it out.",
+            )
     for name in ("value", "small_shop"):
         if name in table and (name == "value" or profile == "small_shop"):
             values[key] = _number(document, (key, name), table[name], key)
@@ -165,7 +178,9 @@ def _skills(document: TomlText, table: Any) -> dict[str, tuple[str, ...]]:
     for key, given in table.items():
         if not isinstance(given, list) or not all(isinstance(each, str) and each.strip() for each in given):
             at = document.line("skills", key)
-            raise _fault(document, at, f"The skills of {shown(key)} are no list of words.", 'Write ["brakes"].')
+            raise _fault(
+                document, at, saying("The skills of {key} are no list of words.", key=shown(key)), 'Write ["brakes"].'
+            )
     return {key: tuple(dict.fromkeys(each.strip() for each in given)) for key, given in table.items()}
 
 
@@ -213,23 +228,43 @@ def _hours(document: TomlText, tables: Any, unusual_per_hour: int) -> tuple[Open
 def _minute(document: TomlText, line: int, given: Any) -> int:
     found = _TIME.fullmatch(str(given))
     if found is None:
-        raise _fault(document, line, f"{shown(str(given))} is no time of day.", 'Write it as "09:00", of 24 hours.')
+        raise _fault(
+            document,
+            line,
+            saying("{given} is no time of day.", given=shown(str(given))),
+            'Write it as "09:00", of 24 hours.',
+        )
     return int(found[1]) * 60 + int(found[2])
 
 
 def _number(document: TomlText, path: tuple[str | int, ...], given: Any, key: str) -> float:
     """A count as it stands, a share as it stands, money as cents."""
     if isinstance(given, bool) or not isinstance(given, (int, Decimal)):
-        raise _fault(document, document.line(*path), f"{path[0]} is {shown(str(given))}.", "Write a number.")
+        raise _fault(
+            document,
+            document.line(*path),
+            saying("{path} is {given}.", path=path[0], given=shown(str(given))),
+            "Write a number.",
+        )
     exact = Decimal(given)
     if not exact.is_finite() or abs(exact) > 10**9:
-        raise _fault(document, document.line(*path), f"{path[0]} is {shown(str(given))}.", "Write a smaller number.")
+        raise _fault(
+            document,
+            document.line(*path),
+            saying("{path} is {given}.", path=path[0], given=shown(str(given))),
+            "Write a smaller number.",
+        )
     if key in _SHARES:
         return float(exact)
     whole = exact if key in _COUNTS else exact * 100
     if whole != whole.to_integral_value():
-        what = "a whole number" if key in _COUNTS else "whole cents"
-        raise _fault(document, document.line(*path), f"{path[0]} is {shown(str(given))}.", f"Write {what}.")
+        what = saying("a whole number") if key in _COUNTS else saying("whole cents")
+        raise _fault(
+            document,
+            document.line(*path),
+            saying("{path} is {given}.", path=path[0], given=shown(str(given))),
+            saying("Write {what}.", what=what),
+        )
     return int(whole)
 
 

@@ -20,6 +20,7 @@ from pathlib import Path, PurePosixPath
 
 from fleetcare import __version__
 from fleetcare.errors import BadInput, StoreFull, StoreTrouble, shown
+from fleetcare.language import saying
 from fleetcare.store.photo_folder import FOLDER as PHOTOS
 from fleetcare.store.sql_store import SqlStore
 from fleetcare.store.whole_copy import is_of_newer_program, revision_of, row_counts
@@ -60,7 +61,10 @@ def make_backup(
     there already, StoreTrouble or StoreFull if it cannot be written.
     """
     if path.exists():
-        raise BadInput(f"{path} is there already; nothing was written.", remedy="Name a file that is not there yet.")
+        raise BadInput(
+            saying("{path} is there already; nothing was written.", path=path),
+            remedy="Name a file that is not there yet.",
+        )
     with _told(path), _beside(path) as folder:
         copy = folder / DATABASE
         # The database first: a photo is kept before the row that names it, so none can be missing afterwards.
@@ -103,12 +107,14 @@ def unpack(path: Path, folder: Path, *, progress: Progress) -> Contents:
                 _take(file, path, piece, folder)
             progress("files", len(told["files"]), len(told["files"]))
     except FileNotFoundError:
-        raise BadInput(f"There is no file {path}.", remedy="Look where the backups lie.") from None
+        raise BadInput(saying("There is no file {path}.", path=path), remedy="Look where the backups lie.") from None
     except (zipfile.BadZipFile, EOFError, NotImplementedError, RuntimeError) as trouble:
         raise _not_whole(path, "it is no whole zip file") from trouble
     copy = folder / DATABASE
     if is_of_newer_program(revision_of(copy)):
-        what = f"{path.name} was made by fleetcare {told['fleetcare']}, which is newer than this one."
+        what = saying(
+            "{name} was made by fleetcare {told}, which is newer than this one.", name=path.name, told=told["fleetcare"]
+        )
         raise BadInput(what, remedy="Install that version or a later one; nothing was changed.")
     if row_counts(copy) != told["rows"]:
         raise _not_whole(path, "its database does not hold the rows it should")
@@ -120,7 +126,9 @@ def _contents(file: zipfile.ZipFile, path: Path) -> dict:  # type: ignore[type-a
     try:
         info = file.getinfo(CONTENTS)
     except KeyError:
-        raise BadInput(f"{path.name} is no backup of a garage.", remedy="Name a file of fleetcare backup.") from None
+        raise BadInput(
+            saying("{name} is no backup of a garage.", name=path.name), remedy="Name a file of fleetcare backup."
+        ) from None
     if info.file_size > _MOST_LIST_BYTES:
         raise _not_whole(path, "its list of contents is too long")
     try:
@@ -130,7 +138,10 @@ def _contents(file: zipfile.ZipFile, path: Path) -> dict:  # type: ignore[type-a
     except (ValueError, KeyError, TypeError) as trouble:
         raise _not_whole(path, "its list of contents cannot be read") from trouble
     if form != FORM:
-        raise BadInput(f"{path.name} was made by a newer fleetcare.", remedy="Install that version or a later one.")
+        raise BadInput(
+            saying("{name} was made by a newer fleetcare.", name=path.name),
+            remedy="Install that version or a later one.",
+        )
     if any(name.is_absolute() or ".." in name.parts for name in names) or PurePosixPath(DATABASE) not in names:
         raise _not_whole(path, "its list of contents names files that cannot be")
     return told  # type: ignore[no-any-return]
@@ -229,4 +240,4 @@ def _for_owner(path: str, flags: int) -> int:
 
 def _not_whole(path: Path, why: str) -> BadInput:
     remedy = "Take another backup; nothing was changed."
-    return BadInput(f"{shown(path.name, 60)} is not whole: {why}.", remedy=remedy)
+    return BadInput(saying("{name} is not whole: {why}.", name=shown(path.name, 60), why=why), remedy=remedy)

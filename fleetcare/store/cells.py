@@ -11,6 +11,7 @@ from typing import Any
 
 from fleetcare.errors import BadInput
 from fleetcare.fleet.duty import DutySplit
+from fleetcare.language import saying
 from fleetcare.store.gate import gated, gated_figure
 from fleetcare.store.tables import MOST_TENTHS
 
@@ -45,7 +46,9 @@ def tenths(value: Decimal) -> int:
         raise BadInput("No dial shows that.", remedy="Type what the dial shows, digits only.", field="value")
     whole = int(value * 10)
     if Decimal(whole) / 10 != value:
-        raise BadInput(f"{value} has more than one decimal.", remedy="Leave out what stands after the tenths.")
+        raise BadInput(
+            saying("{value} has more than one decimal.", value=value), remedy="Leave out what stands after the tenths."
+        )
     return whole
 
 

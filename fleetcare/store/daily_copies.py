@@ -8,6 +8,7 @@ from datetime import date
 from pathlib import Path
 
 from fleetcare.errors import StoreTrouble
+from fleetcare.language import saying
 
 _NAME = re.compile(r"garage-\d{4}-\d{2}-\d{2}\.zip")
 
@@ -34,5 +35,7 @@ def keep_daily_copy(folder: Path, today: date, make: Callable[[Path], object], *
         for old in copies_in(folder)[:-kept]:
             old.unlink()
     except OSError as trouble:
-        raise StoreTrouble(f"{folder} cannot be written to: {trouble.strerror or trouble}.") from trouble
+        raise StoreTrouble(
+            saying("{folder} cannot be written to: {why}.", folder=folder, why=trouble.strerror or trouble)
+        ) from trouble
     return True

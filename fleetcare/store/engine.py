@@ -21,6 +21,7 @@ from sqlalchemy.exc import SQLAlchemyError
 
 from fleetcare.clock import monotonic_s
 from fleetcare.errors import BadSettings, StoreDamaged, StoreTrouble
+from fleetcare.language import saying
 from fleetcare.store.migrating import is_up_to_date, migrate
 from fleetcare.store.troubles import DAMAGED, troubles
 
@@ -145,7 +146,9 @@ def _sqlite(address: sa.URL, busy_timeout_s: float) -> sa.Engine:
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise StoreTrouble(f"The folder {path.parent} cannot be made: {error.strerror}.") from error
+        raise StoreTrouble(
+            saying("The folder {parent} cannot be made: {strerror}.", parent=path.parent, strerror=error.strerror)
+        ) from error
     with troubles():
         _look_it_over(path, busy_timeout_s)
     engine = sa.create_engine(address, isolation_level="AUTOCOMMIT", connect_args={"timeout": busy_timeout_s}, **POOLED)
@@ -185,7 +188,7 @@ def _to_wal(raw: sqlite3.Connection, busy_timeout_s: float) -> str:
 def _postgresql(address: sa.URL, busy_timeout_s: float) -> sa.Engine:
     if address.get_backend_name() != "postgresql":
         raise BadSettings(
-            f"{address.get_backend_name()} is no database for a garage.",
+            saying("{kind} is no database for a garage.", kind=address.get_backend_name()),
             remedy="Write sqlite:///PATH or postgresql://…",
         )
     return sa.create_engine(
@@ -203,7 +206,7 @@ def _look_it_over(path: Path, busy_timeout_s: float) -> None:
     write-ahead log into the file when it is closed, and would so write over a damaged one.
     """
     if path.is_dir():
-        raise StoreTrouble(f"{path} is a folder. Name a file in it as the database.")
+        raise StoreTrouble(saying("{path} is a folder. Name a file in it as the database.", path=path))
     waiting = path.with_name(path.name + "-wal")
     with suppress(FileNotFoundError):
         if path.stat().st_size == 0:

@@ -17,6 +17,7 @@ from pathlib import Path
 from sqlalchemy.engine import make_url
 
 from fleetcare.errors import Clash, StoreTrouble
+from fleetcare.language import saying
 from fleetcare.store.backup_file import DATABASE, Contents, Progress, unpack
 from fleetcare.store.engine import prepare_sqlite
 from fleetcare.store.sql_store import SqlStore, open_store
@@ -45,8 +46,11 @@ def put_back(
     target = Path(address.database or "") if address.get_backend_name() == "sqlite" else None
     if target is not None and _holds(target) and not over:
         raise Clash(
-            f"There is a garage in {home} already; nothing was changed. Name another folder with --home, "
-            "or replace it with --over: it is kept beside the new one."
+            saying(
+                "There is a garage in {home} already; nothing was changed. Name another folder with "
+                "--home, or replace it with --over: it is kept beside the new one.",
+                home=home,
+            )
         )
     try:
         home.mkdir(mode=0o700, parents=True, exist_ok=True)
@@ -63,7 +67,9 @@ def put_back(
                 kept = _move_files(contents, folder, home, now)
                 kept += _replace_database(folder / DATABASE, target, now)
     except OSError as trouble:
-        raise StoreTrouble(f"{home} cannot be written to: {trouble.strerror or trouble}.") from trouble
+        raise StoreTrouble(
+            saying("{home} cannot be written to: {why}.", home=home, why=trouble.strerror or trouble)
+        ) from trouble
     return contents, kept
 
 

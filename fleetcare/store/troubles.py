@@ -9,10 +9,11 @@ from contextlib import contextmanager
 from sqlalchemy import exc
 
 from fleetcare.errors import BadInput, Clash, FleetcareError, StoreBusy, StoreDamaged, StoreFull, StoreTrouble
+from fleetcare.language import saying
 
-AGAIN = "Try again in a moment."
+AGAIN = saying("Try again in a moment.")
 DAMAGED = "The database is damaged; nothing was changed. Bring back the latest whole copy of it."
-_BUSY = f"Another program holds the database; nothing was changed. {AGAIN}"
+_BUSY = saying("Another program holds the database; nothing was changed. {again}", again=AGAIN)
 _FULL = "There is no room left on the disk; nothing was changed. Make room and try again."
 _READ_ONLY = "The database cannot be written. See to the rights of its file and folder."
 _NOT_OPENED = "The database cannot be opened. See to the path and the rights of its folder."
@@ -33,7 +34,9 @@ def troubles() -> Iterator[None]:
     except (exc.DBAPIError, sqlite3.Error) as error:
         raise as_trouble(error) from error
     except exc.TimeoutError as error:
-        raise StoreBusy(f"Too many want the database at once; nothing was changed. {AGAIN}") from error
+        raise StoreBusy(
+            saying("Too many want the database at once; nothing was changed. {again}", again=AGAIN)
+        ) from error
     except UnicodeEncodeError as error:
         raise BadInput("That text holds signs that cannot be kept.", remedy="Type it anew.") from error
     except OverflowError as error:
@@ -48,7 +51,9 @@ def as_trouble(error: Exception) -> FleetcareError:
         found = _from_sqlite(getattr(inner, "sqlite_errorcode", 0) or 0)
     else:
         found = _from_postgresql(getattr(inner, "sqlstate", None) or "", kind)
-    return found or StoreTrouble(f"The database did not do its part ({kind}); nothing was changed. {AGAIN}")
+    return found or StoreTrouble(
+        saying("The database did not do its part ({kind}); nothing was changed. {again}", kind=kind, again=AGAIN)
+    )
 
 
 def _from_sqlite(code: int) -> FleetcareError | None:

@@ -14,6 +14,7 @@ import sqlalchemy as sa
 
 from fleetcare.clock import monotonic_s
 from fleetcare.errors import StoreBusy, StoreDamaged, StoreTrouble
+from fleetcare.language import saying
 from fleetcare.store.engine import connect, reading, writing
 from fleetcare.store.migrating import newest_revision, stored_revision
 from fleetcare.store.troubles import DAMAGED, troubles
@@ -33,7 +34,7 @@ def copy_out(engine: sa.Engine, path: Path, *, progress: Progress = lambda done,
     StoreTrouble if the file cannot be written.
     """
     if path.exists():
-        raise StoreTrouble(f"{path} is there already; nothing was written. Name a file that is not.")
+        raise StoreTrouble(saying("{path} is there already; nothing was written. Name a file that is not.", path=path))
     if engine.dialect.name == "sqlite":
         _copy_pages(engine, path, progress)
     else:
@@ -57,8 +58,10 @@ def copy_in(path: Path, engine: sa.Engine, *, progress: Progress = lambda done, 
             held = [table.name for table in _tables(target) if _count(target, table)]
             if held:
                 raise StoreTrouble(
-                    f"The database holds something already ({', '.join(held[:3])}); nothing was changed. "
-                    "Name an empty one."
+                    saying(
+                        "The database holds something already ({held}); nothing was changed. Name an empty one.",
+                        held=", ".join(held[:3]),
+                    )
                 )
             _copy_rows(source, target, progress)
     finally:

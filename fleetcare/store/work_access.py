@@ -11,6 +11,7 @@ from sqlmodel import SQLModel
 from fleetcare.errors import BadInput, NotFound
 from fleetcare.fleet.booking import UseEvent
 from fleetcare.fleet.sought import SoughtKind
+from fleetcare.language import saying
 from fleetcare.store import translate_work, work_rows
 from fleetcare.store.gate import gated
 from fleetcare.store.row_reads import RowReads
@@ -135,7 +136,11 @@ class WorkWrites(SoughtWrites, WorkReads):
         """New; a second one to the same place on the same day is refused."""
         self._vehicles_are_there({move.from_mark, move.to_mark})
         if not self._add_new(work_rows.MOVE, [translate_work.move_columns(move)]):
-            raise BadInput(f"Something was fitted there on {move.on} already.", remedy="Give another day.", field="on")
+            raise BadInput(
+                saying("Something was fitted there on {on} already.", on=move.on),
+                remedy="Give another day.",
+                field="on",
+            )
         self._inputs_are_old({move.from_mark, move.to_mark})
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, fields
 from typing import Any
 
 from fleetcare.errors import BadSettings
+from fleetcare.language import saying
 
 SHIPPED_SEASON = (0.884, 0.906, 1.002, 1.030, 1.022, 1.059, 1.057, 1.045, 0.997, 1.015, 0.996, 0.984)
 """Distance per day by month over the mean. Source: FHWA Traffic Volume Trends 2004, all systems, per day."""
@@ -114,9 +115,9 @@ class Priors:
             rows = value.items() if isinstance(value, Mapping) else ((name, value),)
             for key, figure in rows:
                 if key not in known:
-                    raise BadSettings(f"The forecast has no number called {key}.", field=str(key))
+                    raise BadSettings(saying("The forecast has no number called {key}.", key=key), field=str(key))
                 if key in given:
-                    raise BadSettings(f"The forecast number {key} is given twice.", field=str(key))
+                    raise BadSettings(saying("The forecast number {key} is given twice.", key=key), field=str(key))
                 given[key] = tuple(figure) if key == "season" and isinstance(figure, list) else figure
         try:
             return cls(**given)
@@ -169,10 +170,10 @@ def validate(priors: Priors) -> None:
     """Raises BadSettings, naming the first number that cannot be."""
     for name in _POSITIVE:
         if not 0 < getattr(priors, name) < float("inf"):
-            raise BadSettings(f"The forecast number {name} must be more than nothing.", field=name)
+            raise BadSettings(saying("The forecast number {name} must be more than nothing.", name=name), field=name)
     for name in ("q", "give_share", "severe_share"):
         if not 0 <= getattr(priors, name) < float("inf"):
-            raise BadSettings(f"The forecast number {name} must not be negative.", field=name)
+            raise BadSettings(saying("The forecast number {name} must not be negative.", name=name), field=name)
     if not -20 < priors.m0 < 20:
         raise BadSettings(
             "The forecast number m0 is the logarithm of km per day; give it between -20 and 20.", field="m0"

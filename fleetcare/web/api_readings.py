@@ -22,6 +22,7 @@ from fleetcare.fleet.naming import vehicle_called
 from fleetcare.intake.dates import parse_day
 from fleetcare.intake.numbers import parse_amount, parse_dial
 from fleetcare.intake.splits import parse_split
+from fleetcare.language import saying
 from fleetcare.meter.reading import Door, ReadingState
 from fleetcare.page.as_data import line_data, reading_data
 from fleetcare.quantities import MeterUnit
@@ -106,7 +107,7 @@ def routes(parts: Parts) -> APIRouter:
             vehicle = vehicle_called(view.vehicles(), body.vehicle)
             garage, readings = garage_of(view), view.readings((vehicle.mark,))
         if not caller.may_enter(vehicle, garage):
-            raise NotAllowed(f"Readings of {vehicle.name} are settled by its people.")
+            raise NotAllowed(saying("Readings of {name} are settled by its people.", name=vehicle.name))
         meant, meant_unit = (None, None) if body.meant is None else _dialled(body.meant, None)
         held = held_reading(readings, _figure(body.value), parse_day(body.on, field="on"))
         came = settle_held(
@@ -159,7 +160,7 @@ def _given(parts: Parts, caller: Caller, body: ReadingIn) -> Given:
     with parts.store.read() as view:
         vehicle, garage = vehicle_called(view.vehicles(), body.vehicle), garage_of(view)
     if not caller.may_enter(vehicle, garage):
-        raise NotAllowed(f"Readings of {vehicle.name} are entered by its people.")
+        raise NotAllowed(saying("Readings of {name} are entered by its people.", name=vehicle.name))
     value, unit = _dialled(body.value, _one_of(MeterUnit, body.unit, "unit"))
     return Given(
         vehicle=vehicle.mark,
@@ -228,11 +229,15 @@ def _figure(value: str | int | float) -> Decimal:
         return parse_amount(value)
     if isinstance(value, float):
         if not isfinite(value):
-            raise BadInput(f"That is not a number: {shown(str(value))}.", remedy="Digits only, please.", field="value")
+            raise BadInput(
+                saying("That is not a number: {value}.", value=shown(str(value))),
+                remedy="Digits only, please.",
+                field="value",
+            )
         written = f"{Decimal(repr(value)):f}"
         if len(written.partition(".")[2]) > 1:
             raise BadInput(
-                f"{shown(str(value))} has more than one digit after the point.",
+                saying("{value} has more than one digit after the point.", value=shown(str(value))),
                 remedy="A dial shows tenths at most; write whole figures as 84210.",
                 field="value",
             )
@@ -247,4 +252,4 @@ def _one_of(kind: type[E], text: str | None, field: str) -> E | None:
         if member.value == text:
             found: E = member
             return found
-    raise BadInput(f"{field} is one of {', '.join(m.value for m in kind)}.", field=field)  # type: ignore[attr-defined]
+    raise BadInput(saying("{field} is one of {kind}.", field=field, kind=", ".join(m.value for m in kind)), field=field)  # type: ignore[attr-defined]

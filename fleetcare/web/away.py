@@ -166,7 +166,7 @@ def _spell(parts: Parts, request: Request, form: FormData, mark: str) -> Respons
             )
     except (BadInput, Clash, NotFound) as trouble:
         typed = {each: text_of(form, each)[:_LONGEST] for each in _SPELL}
-        tried = TriedSpell(key, str(trouble), typed, marks)
+        tried = TriedSpell(key, trouble.words(), typed, marks)
         return _page(parts, request, person, mark, tried=tried, status=_status(trouble))
     return back_to(f"{vehicle_url(mark)}/away", now)
 
@@ -207,7 +207,7 @@ def _event(parts: Parts, request: Request, form: FormData, mark: str) -> Respons
         else:
             note_event(parts.store, parts.rules, event, now=now, who=person.key, base_url=base_url)
     except (BadInput, Clash, NotFound) as trouble:
-        typed = {**{each: text_of(form, each)[:_LONGEST] for each in _EVENT}, "problem": str(trouble)}
+        typed = {**{each: text_of(form, each)[:_LONGEST] for each in _EVENT}, "problem": trouble.words()}
         return _page(parts, request, person, mark, event_tried=typed, status=_status(trouble))
     return back_to(f"{vehicle_url(mark)}/away", now)
 

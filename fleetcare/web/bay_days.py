@@ -212,7 +212,7 @@ def _put_down(parts: Parts, request: Request, person: Person, form: FormData) ->
         )
     except (BadInput, Clash, NotFound) as trouble:
         field = _field_of(trouble)
-        tried = TriedVisit(NEW_ANCHOR, str(trouble), field, {each: again(form, each) for each in _TYPED}, services)
+        tried = TriedVisit(NEW_ANCHOR, trouble.words(), field, {each: again(form, each) for each in _TYPED}, services)
         return _page(parts, person, seal_of(request), chosen=mark, tried=tried, status=_status(trouble))
     return _back(planned.visit.mark, planned.visit.number)
 
@@ -233,7 +233,7 @@ def _move(parts: Parts, request: Request, person: Person, form: FormData, mark: 
         )
     except (BadInput, Clash) as trouble:
         typed = {each: again(form, each) for each in (DAY_FIELD, TIME_FIELD)}
-        tried = TriedVisit(visit_anchor(mark, visit_number(number)), str(trouble), _field_of(trouble), typed)
+        tried = TriedVisit(visit_anchor(mark, visit_number(number)), trouble.words(), _field_of(trouble), typed)
         return _page(parts, person, seal_of(request), tried=tried, status=_status(trouble))
     return _back(moved.visit.mark, moved.visit.number)
 

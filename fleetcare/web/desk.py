@@ -16,6 +16,7 @@ from fleetcare.fleet.access import Purpose
 from fleetcare.fleet.naming import may_enter
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Meter, Vehicle
+from fleetcare.language import saying
 from fleetcare.page.cards.frame import SEAL_FIELD
 from fleetcare.web.form_seal import seal_of
 from fleetcare.web.who import reader_of, speak_with
@@ -95,7 +96,9 @@ def desk_of_person(parts: Parts, request: Request, mark: str) -> Desk:
         raise NotFound("vehicle", mark)
     vehicle = ahead.outlooks[0].vehicle
     if not may_enter(person, vehicle, ahead.garage):
-        raise NotAllowed(f"Readings of {vehicle.name} are entered by its people. Its keeper can let you in.")
+        raise NotAllowed(
+            saying("Readings of {name} are entered by its people. Its keeper can let you in.", name=vehicle.name)
+        )
     return Desk(
         garage=ahead.garage,
         vehicle=vehicle,
@@ -120,5 +123,5 @@ def _meter(vehicle: Vehicle, key: str) -> Meter:
     usual = vehicle.odometer or vehicle.hour_meter
     found = next((m for m in vehicle.meters if m.key == key), None) if key else usual
     if found is None:
-        raise NotFound(f"meter on {vehicle.name}", key or "odometer", [m.key for m in vehicle.meters])
+        raise NotFound(saying("meter on {name}", name=vehicle.name), key or "odometer", [m.key for m in vehicle.meters])
     return found

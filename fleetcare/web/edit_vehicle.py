@@ -145,7 +145,7 @@ def told(parts: Parts, request: Request, mark: str, form: FormData, step: Show, 
         return step(at, typed)
     except (BadInput, Clash) as trouble:
         field = trouble.field if isinstance(trouble, BadInput) else ""
-        page = again(at, replace(typed, problem=str(trouble), problem_field=field))
+        page = again(at, replace(typed, problem=trouble.words(), problem_field=field))
         page.status_code = status_of(trouble)
         return page
 
@@ -218,7 +218,7 @@ def _edited(at: At, typed: Typed) -> Response:
     said = [tr("Nothing was changed; it stood here so before.")] if not changed else []
     if any(each.field == "vin" for each in edited.changed):
         doubts = vin_doubts(edited.vehicle.vin)[:2]
-        said += [tr("Its VIN is kept as you gave it. {doubt}", doubt=doubt) for doubt in doubts]
+        said += [tr("Its VIN is kept as you gave it. {doubt}", doubt=tr(doubt)) for doubt in doubts]
     lines = dates_of(edited.settled)
     if changed and not lines:
         said.append(tr("No date moved."))

@@ -101,6 +101,6 @@ def _answer(parts: Parts, request: Request, form: FormData, key: str) -> Respons
             base_url=parts.base_url,
         )
     except (BadInput, Clash, NotFound) as trouble:
-        tried = TriedAnswer(key, str(trouble), note[:_LONGEST], by[:10])
+        tried = TriedAnswer(key, trouble.words(), note[:_LONGEST], by[:10])
         return _page(parts, request, person, tried=tried, status=status_of(trouble))
     return back_to(FINDINGS_URL, now)

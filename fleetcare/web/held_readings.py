@@ -15,6 +15,7 @@ from fleetcare.errors import BadInput, NotAllowed, NotFound
 from fleetcare.fleet.naming import may_enter
 from fleetcare.fleet.people import Person
 from fleetcare.intake.numbers import parse_dial
+from fleetcare.language import saying
 from fleetcare.meter.reading import ReadingState
 from fleetcare.page.cards.frame import COME_IN_URL
 from fleetcare.page.cards.held import (
@@ -88,7 +89,7 @@ def _settle(parts: Parts, request: Request, form: FormData, number: str) -> Resp
     if not found or reading is None:
         raise NotFound("reading", number)
     if not may_enter(person, found[0], garage):
-        raise NotAllowed(f"Readings of {found[0].name} are settled by its people.")
+        raise NotAllowed(saying("Readings of {name} are settled by its people.", name=found[0].name))
     if reading.state is not ReadingState.HELD:
         # Sent twice, or somebody else was quicker: what became of it is said, and nothing is changed.
         return RedirectResponse(f"{HELD_URL}?settled={number}", status_code=303)
@@ -109,7 +110,7 @@ def _settle(parts: Parts, request: Request, form: FormData, number: str) -> Resp
             meant_unit=unit,
         )
     except BadInput as trouble:
-        tried = TriedHeld(number, again(form, MEANT_FIELD), str(trouble))
+        tried = TriedHeld(number, again(form, MEANT_FIELD), trouble.words())
         return _page(parts, person, seal_of(request), tried=tried, status=422)
     return RedirectResponse(f"{HELD_URL}?settled={number}", status_code=303)
 

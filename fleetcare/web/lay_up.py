@@ -18,6 +18,7 @@ from fleetcare.fleet.naming import vehicle_called
 from fleetcare.fleet.people import Person
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.intake.dates import parse_day
+from fleetcare.language import saying
 from fleetcare.page.cards.frame import vehicle_url
 from fleetcare.page.cards.laid_up import FIRST_FIELD, LAID_UP_ANCHOR, LAST_FIELD, OUT_FIELD, Tried
 from fleetcare.web.form_seal import refuse_unsealed, seal_of
@@ -57,7 +58,7 @@ def _told(parts: Parts, request: Request, mark: str, step: Step, form: FormData)
     with parts.store.read() as view:
         garage, vehicle = garage_of(view), vehicle_called(view.vehicles(), mark)
     if not may_lay_up(person, vehicle, garage):
-        raise NotAllowed(f"When {vehicle.name} stands is said by its keeper.")
+        raise NotAllowed(saying("When {name} stands is said by its keeper.", name=vehicle.name))
     try:
         step(parts, vehicle, person, form)
     except BadInput as trouble:
@@ -66,7 +67,7 @@ def _told(parts: Parts, request: Request, mark: str, step: Step, form: FormData)
             first=again(form, FIRST_FIELD),
             last=again(form, LAST_FIELD),
             out=again(form, OUT_FIELD),
-            problem=str(trouble),
+            problem=trouble.words(),
             problem_field=field,
         )
         return vehicle_page(parts, person, vehicle.mark, tried=tried, seal=seal_of(request))

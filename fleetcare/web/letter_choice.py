@@ -96,7 +96,7 @@ def _choose(parts: Parts, request: Request, form: FormData) -> Response:
         choose_letters(parts.store, person.key, choice, now=parts.clock.now(), who=person.key)
     except BadInput as trouble:
         typed = {field: again(form, field) for field in _FIELDS}
-        return _page(parts, person, seal_of(request), typed=typed, problem=str(trouble))
+        return _page(parts, person, seal_of(request), typed=typed, problem=trouble.words())
     return RedirectResponse(f"{LETTERS_URL}?saved=1", status_code=303)
 
 

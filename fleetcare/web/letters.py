@@ -10,10 +10,11 @@ from fleetcare.actions.write_letters import stop_letters
 from fleetcare.assemble import Parts
 from fleetcare.errors import NotAllowed
 from fleetcare.fleet.access import Purpose
+from fleetcare.language import later
 from fleetcare.page.cards.stop_letters import stop_letters_card
 from fleetcare.web.messages import here, told_page
 
-STOPPED = (
+STOPPED = later(
     "The garage letter, the reading requests and word of what is past late or was found do not come any more. "
     "Who keeps the list can start them again."
 )
@@ -36,6 +37,6 @@ def routes(parts: Parts) -> APIRouter:
         # No cookie and no origin are looked at: mail programs send this by themselves, with nothing but the key.
         if not stop_letters(parts.store, key, now=parts.clock.now()):
             raise NotAllowed(LINK_OVER)
-        return HTMLResponse(told_page(parts, "No more letters", STOPPED))
+        return HTMLResponse(told_page(parts, later("No more letters"), STOPPED))
 
     return router

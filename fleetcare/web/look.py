@@ -81,7 +81,7 @@ def _choose(parts: Parts, request: Request, form: FormData) -> Response:
         look = _look(unit, light, is_known=person is not None)
     except BadInput as trouble:
         typed = {field: again(form, field) for field in (UNIT_FIELD, LIGHT_FIELD)}
-        return _page(parts, request, person, typed=typed, problem=str(trouble))
+        return _page(parts, request, person, typed=typed, problem=trouble.words())
     if person is not None:
         now = parts.clock.now()
         choose_look(parts.store, parts.rules, person.key, look, now=now, who=person.key, base_url=parts.base_url)

@@ -10,6 +10,7 @@ from fleetcare.actions.links import LINK_OVER
 from fleetcare.assemble import Parts
 from fleetcare.errors import StoreTrouble
 from fleetcare.fleet.people import Garage
+from fleetcare.language import tr
 from fleetcare.page.cards.frame import ROAD_URL, Link
 from fleetcare.page.cards.message import busy_card, not_found_card, told_card, trouble_card
 from fleetcare.quantities import DistanceUnit
@@ -41,9 +42,9 @@ def trouble_page(parts: Parts, status: int, sentence: str, *, mark: str = "", po
                 told_card(
                     garage=garage,
                     today=today,
-                    heading="This link is over" if sentence == LINK_OVER else "There is no such thing",
-                    told=sentence,
-                    link=None if sentence == LINK_OVER else Link("Road ahead", ROAD_URL),
+                    heading=tr("This link is over") if sentence == LINK_OVER else tr("There is no such thing"),
+                    told=tr(sentence),
+                    link=None if sentence == LINK_OVER else Link(tr("Road ahead"), ROAD_URL),
                 )
             )
         return parts.pages.message(not_found_card(garage=garage, today=today))
@@ -52,14 +53,14 @@ def trouble_page(parts: Parts, status: int, sentence: str, *, mark: str = "", po
     if status >= 500:
         card = trouble_card(garage=garage, today=today, mark=mark, reading_is_lost=posted, list_keeper_name=keeper)
         return parts.pages.message(card)
-    heading = "That page is not open to you" if status == 403 else "That did not work"
-    return parts.pages.message(told_card(garage=garage, today=today, heading=heading, told=sentence))
+    heading = tr("That page is not open to you") if status == 403 else tr("That did not work")
+    return parts.pages.message(told_card(garage=garage, today=today, heading=heading, told=tr(sentence)))
 
 
 def told_page(parts: Parts, heading: str, told: str) -> str:
-    """A page that says what was done."""
+    """A page that says what was done, in the language in force."""
     garage, today = here(parts)
-    return parts.pages.message(told_card(garage=garage, today=today, heading=heading, told=told))
+    return parts.pages.message(told_card(garage=garage, today=today, heading=tr(heading), told=tr(told)))
 
 
 def _whatever_can_be_read(parts: Parts) -> tuple[Garage, str]:

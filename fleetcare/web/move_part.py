@@ -94,7 +94,7 @@ def _moved(at: At, typed: Typed) -> Response:
             parts.store, parts.rules, given, now=parts.clock.now(), who=at.person.key, base_url=parts.base_url
         )
     except NotFound as missing:
-        raise BadInput(str(missing), field=COMPONENT_FIELD) from None
+        raise BadInput(missing.said, field=COMPONENT_FIELD) from None
     with parts.store.read() as view:
         marks = {mark for move in moves for mark in (move.from_mark, move.to_mark)}
         places = {each.mark: each for each in view.vehicles(marks)}

@@ -122,7 +122,7 @@ def _again(
     field = getattr(trouble, "field", "") or "name"
     if step_of(field) == 4 and not field.startswith((PAST_PREFIX, "on.", "at.")):
         field = f"{PAST_PREFIX}{field}"
-    marked = replace(typed, problem=str(trouble), problem_field=field)
+    marked = replace(typed, problem=trouble.words(), problem_field=field)
     return _read(parts, around, marked, min(wanted, step_of(field))).card, status_of(trouble)
 
 
@@ -202,7 +202,7 @@ def _told(parts: Parts, garage: Garage, added: Added) -> bytes:
         settled.outlooks, [(each.line, each.before, each.after) for each in settled.moved], settled.today
     )
     told = [tr("It stands in the list, on the road ahead, and in its keeper’s calendar.")]
-    told += [tr("Its VIN is kept as you gave it. {doubt}", doubt=doubt) for doubt in vin_doubts(vehicle.vin)[:2]]
+    told += [tr("Its VIN is kept as you gave it. {doubt}", doubt=tr(doubt)) for doubt in vin_doubts(vehicle.vin)[:2]]
     if vehicle.meters and added.reading is None:
         told.append(tr("Enter what its dial shows when you are next at it; its services by distance wait for that."))
     card = vehicle_told_card(

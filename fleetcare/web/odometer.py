@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import date, timedelta
 from decimal import Decimal
+from functools import partial
 
 from fastapi import APIRouter, Request
 from fastapi.concurrency import run_in_threadpool
@@ -20,6 +21,7 @@ from fleetcare.due.outlook import DueWindow, VehicleOutlook
 from fleetcare.errors import BadInput, Clash, NotFound
 from fleetcare.fleet.access import Fetch
 from fleetcare.fleet.duty import DutyCycle
+from fleetcare.language import saying
 from fleetcare.meter.reading import Reading, ReadingState
 from fleetcare.meter.slips import Slip
 from fleetcare.page.cards.doubt import GuessKind, doubt_card
@@ -112,8 +114,12 @@ def _refuse_gone(desk: Desk, today: date) -> None:
     gone_on = desk.vehicle.out_of_fleet_on
     if gone_on is not None and gone_on <= today:
         raise Clash(
-            f"{desk.vehicle.name} is out of the fleet since {day_words(gone_on, today)} and takes no readings. "
-            "If that was a mistake, its keeper takes the sale back on the page of the vehicle."
+            saying(
+                "{name} is out of the fleet since {gone_on} and takes no readings. If that was a "
+                "mistake, its keeper takes the sale back on the page of the vehicle.",
+                name=desk.vehicle.name,
+                gone_on=partial(day_words, gone_on, today),
+            )
         )
 
 
@@ -138,7 +144,7 @@ def _entry(
         reader_name=desk.first_name,
         until=desk.until,
         typed=again(form, VALUE_FIELD),
-        problem=str(trouble) if trouble else "",
+        problem=trouble.words() if trouble else "",
         problem_field=_field_of(trouble, desk),
         day=again(form, DAY_FIELD),
         home_url=desk.home_url,

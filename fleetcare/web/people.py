@@ -124,7 +124,7 @@ def _given(form: FormData) -> Given:
 def _tried(form: FormData, trouble: BadInput | Clash | NotFound) -> TriedPerson:
     field = getattr(trouble, "field", "") or NAME_FIELD
     return TriedPerson(
-        str(trouble),
+        trouble.words(),
         field if field in (NAME_FIELD, MAIL_FIELD, ZONE_FIELD, ROLE_FIELD) else NAME_FIELD,
         name=text_of(form, NAME_FIELD)[:254],
         mail=text_of(form, MAIL_FIELD)[:254],
@@ -174,7 +174,7 @@ def _leave(parts: Parts, request: Request, reader: Person, form: FormData, key: 
             base_url=parts.base_url,
         )
     except (BadInput, Clash) as trouble:
-        return person_page(parts, request, reader, key, said=str(trouble), status=status_of(trouble))
+        return person_page(parts, request, reader, key, said=trouble.words(), status=status_of(trouble))
     return back_to(PEOPLE_URL, now)
 
 
@@ -183,7 +183,7 @@ def _hand_over(parts: Parts, request: Request, reader: Person, form: FormData, k
     try:
         hand_list_over(parts.store, parts.rules, key, now=now, who=reader.key, base_url=parts.base_url)
     except BadInput as trouble:
-        return person_page(parts, request, reader, key, said=str(trouble), status=status_of(trouble))
+        return person_page(parts, request, reader, key, said=trouble.words(), status=status_of(trouble))
     told = tr(
         "From now on {name} keeps the list: people and keys, the Handbook, and what concerns the whole garage. "
         "Only they can give it back.",

@@ -17,6 +17,7 @@ from fleetcare.fleet.access import PRINTED_SIGN_IN_TIME, Purpose, Scope, link_ad
 from fleetcare.fleet.people import Person
 from fleetcare.intake.numbers import parse_whole
 from fleetcare.intake.text import clean_text
+from fleetcare.language import saying
 from fleetcare.page.cards.people import (
     DAYS_FIELD,
     LONGEST_KEY_NAME,
@@ -49,7 +50,7 @@ def print_step(parts: Parts, request: Request, reader: Person, form: FormData, k
     """A link shown once, to print."""
     person = person_there(parts, key, now)
     if person.has_left:
-        raise BadInput(f"{person.name} left.", remedy="Take them in again first.")
+        raise BadInput(saying("{name} left.", name=person.name), remedy="Take them in again first.")
     secret = make_key(
         parts.store,
         parts.keys,
@@ -80,7 +81,7 @@ def key_step(parts: Parts, request: Request, reader: Person, form: FormData, key
     try:
         name = clean_text(typed[NAME_FIELD], field=NAME_FIELD, limit=LONGEST_KEY_NAME, required=True)
         if person.has_left:
-            raise BadInput(f"{person.name} left.", remedy="Take them in again first.")
+            raise BadInput(saying("{name} left.", name=person.name), remedy="Take them in again first.")
         if typed[SCOPE_FIELD] not in [each.value for each in Scope]:
             raise BadInput("What it may do is not said.", remedy="Choose one.", field=SCOPE_FIELD)
         days = typed[DAYS_FIELD].strip()
@@ -97,7 +98,7 @@ def key_step(parts: Parts, request: Request, reader: Person, form: FormData, key
             scope=Scope(typed[SCOPE_FIELD]),
         )
     except (BadInput, Clash, NotFound) as trouble:
-        shown = {**typed, "problem": str(trouble)}
+        shown = {**typed, "problem": trouble.words()}
         return person_page(parts, request, reader, key, key_typed=shown, status=status_on_page(trouble))
     told = "The program sends it along as: Authorization: Bearer, then the key."
     return person_page(parts, request, reader, key, once=ShownOnce(f"The key “{name}” is made", told, secret, None))

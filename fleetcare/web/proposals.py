@@ -17,6 +17,7 @@ from fleetcare.errors import BadInput, Clash, NotAllowed
 from fleetcare.fleet.naming import may_enter, may_plan_all
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.intake.dates import parse_day
+from fleetcare.language import tr
 from fleetcare.page.cards.bay_days import DAY_FIELD
 from fleetcare.page.cards.frame import BAY_URL, COME_IN_URL
 from fleetcare.page.cards.proposal import (
@@ -97,7 +98,7 @@ def _around(parts: Parts, planner: Planner, request: Request, form: FormData, ma
         if not planner.begin(wish=wish):
             raise Clash("A plan is being worked out already. Look at it first, then wish again.")
     except (BadInput, Clash) as trouble:
-        return _page(parts, planner, person, seal_of(request), problem=str(trouble), status=status_of(trouble))
+        return _page(parts, planner, person, seal_of(request), problem=trouble.words(), status=status_of(trouble))
     return RedirectResponse(PROPOSAL_URL, status_code=303)
 
 
@@ -109,7 +110,7 @@ def _take(parts: Parts, planner: Planner, request: Request, form: FormData) -> R
         now: datetime = parts.clock.now()
         accept(parts.store, parts.rules, found, who=person.key, now=now, base_url=parts.base_url)
     except Clash as trouble:
-        return _page(parts, planner, person, seal_of(request), problem=str(trouble), status=status_of(trouble))
+        return _page(parts, planner, person, seal_of(request), problem=trouble.words(), status=status_of(trouble))
     planner.found = None
     return RedirectResponse(BAY_URL, status_code=303)
 
@@ -141,7 +142,7 @@ def _card(
             best_cents=planner.best_cents,
         )
     if problem or found is None:
-        said = problem or planner.problem
+        said = problem or tr(planner.problem)
         return no_proposal_card(garage=garage, reader=reader, today=today, can_enter=can_enter, problem=said)
     return proposal_card(
         garage=garage,

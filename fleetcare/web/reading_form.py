@@ -18,6 +18,7 @@ from fleetcare.fleet.duty import DutySplit
 from fleetcare.fleet.vehicle import Meter
 from fleetcare.intake.dates import instant_words, parse_day, parse_instant
 from fleetcare.intake.numbers import parse_dial
+from fleetcare.language import saying
 from fleetcare.meter.reading import Door
 from fleetcare.page.cards.doubt import ANSWER_FIELD, GUESS_ANSWER, REALLY_ANSWER, REASON_FIELD, Reason
 from fleetcare.page.cards.entry import (
@@ -67,7 +68,11 @@ def given_of(form: FormData, desk: Desk, *, duties: Collection[str], last: DutyS
     chosen = _unit(form, desk.meter)
     value, named = parse_dial(typed, chosen if text_of(form, UNIT_FIELD) else None, field=VALUE_FIELD)
     if named is not None and named not in _units(desk.meter):
-        raise BadInput(f"{shown(typed, 20)} is not in a unit of this dial.", remedy=DIGITS_ONLY, field=VALUE_FIELD)
+        raise BadInput(
+            saying("{typed} is not in a unit of this dial.", typed=shown(typed, 20)),
+            remedy=DIGITS_ONLY,
+            field=VALUE_FIELD,
+        )
     unit = named or chosen
     reason = text_of(form, REASON_FIELD) if text_of(form, ANSWER_FIELD) == REALLY_ANSWER else ""
     if reason == Reason.OTHER_UNIT.value and unit is not MeterUnit.HOURS:
@@ -164,7 +169,11 @@ def _unit(form: FormData, meter: Meter) -> MeterUnit:
     if asked and asked not in [unit.value for unit in _units(meter)]:
         # A unit that is not understood is never taken for the dial's own: that would be a slip by a factor.
         choice = " or ".join(unit.value for unit in _units(meter))
-        raise BadInput(f"{shown(asked, 20)} is no unit of this dial.", remedy=f"It is {choice}.", field=UNIT_FIELD)
+        raise BadInput(
+            saying("{asked} is no unit of this dial.", asked=shown(asked, 20)),
+            remedy=saying("It is {choice}.", choice=choice),
+            field=UNIT_FIELD,
+        )
     return unit_again(form, meter)
 
 
@@ -189,8 +198,8 @@ def _split(form: FormData, duties: Collection[str], last: DutySplit | None) -> S
         duty = name.removeprefix(PART_FIELD)
         if name.startswith(PART_FIELD) and (duty not in duties or text_of(form, name) not in _COUNTS):
             raise BadInput(
-                f"{shown(text_of(form, name), 20)} is no part of {shown(duty, 20)}.",
-                remedy=f"Choose none, or 1 to {MOST_PARTS}.",
+                saying("{parts} is no part of {duty}.", parts=shown(text_of(form, name), 20), duty=shown(duty, 20)),
+                remedy=saying("Choose none, or 1 to {most_parts}.", most_parts=MOST_PARTS),
                 field=PARTS_FIELD,
             )
     typed = parts_again(form, duties)

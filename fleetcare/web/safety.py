@@ -17,6 +17,7 @@ from fleetcare.actions.links import LINK_OVER
 from fleetcare.assemble import Parts
 from fleetcare.chance import key_hash
 from fleetcare.errors import Clash, FleetcareError, NotAllowed, NotFound, StoreFull, StoreTrouble, shown
+from fleetcare.language import saying
 from fleetcare.page.scripts import entry_script_hash
 from fleetcare.web.messages import trouble_page
 
@@ -67,8 +68,11 @@ class Guard:
             message = await receive()
             taken += len(message.get("body", b""))
             if taken > most:
-                told = f"{most // 1_000_000} megabytes are the most" if has_photos else "a megabyte is the most"
-                raise HTTPException(413, f"That is too much for one request; {told}.")
+                too_much = saying("That is too much for one request; a megabyte is the most.")
+                if has_photos:
+                    most_mb = most // 1_000_000
+                    too_much = saying("That is too much for one request; {most} megabytes are the most.", most=most_mb)
+                raise HTTPException(413, too_much)
             return message
 
         async def with_headers(message: Message) -> None:
@@ -129,7 +133,7 @@ def add_error_answers(app: FastAPI, parts: Parts) -> Answer:
     @app.exception_handler(FleetcareError)
     def ours(request: Request, error: Exception) -> Response:
         assert isinstance(error, FleetcareError)
-        return answer(request, status_of(error), str(error), getattr(error, "field", ""))
+        return answer(request, status_of(error), error.said, getattr(error, "field", ""))
 
     @app.exception_handler(RequestValidationError)
     def malformed(request: Request, error: Exception) -> Response:
@@ -141,12 +145,13 @@ def add_error_answers(app: FastAPI, parts: Parts) -> Answer:
     def framework(request: Request, error: Exception) -> Response:
         assert isinstance(error, HTTPException)
         is_api = request.url.path.startswith("/api/")
+        form = saying("That form cannot be read. Send it again from its page.")
         sentences = {
-            400: "That body cannot be read." if is_api else "That form cannot be read. Send it again from its page.",
+            400: "That body cannot be read." if is_api else form,
             404: "There is no such address." if is_api else "",
-            405: "That cannot be done with this address.",
+            405: saying("That cannot be done with this address."),
         }
-        return answer(request, error.status_code, sentences.get(error.status_code, str(error.detail)))
+        return answer(request, error.status_code, sentences.get(error.status_code, error.detail))
 
     app.add_middleware(LastResort, parts=parts, answer=answer)
     return answer
@@ -175,6 +180,6 @@ class LastResort:
             log.exception("trouble %s", mark)
             if scope["type"] != "http" or has_begun:
                 raise
-            sentence = f"The garage’s machine stumbled; nothing was saved. Tell its keeper: {mark}."
+            sentence = saying("The garage’s machine stumbled; nothing was saved. Tell its keeper: {mark}.", mark=mark)
             response = await run_in_threadpool(self._answer, Request(scope), 500, sentence, mark=mark)
             await response(scope, receive, send)

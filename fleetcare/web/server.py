@@ -11,6 +11,7 @@ import uvicorn
 from starlette.types import ASGIApp
 
 from fleetcare.errors import BadSettings
+from fleetcare.language import saying
 
 
 def open_socket(host: str, port: int) -> socket.socket:
@@ -25,7 +26,7 @@ def open_socket(host: str, port: int) -> socket.socket:
     except (OSError, OverflowError) as trouble:
         sock.close()
         raise BadSettings(
-            f"Cannot listen on {host}, port {port}: {trouble}.",
+            saying("Cannot listen on {host}, port {port}: {trouble}.", host=host, port=port, trouble=trouble),
             remedy="Choose another with --port; 0 picks a free one.",
         ) from trouble
     return sock

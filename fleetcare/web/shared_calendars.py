@@ -184,7 +184,7 @@ def _end(parts: Parts, person: Person, owner: str, short: str) -> Response:
 def _wrong(
     parts: Parts, person: Person, owner: str, key: str, form: FormData, trouble: BadInput | Clash
 ) -> HTMLResponse:
-    tried = Tried(owner, NAME_FIELD, str(trouble), again(form, NAME_FIELD))
+    tried = Tried(owner, NAME_FIELD, trouble.words(), again(form, NAME_FIELD))
     return _page(parts, person, key, tried=tried, status=status_of(trouble))
 
 

@@ -19,6 +19,7 @@ from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.naming import may_enter
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import saying
 from fleetcare.web.who import reader_of
 from fleetcare.work.found import Found
 from fleetcare.work.order import OrderState, WorkOrder
@@ -74,7 +75,9 @@ def signed_in(request: Request, parts: Parts) -> Person:
 def refuse_others(person: Person, one: OneSheet) -> None:
     """Raises NotAllowed for whoever may not enter work on this vehicle."""
     if not may_enter(person, one.vehicle, one.garage):
-        raise NotAllowed(f"Sheets of {one.vehicle.name} are worked on by its people. Its keeper can let you in.")
+        raise NotAllowed(
+            saying("Sheets of {name} are worked on by its people. Its keeper can let you in.", name=one.vehicle.name)
+        )
 
 
 def number_of(text: str) -> int:

@@ -15,6 +15,7 @@ from fleetcare.intake.numbers import parse_amount, parse_whole
 from fleetcare.intake.photos import MOST_BYTES, clean_photo
 from fleetcare.intake.sheet_words import figure, part_from
 from fleetcare.intake.text import clean_text
+from fleetcare.language import saying
 from fleetcare.page.cards.hand_in import (
     END,
     FORM,
@@ -55,7 +56,11 @@ async def photos_in(form: FormData, shelf: PhotoShelf, kept: str) -> str:
         if not isinstance(each, UploadFile) or not each.filename:
             continue
         if len(names) >= MOST_PHOTOS:
-            raise BadPhoto(f"A sheet holds {MOST_PHOTOS} photos at most.", remedy="Send fewer.", field=PHOTO)
+            raise BadPhoto(
+                saying("A sheet holds {most_photos} photos at most.", most_photos=MOST_PHOTOS),
+                remedy="Send fewer.",
+                field=PHOTO,
+            )
         raw = await each.read(MOST_BYTES + 1)
         names.append(shelf.keep(clean_photo(raw, each.filename)))
     return ",".join(dict.fromkeys(names))
@@ -68,7 +73,7 @@ def filling_of(typed: Mapping[str, str], asked: Questions, shelf: PhotoShelf) ->
         if typed.get(field) == "left":
             why = clean_text(typed.get(f"why.{place}", ""), field="note")
             if not why:
-                raise BadInput(f"{title} was left.", remedy="Say why.", field=f"why.{place}")
+                raise BadInput(saying("{title} was left.", title=title), remedy="Say why.", field=f"why.{place}")
             left[service] = why
     return Filling(
         left=left,
@@ -102,7 +107,9 @@ def _fills(typed: Mapping[str, str], asked: Questions) -> tuple[Filled, ...]:
         went_in, came_out = typed.get(field, "").strip(), typed.get(f"out.{component.key}", "").strip()
         if came_out and not went_in:
             raise BadInput(
-                f"{component.title}: nothing is said of what went in.", remedy="Give the litres.", field=field
+                saying("{title}: nothing is said of what went in.", title=component.title),
+                remedy="Give the litres.",
+                field=field,
             )
         if went_in:
             out = figure(came_out, f"out.{component.key}") if came_out else None
@@ -159,7 +166,11 @@ def _photos(kept: str, shelf: PhotoShelf) -> tuple[str, ...]:
     for name in names[: MOST_PHOTOS + 1]:
         shelf.picture(name)  # a name that the form made up opens nothing
     if len(names) > MOST_PHOTOS:
-        raise BadPhoto(f"A sheet holds {MOST_PHOTOS} photos at most.", remedy="Send fewer.", field=PHOTO)
+        raise BadPhoto(
+            saying("A sheet holds {most_photos} photos at most.", most_photos=MOST_PHOTOS),
+            remedy="Send fewer.",
+            field=PHOTO,
+        )
     return names
 
 
@@ -170,6 +181,8 @@ def hours_in(text: str) -> float | None:
     hours = float(figure(text, "hours", places=2))
     if hours > 24 * 60:
         raise BadInput(
-            f"{shown(text)} hours is longer than anything stands.", remedy="Put it off instead.", field="hours"
+            saying("{text_} hours is longer than anything stands.", text_=shown(text)),
+            remedy="Put it off instead.",
+            field="hours",
         )
     return hours

@@ -18,6 +18,7 @@ from fleetcare.fleet.naming import may_enter, vehicle_called
 from fleetcare.fleet.people import Person
 from fleetcare.intake.dates import parse_day
 from fleetcare.intake.text import clean_text
+from fleetcare.language import saying
 from fleetcare.page.cards.sheet import sheet_url
 from fleetcare.page.cards.sheets import SERVICE_FIELD, sheets_card
 from fleetcare.web.form_seal import refuse_unsealed, seal_of
@@ -66,7 +67,9 @@ def _open(parts: Parts, person: Person, mark: str, form: FormData, seal: str) ->
     with parts.store.read() as view:
         garage, vehicle = garage_of(view), vehicle_called(view.vehicles(), mark)
     if not may_enter(person, vehicle, garage):
-        raise NotAllowed(f"Sheets of {vehicle.name} are worked on by its people. Its keeper can let you in.")
+        raise NotAllowed(
+            saying("Sheets of {name} are worked on by its people. Its keeper can let you in.", name=vehicle.name)
+        )
     try:
         day = text_of(form, "on")
         given = Opening(
@@ -81,5 +84,5 @@ def _open(parts: Parts, person: Person, mark: str, form: FormData, seal: str) ->
             parts.store, parts.rules, given, now=parts.clock.now(), who=person.key, base_url=parts.base_url
         )
     except (BadInput, NotFound) as trouble:
-        return _sheets_page(parts, person, vehicle.mark, seal, str(trouble))
+        return _sheets_page(parts, person, vehicle.mark, seal, trouble.words())
     return RedirectResponse(sheet_url(order.number), status_code=303)

@@ -154,7 +154,7 @@ def _counted(parts: Parts, request: Request, form: FormData) -> Response:
     except (BadInput, NotFound) as trouble:
         typed = {field: again(form, field) for field in _FIELDS}
         field = getattr(trouble, "field", "") or WHAT_FIELD
-        tried = TriedItem(what if what in there else "", str(trouble), field, typed)
+        tried = TriedItem(what if what in there else "", trouble.words(), field, typed)
         status = 422 if isinstance(trouble, NotFound) else status_of(trouble)
         return _page(parts, person, seal_of(request), tried=tried, status=status)
     return RedirectResponse(f"{SHOPPING_URL}{SHELF_ANCHOR}", status_code=303)

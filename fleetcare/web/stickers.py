@@ -88,7 +88,7 @@ def _page(
         hidden=((SEAL_FIELD, seal_of(request)), (STAND_FIELD, stand_of(stickers))),
         ticked=ticked,
         done=done,
-        problem=str(trouble) if trouble else "",
+        problem=trouble.words() if trouble else "",
     )
     return HTMLResponse(parts.pages.stickers(card), status_code=status_of(trouble) if trouble else 200)
 

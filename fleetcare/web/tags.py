@@ -16,6 +16,7 @@ from fleetcare.fleet.people import Person
 from fleetcare.fleet.tag import Basis
 from fleetcare.fleet.tag_bands import checked_tag
 from fleetcare.intake.text import clean_text
+from fleetcare.language import saying, tr
 from fleetcare.page.cards.frame import COME_IN_URL, vehicle_url
 from fleetcare.page.cards.tag_page import (
     BASIS_FIELD,
@@ -97,7 +98,9 @@ def _write(parts: Parts, request: Request, form: FormData, mark: str) -> Respons
     )
     try:
         if basis not in [each.value for each in Basis]:
-            raise BadInput(f"There is no basis {shown(basis)}.", remedy="Choose one.", field=BASIS_FIELD)
+            raise BadInput(
+                saying("There is no basis {basis}.", basis=shown(basis)), remedy="Choose one.", field=BASIS_FIELD
+            )
         written = write_tag(
             parts.store,
             parts.rules,
@@ -113,10 +116,10 @@ def _write(parts: Parts, request: Request, form: FormData, mark: str) -> Respons
             base_url=parts.base_url,
         )
     except (BadInput, Clash, NotFound) as trouble:
-        tried = TriedValue(component, name, value, basis, str(trouble), is_new)
+        tried = TriedValue(component, name, value, basis, trouble.words(), is_new)
         status = 422 if isinstance(trouble, NotFound) else status_of(trouble)
         return _page(parts, request, person, mark, tried=tried, status=status)
     if written.doubts:
-        said = " ".join(f"{each.what} {each.instead}" for each in written.doubts)
+        said = " ".join(f"{tr(each.what)} {tr(each.instead)}" for each in written.doubts)
         return _page(parts, request, person, mark, said=f"Written down. {said}")
     return back_to(f"{vehicle_url(mark)}/tags", now, f"#{component}")

@@ -15,6 +15,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from fleetcare.assemble import Parts
 from fleetcare.chance import key_hash
+from fleetcare.language import later
 from fleetcare.web.safety import Answer
 
 MISSES_A_MINUTE = 120
@@ -22,7 +23,7 @@ SIGN_INS_A_MINUTE = 10
 NAMES_KEPT = 10_000
 """Addresses and keys remembered; the one that was not heard of for longest is forgotten first."""
 KEY_DOORS = ("/o/", "/sign-in/", "/letters/stop/", "/calendar/add/")
-TOO_OFTEN = "That was more than one can do in a minute. Nothing was changed; wait a minute, then send it again."
+TOO_OFTEN = later("That was more than one can do in a minute. Nothing was changed; wait a minute, then send it again.")
 WAIT_S = 60
 
 

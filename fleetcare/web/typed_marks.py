@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 
 from fleetcare.errors import BadInput, shown
+from fleetcare.language import saying
 
 
 def marks_typed(text: str, there: Collection[str], *, field: str) -> tuple[str, ...]:
@@ -14,6 +15,8 @@ def marks_typed(text: str, there: Collection[str], *, field: str) -> tuple[str, 
     for word in words:
         if word.casefold() not in known:
             raise BadInput(
-                f"No vehicle has the mark {shown(word, 20)} here.", remedy="Write marks, such as BE, CA.", field=field
+                saying("No vehicle has the mark {word} here.", word=shown(word, 20)),
+                remedy="Write marks, such as BE, CA.",
+                field=field,
             )
     return tuple(dict.fromkeys(known[word.casefold()] for word in words))

@@ -17,6 +17,7 @@ from fleetcare.fleet.vehicle import HOUR_METER, ODOMETER, Meter, Vehicle, Vehicl
 from fleetcare.intake.dates import parse_day
 from fleetcare.intake.numbers import parse_dial, parse_whole
 from fleetcare.intake.text import clean_text
+from fleetcare.language import saying
 from fleetcare.page.cards.entry import MOST_PARTS, PART_FIELD
 from fleetcare.page.cards.frame import SEAL_FIELD
 from fleetcare.page.cards.new_vehicle import (
@@ -91,7 +92,9 @@ def kind_of(text: str) -> VehicleKind:
 def keeper_of(key: str, keepers: Collection[str]) -> str:
     """The key, if that person may keep it. Raises BadInput."""
     if key and key not in keepers:
-        raise BadInput(f"{shown(key, 40)} keeps no vehicle here.", remedy="Choose somebody.", field=KEEPER_FIELD)
+        raise BadInput(
+            saying("{key} keeps no vehicle here.", key=shown(key, 40)), remedy="Choose somebody.", field=KEEPER_FIELD
+        )
     return key
 
 
@@ -131,7 +134,11 @@ def vehicle_begun(
     )
     if any(other.mark == mark for other in others):
         taken = next(other for other in others if other.mark == mark)
-        raise BadInput(f"The mark {mark} is that of {taken.name}.", remedy="Choose another one.", field=MARK_FIELD)
+        raise BadInput(
+            saying("The mark {mark} is that of {name}.", mark=mark, name=taken.name),
+            remedy="Choose another one.",
+            field=MARK_FIELD,
+        )
     at_its_field(lambda: refuse_taken(vehicle, others), NAME_FIELD)
     at_its_field(lambda: refuse_mixed_up(vehicle, others), MARK_FIELD)
     refuse_odd_days(vehicle, today)
@@ -210,7 +217,9 @@ def mix_of(typed: Typed, duties: Collection[str]) -> DutySplit | None:
         duty = name.removeprefix(PART_FIELD)
         if duty not in duties or value not in {str(count) for count in range(MOST_PARTS + 1)}:
             raise BadInput(
-                f"{shown(value, 20)} is no part of {shown(duty, 20)}.", remedy="Choose none, or 1 to 4.", field=name
+                saying("{value} is no part of {duty}.", value=shown(value, 20), duty=shown(duty, 20)),
+                remedy="Choose none, or 1 to 4.",
+                field=name,
             )
         counts[duty] = float(value)
     return DutySplit.from_parts(counts) if any(counts.values()) else None
@@ -221,7 +230,11 @@ def towed_of(marks: Iterable[str], others: Iterable[Vehicle]) -> tuple[str, ...]
     there = {other.mark for other in others}
     for mark in marks:
         if mark not in there:
-            raise BadInput(f"There is no vehicle {shown(mark, 20)}.", remedy="Choose one of these.", field=TOWED_FIELD)
+            raise BadInput(
+                saying("There is no vehicle {mark}.", mark=shown(mark, 20)),
+                remedy="Choose one of these.",
+                field=TOWED_FIELD,
+            )
     return tuple(dict.fromkeys(marks))
 
 
@@ -232,7 +245,7 @@ def at_its_field(check: Callable[[], None], field: str) -> None:
     except BadInput as bad:
         raise BadInput(bad.what, remedy=bad.remedy, field=bad.field or field) from None
     except FleetcareError as error:
-        raise BadInput(str(error), field=field) from None
+        raise BadInput(error.said, field=field) from None
 
 
 def _meter(unit: MeterUnit, digits: str) -> Meter:

@@ -92,7 +92,7 @@ def routes(parts: Parts) -> APIRouter:
             try:
                 typed[KEPT] = await photos_in(form, parts.photos, typed.get(KEPT, ""))
             except BadInput as trouble:
-                problem = str(trouble)
+                problem = trouble.words()
                 return await run_in_threadpool(lambda: _again(parts, number, person, typed, seal, problem))
         return await run_in_threadpool(lambda: _handed(parts, number, person, typed, seal))
 
@@ -254,7 +254,7 @@ def _handed(parts: Parts, number: int, person: Person, typed: dict[str, str], se
             return RedirectResponse(sheet_url(number), status_code=303)
         came = look_over(parts.store, parts.rules, parts.findings, number, given, now=now, who=person.key)
     except (BadInput, NotFound) as trouble:
-        return _again(parts, number, person, typed, seal, str(trouble))
+        return _again(parts, number, person, typed, seal, trouble.words())
     card = review_card(
         garage=one.garage,
         today=one.today,

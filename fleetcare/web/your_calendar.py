@@ -33,6 +33,7 @@ from fleetcare.fleet.access import Purpose, link_address
 from fleetcare.fleet.feed_choice import FeedAlarm, FeedChoice, Topic, WindowDate
 from fleetcare.fleet.naming import marks_seen_by, may_enter
 from fleetcare.fleet.people import Person
+from fleetcare.language import saying
 from fleetcare.page.cards.frame import CALENDAR_URL, COME_IN_URL
 from fleetcare.page.cards.your_calendar import (
     ADD_URL,
@@ -202,7 +203,7 @@ def _make(parts: Parts, person: Person, form_key: str, form: FormData) -> Respon
             name=named(name),
         )
     except (BadInput, Clash) as trouble:
-        tried = Tried("", NAME_FIELD, str(trouble), again(form, NAME_FIELD))
+        tried = Tried("", NAME_FIELD, trouble.words(), again(form, NAME_FIELD))
         return _page(parts, person, form_key, tried=tried, status=status_of(trouble))
     publish_feed(parts.store, parts.rules, person.key, now=now, base_url=parts.base_url)
     return _shown_once(parts, person, form_key, " ".join(name.split()), key)
@@ -219,7 +220,7 @@ def _rename(parts: Parts, person: Person, form_key: str, form: FormData, short: 
             person=person.key,
         )
     except (BadInput, Clash) as trouble:
-        tried = Tried(short, NAME_FIELD, str(trouble), again(form, NAME_FIELD))
+        tried = Tried(short, NAME_FIELD, trouble.words(), again(form, NAME_FIELD))
         return _page(parts, person, form_key, tried=tried, status=status_of(trouble))
     return RedirectResponse(f"{CALENDAR_URL}{ADDRESSES_ANCHOR}", status_code=303)
 
@@ -253,7 +254,7 @@ def _choose(parts: Parts, person: Person, form_key: str, form: FormData) -> Resp
         field = _FIELDS.get(trouble.field, trouble.field)
         boxes = (KIND_FIELD, DATE_FIELD, ALARM_FIELD, VEHICLE_FIELD)
         ticked = tuple((each, value) for each in boxes for value in form.getlist(each) if isinstance(value, str))
-        tried = Tried(CHOICE_ANCHOR, field, str(trouble), ticked=ticked)
+        tried = Tried(CHOICE_ANCHOR, field, trouble.words(), ticked=ticked)
         return _page(parts, person, form_key, tried=tried, status=status_of(trouble))
     choose_feed(parts.store, parts.rules, person.key, choice, now=now, who=person.key, base_url=parts.base_url)
     return RedirectResponse(f"{CALENDAR_URL}{CHOICE_ANCHOR}", status_code=303)
@@ -271,5 +272,9 @@ def _picked(form: FormData, field: str, known: Mapping[str, T]) -> tuple[T, ...]
     ticked = [value for value in form.getlist(field) if isinstance(value, str)]
     for word in ticked:
         if word not in known:
-            raise BadInput(f"There is no {field} called {shown(word, 40)}.", remedy="Tick what is there.", field=field)
+            raise BadInput(
+                saying("There is no {field} called {word}.", field=field, word=shown(word, 40)),
+                remedy="Tick what is there.",
+                field=field,
+            )
     return tuple(thing for word, thing in known.items() if word in ticked)

@@ -10,6 +10,7 @@ from enum import StrEnum
 from fleetcare.book.rows import Status
 from fleetcare.errors import BadFinding, NotFound, shown
 from fleetcare.fleet.component import Component
+from fleetcare.language import saying
 from fleetcare.quantities import DistanceUnit
 
 LONGEST_AHEAD_DAYS = 3660
@@ -45,31 +46,37 @@ class Follow:
         looks = self.kind is FollowKind.LOOK_AGAIN
         if looks != (self.distance is not None or self.days is not None):
             raise BadFinding(
-                f"“{self.kind.value}” {'needs' if looks else 'has'} a distance or days.",
+                saying("“{kind}” needs a distance or days.", kind=self.kind.value)
+                if looks
+                else saying("“{kind}” has a distance or days.", kind=self.kind.value),
                 remedy="Give by when to look again." if looks else "Leave them out.",
                 field="follow",
             )
         if (self.kind is FollowKind.SHORTEN) != (self.factor is not None):
             raise BadFinding(
-                f"“{self.kind.value}” {'needs a' if self.factor is None else 'has no'} factor.",
+                saying("“{kind}” needs a factor.", kind=self.kind.value)
+                if self.factor is None
+                else saying("“{kind}” has no factor.", kind=self.kind.value),
                 remedy="Only a shorter interval has a factor, and needs one.",
                 field="factor",
             )
         if self.factor is not None and not 0 < self.factor < 1:
             raise BadFinding(
-                f"An interval cannot be shortened to {self.factor} of itself.",
+                saying("An interval cannot be shortened to {factor} of itself.", factor=self.factor),
                 remedy="Give a factor between 0 and 1.",
                 field="factor",
             )
         if self.distance is not None and not 0 < self.distance <= 1_000_000:
             raise BadFinding(
-                f"{self.distance} {self.unit} is no distance to look again after.",
+                saying("{distance} {unit} is no distance to look again after.", distance=self.distance, unit=self.unit),
                 remedy="Give more than nothing and at most a million.",
                 field="distance",
             )
         if self.days is not None and not 0 <= self.days <= LONGEST_AHEAD_DAYS:
             raise BadFinding(
-                f"{self.days} days ahead is no day to look again on.", remedy="Give at most ten years.", field="days"
+                saying("{days} days ahead is no day to look again on.", days=self.days),
+                remedy="Give at most ten years.",
+                field="days",
             )
 
     def look_by(self, found_on: date) -> date | None:
@@ -144,13 +151,21 @@ class FindingKind:
         keys = [grade.key for grade in self.grades]
         if len(set(keys)) != len(keys) or not keys:
             raise BadFinding(
-                f"{self.key} has {'no grade' if not keys else 'a grade twice'}.",
+                saying("{key} has no grade.", key=self.key)
+                if not keys
+                else saying("{key} has a grade twice.", key=self.key),
                 remedy="Give each grade once.",
                 field="grades",
             )
         if self.measure is not None and set(keys) != {GOOD, NEAR, PAST}:
             raise BadFinding(
-                f"{self.key} is measured, so its grades are {GOOD}, {NEAR} and {PAST}.",
+                saying(
+                    "{key} is measured, so its grades are {good}, {near} and {past}.",
+                    key=self.key,
+                    good=GOOD,
+                    near=NEAR,
+                    past=PAST,
+                ),
                 remedy="Give exactly these.",
                 field="grades",
             )
@@ -162,7 +177,11 @@ class FindingKind:
             if wanted in (grade.key.casefold(), grade.words.casefold()):
                 return grade
         known = ", ".join(grade.key for grade in self.grades)
-        raise BadFinding(f"{self.title} is not graded {shown(key)}.", remedy=f"It is {known}.", field="grade")
+        raise BadFinding(
+            saying("{title} is not graded {key}.", title=self.title, key=shown(key)),
+            remedy=saying("It is {known}.", known=known),
+            field="grade",
+        )
 
     def fits(self, component: Component) -> bool:
         """Whether it may be found on that component."""
@@ -172,23 +191,32 @@ class FindingKind:
         """Where on the component it is, as the book writes it. Raises BadFinding if it does not say, or cannot be."""
         if not self.fits(component):
             raise BadFinding(
-                f"{self.title} is not found on {component.title}.",
-                remedy=f"It is found on: {', '.join(self.components)}.",
+                saying("{title} is not found on {component}.", title=self.title, component=component.title),
+                remedy=saying("It is found on: {components}.", components=", ".join(self.components)),
                 field="place",
             )
         wanted = given.strip().casefold()
         if not self.places:
             if wanted:
                 raise BadFinding(
-                    f"{self.title} has no places on {component.title}; {shown(given)} cannot be one.",
+                    saying(
+                        "{title} has no places on {component}; {given} cannot be one.",
+                        title=self.title,
+                        component=component.title,
+                        given=shown(given),
+                    ),
                     remedy="Name the component alone.",
                     field="place",
                 )
             return ""
         found = next((place for place in self.places if place.casefold() == wanted), None)
         if found is None:
-            what = f"{shown(given)} is no place of {self.title}." if wanted else f"{self.title}: where is not said."
-            raise BadFinding(what, remedy=f"Say one of: {', '.join(self.places)}.", field="place")
+            what = (
+                saying("{given} is no place of {title}.", given=shown(given), title=self.title)
+                if wanted
+                else saying("{title}: where is not said.", title=self.title)
+            )
+            raise BadFinding(what, remedy=saying("Say one of: {places}.", places=", ".join(self.places)), field="place")
         return found
 
 
@@ -233,7 +261,11 @@ def measured_grade(measure: Measure, value: Decimal, limit: LimitKnown | None) -
     Raises BadFinding for a value that no such part has.
     """
     if not value.is_finite() or value < 0 or value > measure.most:
-        raise BadFinding(f"{value} {measure.unit} cannot be.", remedy=f"Give it in {measure.unit}.", field="value")
+        raise BadFinding(
+            saying("{value} {unit} cannot be.", value=value, unit=measure.unit),
+            remedy=saying("Give it in {unit}.", unit=measure.unit),
+            field="value",
+        )
     if limit is None:
         return ""
     inside = [

@@ -10,7 +10,7 @@ from decimal import Decimal
 
 from fleetcare.errors import BadFinding
 from fleetcare.fleet.component import Component, LineKey
-from fleetcare.language import Told
+from fleetcare.language import Told, saying
 from fleetcare.quantities import MeterUnit
 from fleetcare.work.findings import FindingBook, FindingKind, Follow, FollowKind, LimitKnown, Measure, measured_grade
 from fleetcare.work.moves import Move, where_now
@@ -60,7 +60,7 @@ class Found:
             raise BadFinding("A finding has no place.", remedy="Say on which component it was found.", field="place")
         if self.settled_on is not None and self.settled_on < self.on:
             raise BadFinding(
-                f"A finding of {self.on} cannot be settled on {self.settled_on}.",
+                saying("A finding of {on} cannot be settled on {settled_on}.", on=self.on, settled_on=self.settled_on),
                 remedy="Give a day after it was found.",
                 field="settled_on",
             )
@@ -181,18 +181,24 @@ def judged(
     limit = None
     if kind.measure is not None:
         if seen.value is None:
-            raise BadFinding(f"{kind.title} has no value.", remedy=f"Give it in {kind.measure.unit}.", field="value")
+            raise BadFinding(
+                saying("{title} has no value.", title=kind.title),
+                remedy=saying("Give it in {unit}.", unit=kind.measure.unit),
+                field="value",
+            )
         limit = limit_on_tag(component, kind.measure)
         key = measured_grade(kind.measure, seen.value, limit)
         grade = kind.grade(key) if key else None
     else:
         if seen.value is not None:
-            raise BadFinding(f"{kind.title} is not measured.", remedy="Give a grade.", field="value")
+            raise BadFinding(
+                saying("{title} is not measured.", title=kind.title), remedy="Give a grade.", field="value"
+            )
         grade = kind.grade(seen.grade)
     by_book = grade.follow if grade is not None else Follow(FollowKind.NOTHING)
     if seen.otherwise is not None and seen.otherwise != by_book and not seen.decided.strip():
         raise BadFinding(
-            f"{kind.title}: the book says “{by_book.kind.value}”.",
+            saying("{title}: the book says “{kind}”.", title=kind.title, kind=by_book.kind.value),
             remedy="Say why it is decided otherwise.",
             field="decided",
         )

@@ -12,6 +12,7 @@ from fleetcare.book.rows import BookRow, IntervalBook
 from fleetcare.errors import BadInput, NotFound
 from fleetcare.fleet.component import Component, History, LineKey, LineStart
 from fleetcare.fleet.vehicle import Vehicle, VehicleKind
+from fleetcare.language import saying
 from fleetcare.quantities import MeterUnit, km_from
 from fleetcare.work.record import WorkDone
 
@@ -101,7 +102,7 @@ def parts_chosen(book: IntervalBook, kind: VehicleKind, keys: Iterable[str]) -> 
     offered = parts_offered(book, kind)
     for key in wanted:
         if key not in {part.key for part in offered}:
-            raise NotFound(f"part of a {kind.value}", key, [part.key for part in offered])
+            raise NotFound(saying("part of a {kind}", kind=kind.value), key, [part.key for part in offered])
     return tuple(part for part in offered if part.key in wanted)
 
 
@@ -164,18 +165,25 @@ def _refuse_what_cannot_be(vehicle: Vehicle, answer: Answer, said: Said, where: 
             "Done when?", remedy="Give the day or what the dial showed, or say that you do not know.", field=where
         )
     if answer.on is not None and answer.on > said.today:
-        raise BadInput(f"{answer.on} is still to come.", remedy="Give the day it was done on.", field=where)
+        raise BadInput(
+            saying("{on} is still to come.", on=answer.on), remedy="Give the day it was done on.", field=where
+        )
     if answer.on is not None and vehicle.in_service_on is not None and answer.on < vehicle.in_service_on:
         raise BadInput(
-            f"{answer.on} lies before {vehicle.in_service_on}, when {vehicle.name} came into service.",
+            saying(
+                "{on} lies before {in_service_on}, when {name} came into service.",
+                on=answer.on,
+                in_service_on=vehicle.in_service_on,
+                name=vehicle.name,
+            ),
             remedy="Look at the two days again.",
             field=where,
         )
     if answer.at is not None and (vehicle.odometer or vehicle.hour_meter) is None:
-        raise BadInput(f"{vehicle.name} has no dial.", remedy="Give the day alone.", field=where)
+        raise BadInput(saying("{name} has no dial.", name=vehicle.name), remedy="Give the day alone.", field=where)
     if answer.at is not None and said.dial is not None and answer.at > said.dial:
         raise BadInput(
-            f"The dial cannot have shown {answer.at} then; it shows {said.dial} today.",
+            saying("The dial cannot have shown {at} then; it shows {dial} today.", at=answer.at, dial=said.dial),
             remedy="Type what it showed when that was done.",
             field=where,
         )

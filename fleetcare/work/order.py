@@ -10,6 +10,7 @@ from enum import StrEnum
 
 from fleetcare.errors import BadInput, BadStep
 from fleetcare.fleet.component import LineKey
+from fleetcare.language import saying
 from fleetcare.quantities import MeterUnit, TorqueUnit
 
 MOST_NUMBER = 9999_9999
@@ -56,7 +57,9 @@ class DialValue:
     def __post_init__(self) -> None:
         if not self.value.is_finite() or self.value < 0 or self.value * 10 != int(self.value * 10):
             raise BadInput(
-                f"{self.value} is shown by no dial.", remedy="Type what the dial shows, digits only.", field="at"
+                saying("{reading} is shown by no dial.", reading=self.value),
+                remedy="Type what the dial shows, digits only.",
+                field="at",
             )
 
 
@@ -73,7 +76,9 @@ class Filled:
         for figure in (self.litres, self.taken_out):
             if figure is not None and not (figure.is_finite() and 0 <= figure <= 200):
                 raise BadInput(
-                    f"{self.component}: {figure} L cannot be.", remedy="Give litres, at most 200.", field="fill"
+                    saying("{component}: {figure} L cannot be.", component=self.component, figure=figure),
+                    remedy="Give litres, at most 200.",
+                    field="fill",
                 )
 
 
@@ -93,11 +98,21 @@ class TorqueSet:
         for figure in (self.value, self.low, self.high):
             if figure is not None and not (figure.is_finite() and 0 < figure <= 5000):
                 raise BadInput(
-                    f"{self.fastener}: {figure} {self.unit} cannot be.", remedy="Look at the unit.", field="torque"
+                    saying(
+                        "{fastener}: {figure} {unit} cannot be.", fastener=self.fastener, figure=figure, unit=self.unit
+                    ),
+                    remedy="Look at the unit.",
+                    field="torque",
                 )
         if self.low is not None and self.high is not None and self.low > self.high:
             raise BadInput(
-                f"{self.fastener}: from {self.low} to {self.high} {self.unit} is upside down.",
+                saying(
+                    "{fastener}: from {low} to {high} {unit} is upside down.",
+                    fastener=self.fastener,
+                    low=self.low,
+                    high=self.high,
+                    unit=self.unit,
+                ),
                 remedy="Put the smaller figure first.",
                 field="torque",
             )
@@ -121,9 +136,17 @@ class PartUsed:
         if not self.what.strip():
             raise BadInput("A part has no name.", remedy="Say what it is.", field="part")
         if not (self.amount.is_finite() and 0 < self.amount <= 1_000_000):
-            raise BadInput(f"{self.what}: {self.amount} is no amount.", remedy="Give more than nothing.", field="part")
+            raise BadInput(
+                saying("{what}: {amount} is no amount.", what=self.what, amount=self.amount),
+                remedy="Give more than nothing.",
+                field="part",
+            )
         if self.cost is not None and not (self.cost.is_finite() and 0 <= self.cost <= 100_000_000):
-            raise BadInput(f"{self.what}: it cannot cost {self.cost}.", remedy="Give nought or more.", field="part")
+            raise BadInput(
+                saying("{what}: it cannot cost {cost}.", what=self.what, cost=self.cost),
+                remedy="Give nought or more.",
+                field="part",
+            )
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +159,7 @@ class Hands:
     def __post_init__(self) -> None:
         if not 0 < self.minutes <= 60 * 24 * 60:
             raise BadInput(
-                f"Nobody works {self.minutes} minutes on one sheet.",
+                saying("Nobody works {minutes} minutes on one sheet.", minutes=self.minutes),
                 remedy="Give the minutes each person worked, at most sixty days of them.",
                 field="hands",
             )
@@ -205,7 +228,7 @@ class WorkOrder:
         if any(line.mark != self.mark for line in lines):
             raise BadStep("A work order is about one vehicle.", remedy="Open one for each vehicle.", field="services")
         if not 0 < self.number <= MOST_NUMBER:
-            raise BadStep(f"There is no sheet number {self.number}.", field="number")
+            raise BadStep(saying("There is no sheet number {number}.", number=self.number), field="number")
 
     @property
     def sheet(self) -> str:

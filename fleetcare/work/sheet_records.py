@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from fleetcare.errors import BadStep
+from fleetcare.language import saying
 from fleetcare.work.found import Found, look_of
 from fleetcare.work.moves import Move
 from fleetcare.work.order import WorkOrder
@@ -49,23 +50,44 @@ def refuse_if_built_on(
     for record in work:
         if record.line in lines and record.on > order.closed_on:
             raise BadStep(
-                f"Sheet {order.sheet} stays: {record.line.service} was done again on {record.on}.",
+                saying(
+                    "Sheet {sheet} stays: {service} was done again on {on}.",
+                    sheet=order.sheet,
+                    service=record.line.service,
+                    on=record.on,
+                ),
                 remedy="Take that back first.",
             )
     for each in found:
         if each.order == order.number and each.settled_on is not None:
             raise BadStep(
-                f"Sheet {order.sheet} stays: its finding “{each.words}” was settled on {each.settled_on}.",
+                saying(
+                    "Sheet {sheet} stays: its finding “{words}” was settled on {settled_on}.",
+                    sheet=order.sheet,
+                    words=each.words,
+                    settled_on=each.settled_on,
+                ),
                 remedy="Open a new sheet for what has to be put right.",
             )
     for other in orders:
         if any((look := look_of(line)) is not None and look[0] == order.number for line in other.lines):
             raise BadStep(
-                f"Sheet {order.sheet} stays: sheet {other.sheet} looks again at what was found on it.",
+                saying(
+                    "Sheet {sheet} stays: sheet {other} looks again at what was found on it.",
+                    sheet=order.sheet,
+                    other=other.sheet,
+                ),
                 remedy="Give that one up first." if other.state.is_open else "",
             )
     for move in moves:
         if move.from_mark == order.mark and move.on >= order.closed_on and move.from_component in order.components:
             raise BadStep(
-                f"Sheet {order.sheet} stays: {move.from_component} went to {move.to_mark} on {move.on}.", remedy=""
+                saying(
+                    "Sheet {sheet} stays: {from_component} went to {to_mark} on {on}.",
+                    sheet=order.sheet,
+                    from_component=move.from_component,
+                    to_mark=move.to_mark,
+                    on=move.on,
+                ),
+                remedy="",
             )

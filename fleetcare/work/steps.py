@@ -13,6 +13,7 @@ from datetime import date, datetime
 
 from fleetcare.errors import BadStep
 from fleetcare.fleet.component import LineKey
+from fleetcare.language import saying
 from fleetcare.work.order import (
     DialValue,
     Filled,
@@ -57,13 +58,22 @@ def started(
     until = order.stands_until
     if order.state is OrderState.STANDING and until is not None and at < until and not although.strip():
         raise BadStep(
-            f"Sheet {order.sheet} stands until {until:%Y-%m-%d %H:%M} UTC; before that no hand goes on.",
+            saying(
+                "Sheet {sheet} stands until {until} UTC; before that no hand goes on.",
+                sheet=order.sheet,
+                until=f"{until:%Y-%m-%d %H:%M}",
+            ),
             remedy="Wait, or say why it can go on earlier.",
             field="although",
         )
     if order.start is not None and start is not None and start != order.start:
         raise BadStep(
-            f"Sheet {order.sheet} began with {order.start.value} {order.start.unit}.",
+            saying(
+                "Sheet {sheet} began with {start} {unit}.",
+                sheet=order.sheet,
+                start=order.start.value,
+                unit=order.start.unit,
+            ),
             remedy="Leave the reading out, or give it at the end.",
             field="start",
         )
@@ -86,7 +96,7 @@ def standing(order: WorkOrder, *, at: datetime, until: datetime | None = None) -
     _check(order, OrderState.STANDING)
     if until is not None and until <= at:
         raise BadStep(
-            f"Sheet {order.sheet} cannot stand until a moment that is over.",
+            saying("Sheet {sheet} cannot stand until a moment that is over.", sheet=order.sheet),
             remedy="Give when the next hand may follow.",
             field="until",
         )
@@ -97,7 +107,8 @@ def stage_begun(order: WorkOrder, job: str, stage: str, at: datetime) -> WorkOrd
     """With a stage begun; begun twice, the first time counts. Raises BadStep unless it is in hand or standing."""
     if order.state not in (OrderState.IN_HAND, OrderState.STANDING):
         raise BadStep(
-            f"Sheet {order.sheet} is {order.state.value}; no stage of it can begin.", remedy="Start it first."
+            saying("Sheet {sheet} is {state}; no stage of it can begin.", sheet=order.sheet, state=order.state.value),
+            remedy="Start it first.",
         )
     if any((each.job, each.stage) == (job, stage) for each in order.stages):
         return order
@@ -111,7 +122,9 @@ def deferred(order: WorkOrder, *, until: date, reason: str, today: date) -> Work
         raise BadStep("Nothing is deferred without a reason.", remedy="Say why.", field="reason")
     if until <= today:
         raise BadStep(
-            f"{until} is not ahead.", remedy="Give the day by which it will be taken up again.", field="until"
+            saying("{until} is not ahead.", until=until),
+            remedy="Give the day by which it will be taken up again.",
+            field="until",
         )
     return replace(order, state=OrderState.DEFERRED, until=until, reason=reason.strip(), stands_until=None)
 
@@ -158,54 +171,83 @@ def closed(order: WorkOrder, given: HandIn, *, at: datetime, key: str) -> WorkOr
     until = order.stands_until
     if order.state is OrderState.STANDING and until is not None and at < until:
         raise BadStep(
-            f"Sheet {order.sheet} stands until {until:%Y-%m-%d %H:%M} UTC; it cannot be finished before.",
+            saying(
+                "Sheet {sheet} stands until {until} UTC; it cannot be finished before.",
+                sheet=order.sheet,
+                until=f"{until:%Y-%m-%d %H:%M}",
+            ),
             remedy="Start it again first, and say why it can go on earlier.",
         )
     strange = sorted(str(line) for line in (given.done | set(given.left)) - set(order.lines))
     if strange:
         raise BadStep(
-            f"{', '.join(strange)} is not on sheet {order.sheet}.",
+            saying("{strange} is not on sheet {sheet}.", strange=", ".join(strange), sheet=order.sheet),
             remedy="Close it on a sheet of its own.",
             field="done",
         )
     if both := sorted(str(line) for line in given.done & set(given.left)):
-        raise BadStep(f"{', '.join(both)} cannot be both done and left.", remedy="Say one of the two.", field="done")
+        raise BadStep(
+            saying("{both} cannot be both done and left.", both=", ".join(both)),
+            remedy="Say one of the two.",
+            field="done",
+        )
     for line in order.lines:
         if line not in given.done and not given.left.get(line, "").strip():
             raise BadStep(
-                f"Nothing is said of {line.component}, {line.service}.",
+                saying("Nothing is said of {component}, {service}.", component=line.component, service=line.service),
                 remedy="Say that it was done, or why it was left.",
                 field="left",
             )
     start = order.start or given.start
     if order.start is not None and given.start is not None and given.start != order.start:
         raise BadStep(
-            f"Sheet {order.sheet} began with {order.start.value} {order.start.unit}, not {given.start.value}.",
+            saying(
+                "Sheet {sheet} began with {start} {unit}, not {given}.",
+                sheet=order.sheet,
+                start=order.start.value,
+                unit=order.start.unit,
+                given=given.start.value,
+            ),
             remedy="Leave the reading at the start out.",
             field="start",
         )
     if start is not None and given.end is not None:
         if start.unit is not given.end.unit:
             raise BadStep(
-                f"It began in {start.unit} and ends in {given.end.unit}.", remedy="Give both in one unit.", field="end"
+                saying("It began in {unit} and ends in {unit_2}.", unit=start.unit, unit_2=given.end.unit),
+                remedy="Give both in one unit.",
+                field="end",
             )
         if given.end.value < start.value:
             raise BadStep(
-                f"The dial shows {given.end.value} {given.end.unit} at the end and {start.value} at the start.",
+                saying(
+                    "The dial shows {end} {unit} at the end and {start} at the start.",
+                    end=given.end.value,
+                    unit=given.end.unit,
+                    start=start.value,
+                ),
                 remedy="A dial does not run backwards; look at it again.",
                 field="end",
             )
     for torque in given.torques:
         if torque.is_outside and not torque.note.strip():
             raise BadStep(
-                f"{torque.fastener}: {torque.value} {torque.unit} is outside of "
-                f"{torque.low or 'nothing'} to {torque.high or 'anything'}.",
+                saying(
+                    "{fastener}: {torque} {unit} is outside of {low} to {high}.",
+                    fastener=torque.fastener,
+                    torque=torque.value,
+                    unit=torque.unit,
+                    low=torque.low or saying("nothing"),
+                    high=torque.high or saying("anything"),
+                ),
                 remedy="Set it again, or say why it is so.",
                 field="torque",
             )
     if strange := sorted({*given.renewed} - set(order.components)):
         raise BadStep(
-            f"{', '.join(strange)} is not on sheet {order.sheet}.", remedy="Only what it is about.", field="renewed"
+            saying("{strange} is not on sheet {sheet}.", strange=", ".join(strange), sheet=order.sheet),
+            remedy="Only what it is about.",
+            field="renewed",
         )
     services = tuple(
         OrderedService(line, line in given.done, "" if line in given.done else given.left[line].strip())
@@ -242,7 +284,10 @@ def put_back(order: WorkOrder) -> WorkOrder:
     Raises BadStep if it is not closed.
     """
     if order.state is not OrderState.CLOSED:
-        raise BadStep(f"Sheet {order.sheet} is {order.state.value}.", remedy="Only a closed one can be put back.")
+        raise BadStep(
+            saying("Sheet {sheet} is {state}.", sheet=order.sheet, state=order.state.value),
+            remedy="Only a closed one can be put back.",
+        )
     return replace(
         order,
         state=order.was or OrderState.IN_HAND,
@@ -264,16 +309,25 @@ def put_back(order: WorkOrder) -> WorkOrder:
 
 def _check(order: WorkOrder, state: OrderState) -> None:
     if order.state is state and state is not OrderState.CLOSED:
-        raise BadStep(f"Sheet {order.sheet} is {state.value} already.", remedy="Nothing is to be done.")
+        raise BadStep(
+            saying("Sheet {sheet} is {state} already.", sheet=order.sheet, state=state.value),
+            remedy="Nothing is to be done.",
+        )
     if may(order, state):
         return
     if order.state is OrderState.CLOSED:
         raise BadStep(
-            f"Sheet {order.sheet} was handed in already.", remedy="Put it back first, if nothing builds on it yet."
+            saying("Sheet {sheet} was handed in already.", sheet=order.sheet),
+            remedy="Put it back first, if nothing builds on it yet.",
         )
     if order.state is OrderState.ABANDONED:
-        raise BadStep(f"Sheet {order.sheet} was given up.", remedy="Open a new one.")
+        raise BadStep(saying("Sheet {sheet} was given up.", sheet=order.sheet), remedy="Open a new one.")
     raise BadStep(
-        f"Sheet {order.sheet} is {order.state.value}; it cannot be {state.value} from there.",
+        saying(
+            "Sheet {sheet} is {state}; it cannot be {wanted} from there.",
+            sheet=order.sheet,
+            state=order.state.value,
+            wanted=state.value,
+        ),
         remedy="Start it first." if state is OrderState.STANDING else "",
     )

@@ -20,8 +20,33 @@ from fleetcare.settings.catalogues import catalogue_path
 from tests.house.tree import PACKAGE, python_files
 from tests.language.books import book_texts
 
-ONE = {"tr": 0, "later": 0, "Told": 0}
+ONE = ("tr", "later", "saying", "Told")
 PAIRS = {"tr_count": (0, 1), "later_count": (0, 1), "counted": (1, 2), "counted_words": (1, 2)}
+
+SENTENCES = {
+    **dict.fromkeys(
+        (
+            *("BadInput", "BadReading", "BadSettings", "BadBook", "BadStep", "BadFinding", "BadPhoto", "Clash"),
+            *("NotAllowed", "StoreTrouble", "StoreBusy", "StoreFull", "StoreDamaged", "CalendarTrouble"),
+            *("MailboxTrouble", "wrong", "fault", "warning", "bad", "_said"),
+        ),
+        ((0, 1), ("what", "remedy")),
+    ),
+    "NotFound": ((0,), ("kind",)),
+    "TagDoubt": ((1, 2), ("what", "instead")),
+    "Fault": ((2, 3), ("what", "instead")),
+    "_fault": ((2, 3), ()),
+    "blame": ((1, 2), ()),
+}
+"""What says that something is wrong, and which of its arguments are texts: by place, and by name."""
+
+STAY_ENGLISH = (
+    *("bayplan/problem", "intake/json_entries", "intake/vehicle_lines", "intake/schedule_files"),  # files of programs
+    *("usage/priors", "settings/forecast_file", "settings/tag_band_file", "settings/gear_oil_file"),  # files of figures
+    *("settings/job_files", "settings/duty_files", "settings/finding_files", "book/jobs"),
+    "web/api",  # what programs are answered
+)
+"""Files whose sentences on what is wrong reach programs and who writes files of figures for them, and no page."""
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -38,7 +63,8 @@ def texts() -> dict[Text, str]:
     found: dict[Text, str] = {}
     for file in python_files(PACKAGE):
         place = file.relative_to(PACKAGE.parent).as_posix()
-        for text in _in_python(ast.parse(file.read_text(encoding="utf-8"))):
+        stays = place.removeprefix("fleetcare/").startswith(STAY_ENGLISH)
+        for text in _in_python(ast.parse(file.read_text(encoding="utf-8")), with_sentences=not stays):
             found.setdefault(text, place)
     for file in sorted(PACKAGE.rglob("templates/*.html")):
         place = file.relative_to(PACKAGE.parent).as_posix()
@@ -49,7 +75,9 @@ def texts() -> dict[Text, str]:
     return found
 
 
-def _in_python(tree: ast.Module) -> Iterator[Text]:
+def _in_python(tree: ast.Module, *, with_sentences: bool = True) -> Iterator[Text]:
+    """The texts of one file. with_sentences: also those that say what is wrong."""
+    named = _named(tree)
     for node in ast.walk(tree):
         if not isinstance(node, ast.Call):
             continue
@@ -57,7 +85,7 @@ def _in_python(tree: ast.Module) -> Iterator[Text]:
         said = [
             arg.value if isinstance(arg, ast.Constant) and isinstance(arg.value, str) else None for arg in node.args
         ]
-        if name in ONE and said and isinstance(said[0], str):
+        if name in ONE and said and isinstance(said[0], str) and (with_sentences or name != "saying"):
             yield Text(said[0])
         elif name == "tr_in" and len(said) > 1 and isinstance(said[0], str) and isinstance(said[1], str):
             yield Text(said[1], context=said[0])
@@ -66,6 +94,36 @@ def _in_python(tree: ast.Module) -> Iterator[Text]:
             more = said[PAIRS[name][1]] if len(said) > PAIRS[name][1] else (one or "") + "s"
             if one is not None and more is not None:
                 yield Text(one, more)
+        elif with_sentences and name in SENTENCES and getattr(getattr(node.func, "value", None), "id", "") != "log":
+            places, names = SENTENCES[name]
+            arguments = [node.args[place] for place in places if place < len(node.args)]
+            arguments += [given.value for given in node.keywords if given.arg in names]
+            for argument in arguments:
+                yield from (Text(one) for one in _sentences(argument, named) if name == "NotFound" or " " in one)
+
+
+def _named(tree: ast.Module) -> dict[str, list[ast.expr]]:
+    """Everything that names of a module stand for, by name."""
+    found: dict[str, list[ast.expr]] = {}
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Assign):
+            for target in node.targets:
+                if isinstance(target, ast.Name):
+                    found.setdefault(target.id, []).append(node.value)
+    return found
+
+
+def _sentences(argument: ast.expr, named: dict[str, list[ast.expr]]) -> Iterator[str]:
+    """What is written out in an argument, in either branch of it, or under the name that is given."""
+    if isinstance(argument, ast.Constant) and isinstance(argument.value, str) and argument.value:
+        yield argument.value
+    elif isinstance(argument, ast.IfExp):
+        yield from _sentences(argument.body, named)
+        yield from _sentences(argument.orelse, named)
+    elif isinstance(argument, ast.Name):
+        for value in named.get(argument.id, ()):
+            if not isinstance(value, ast.Name):
+                yield from _sentences(value, named)
 
 
 def in_template(source: str) -> Iterator[Text]:

@@ -278,7 +278,12 @@ def _reason(reason: Reason, titles: Mapping[str, str], outlook: VehicleOutlook, 
 def _other(price: DayPrice, day_0: date, today: date) -> OtherDay:
     day = day_0 + timedelta(days=price.day)
     extra = price.extra_cents or 0
-    told = tr("costs the same") if not round(extra / 100) else f"{'saves' if extra < 0 else 'costs'} {money(extra)}"
+    if not round(extra / 100):
+        told = tr("costs the same")
+    elif extra < 0:
+        told = tr("saves {money}", money=money(extra))
+    else:
+        told = tr("costs {money}", money=money(extra))
     more = "" if extra < 0 or not round(extra / 100) else tr(" more")
     return OtherDay(day_strip(day, today), f"{told}{more}", day.isoformat())
 

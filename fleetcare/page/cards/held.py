@@ -135,7 +135,7 @@ def _row(each: Waiting, today: date, names: Mapping[str, str], tried: TriedHeld 
         url=vehicle_url(each.vehicle.mark),
         heading=meter_words(reading.value, reading.unit),
         told=tr("Read {day}{by}.{value}", day=day_words(reading.on, today), by=by, value=f" “{own}”" if own else ""),
-        why=each.doubt.sentence(each.vehicle.unit) if each.doubt is not None else held_because(reading.note),
+        why=each.doubt.sentence(each.vehicle.unit) if each.doubt is not None else tr(held_because(reading.note)),
         guess=meter_words(guess.value, reading.unit) if guess is not None else "",
         unit=unit_name(reading.unit),
         typed=mine.typed if mine else "",

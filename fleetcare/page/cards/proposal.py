@@ -212,17 +212,17 @@ def _row(
 ) -> ProposedRow:
     moves = was is not None and was.begins_at != visit.begins_at
     if was is None or not was.takes_place:
-        change = "new"
+        change = tr("new")
     elif moves:
         then = was.begins_at.astimezone(zone)
         change = tr("moves, was {day} at {then}", day=day_strip(then.date(), today), then=f"{then:%H:%M}")
     else:
         change = tr("as it is") if set(was.lines) == set(visit.lines) else tr("other services")
-    return _shown(visit, outlooks, zone, today, change, change != "as it is")
+    return _shown(visit, outlooks, zone, today, change, change != tr("as it is"), why=visit.reason)
 
 
 def _gone(visit: BayVisit, outlooks: Mapping[str, VehicleOutlook], zone: ZoneInfo, today: date) -> ProposedRow:
-    return _shown(visit, outlooks, zone, today, "goes", True)
+    return _shown(visit, outlooks, zone, today, tr("goes"), True, why="")
 
 
 def _shown(
@@ -232,6 +232,8 @@ def _shown(
     today: date,
     change: str,
     is_change: bool,
+    *,
+    why: str,
 ) -> ProposedRow:
     begins = visit.begins_at.astimezone(zone)
     outlook = outlooks.get(visit.mark)
@@ -244,5 +246,5 @@ def _shown(
         services=joined([titles.get(line, line.service) for line in visit.lines]),
         change=change,
         is_change=is_change,
-        why=visit.reason if change != "goes" else "",
+        why=why,
     )

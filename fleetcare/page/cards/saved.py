@@ -300,5 +300,5 @@ def _until(until: datetime | None, today: date) -> str:
     if until is None:
         return ""
     ahead = (until.date() - today).days
-    day = {0: "today", 1: "tomorrow"}.get(ahead) or weekday_words(until.date(), today)
+    day = {0: tr("today"), 1: tr("tomorrow")}.get(ahead) or weekday_words(until.date(), today)
     return tr("until {day} {until}", day=day, until=f"{until:%H:%M}")

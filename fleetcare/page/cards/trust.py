@@ -115,10 +115,10 @@ def _part(found: Backtest, kind: Kind, names: Mapping[str, str]) -> TrustPart:
     )
     tables = (
         TrustTable(
-            tr("By how far ahead"), tuple(row_of(group, sentence(group.name)) for group in found.by_horizon(kind))
+            tr("By how far ahead"), tuple(row_of(group, sentence(tr(group.name))) for group in found.by_horizon(kind))
         ),
         TrustTable(
-            tr("By readings known"), tuple(row_of(group, sentence(group.name)) for group in found.by_readings(kind))
+            tr("By readings known"), tuple(row_of(group, sentence(tr(group.name))) for group in found.by_readings(kind))
         ),
         TrustTable(
             tr("By vehicle"),
@@ -131,7 +131,7 @@ def _part(found: Backtest, kind: Kind, names: Mapping[str, str]) -> TrustPart:
     )
     return TrustPart(
         title=tr(_TITLES[kind]),
-        told=_TOLD[kind],
+        told=tr(_TOLD[kind]),
         verdict=verdict_sentences(found, kind),
         panels=_panels(found, kind),
         tables=tuple(table for table in tables if table.rows),
@@ -153,7 +153,7 @@ def _panels(found: Backtest, kind: Kind) -> tuple[TrustPanel, ...]:
             "Past windows {of_kind} {name}, from early to late against the day that came: {told}, "
             "{before_early} days came before early, {after_late} after late.",
             of_kind=tr(OF_KIND[kind]),
-            name=name,
+            name=tr(name),
             told=told,
             before_early=grouped(rate.before_early),
             after_late=grouped(rate.after_late),
@@ -163,7 +163,7 @@ def _panels(found: Backtest, kind: Kind) -> tuple[TrustPanel, ...]:
             told += tr("; {rows} of them drawn, evenly taken", rows=drawing.rows)
         panels.append(
             TrustPanel(
-                sentence(name),
+                sentence(tr(name)),
                 told,
                 drawing,
                 tr("{days} before", days=days_words(drawing.reach_days)),

@@ -230,7 +230,11 @@ def heading_of(
 def _plate(vehicle: Vehicle, names: Mapping[str, str]) -> Plate:
     plate = vehicle_plate(vehicle)
     keeper = names.get(vehicle.keeper, vehicle.keeper)
-    return replace(plate, called=f"{vehicle.called}, keeper {keeper}") if keeper else plate
+    return (
+        replace(plate, called=tr("{called}, keeper {keeper}", called=vehicle.called, keeper=keeper))
+        if keeper
+        else plate
+    )
 
 
 def _figures(outlook: VehicleOutlook, duties: Mapping[str, DutyCycle]) -> tuple[PlateValue, ...]:

@@ -176,7 +176,7 @@ def held_readings(
             day=day_words(reading.on, today),
             by=by,
         )
-        own, because = own_note(reading.note), held_because(reading.note)
+        own, because = own_note(reading.note), tr(held_because(reading.note))
         said = [_ended(sentence(text)) for text in dict.fromkeys((own, because)) if text]
         why = " ".join(said) if said else tr("It does not fit the readings around it.")
         rows.append(HeldReading(vehicle.mark, vehicle.name, told, why))

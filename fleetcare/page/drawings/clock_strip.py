@@ -126,16 +126,20 @@ def _head(
     before = [run for run in runs if run.ends <= longest.begins]
     after = [run for run in runs if run.begins >= longest.ends]
     wide = width > 600
-    told = "hands-on " if wide else ""
     found = []
     if _minutes(before):
-        found.append((coordinate(x(runs[0].begins)), "start", f"{told}{span_words(_minutes(before))}", False))
+        found.append((coordinate(x(runs[0].begins)), "start", _hands_on(before, wide), False))
     middle = (x(longest.begins) + x(longest.ends)) / 2
     stands = tr("stands {span}{word}", span=span_words(_length(longest)), word=tr(": nobody working") if wide else "")
     found.append((coordinate(middle), "middle", stands, True))
     if _minutes(after):
-        found.append((coordinate(x(runs[-1].ends)), "end", f"{told}{span_words(_minutes(after))}", False))
+        found.append((coordinate(x(runs[-1].ends)), "end", _hands_on(after, wide), False))
     return tuple(found)
+
+
+def _hands_on(runs: Sequence[Spell], wide: bool) -> str:
+    span = span_words(_minutes(runs))
+    return tr("hands-on {span}", span=span) if wide else span
 
 
 def _minutes(runs: Sequence[Spell]) -> int:
@@ -154,5 +158,5 @@ def _spoken(run: Spell) -> str:
         day=day,
         begins=f"{run.begins:%H:%M}",
         until=until,
-        word="standing" if run.stands else "hands-on",
+        word=tr("standing") if run.stands else tr("hands-on"),
     )

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from itertools import pairwise
 
-from fleetcare.language import in_force
+from fleetcare.language import in_force, tr
 from fleetcare.page.drawings.lettering import Lettering, width_of
 from fleetcare.page.drawings.mix_bar import MixBar, MixPart, mix_bar
 from fleetcare.page.drawings.numbers import coordinate as c
@@ -159,7 +159,7 @@ def fan(
     if given.windows or given.visits or given.spoken:
         drawn, bottom = lane(given, axis, axis.within(today), bottom)
     now = axis.within(today)
-    word_x = now - width_of(TODAY, LABEL_SIZE, Lettering.STRONG) / 2
+    word_x = now - width_of(tr(TODAY), LABEL_SIZE, Lettering.STRONG) / 2
     half = [(axis.x(on), row) for on, row in courses]
     return Fan(
         name=form.name,
@@ -186,7 +186,7 @@ def fan(
         lane=drawn,
         today=f"M{c(now)} {c(HEAD)}V{c(bottom)}",
         today_label=Box(c(word_x - 7), "0", c(2 * (now - word_x + 7)), "17"),
-        today_word=Word(TODAY, c(word_x), "12.8", "start", "todayt"),
+        today_word=Word(tr(TODAY), c(word_x), "12.8", "start", "todayt"),
     )
 
 
