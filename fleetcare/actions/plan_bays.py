@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
+from functools import partial
 from zoneinfo import ZoneInfo
 
 from fleetcare.actions.bay_ground import BayGround, Workplace, bay_ground
@@ -30,7 +31,7 @@ from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.errors import BadInput, Clash, NotFound
 from fleetcare.fleet.bay_visit import BayVisit, VisitState
 from fleetcare.fleet.component import LineKey
-from fleetcare.language import saying
+from fleetcare.language import Saying, saying, tr, tr_book
 from fleetcare.wording import day_words, joined
 
 MOST_TRIED_ALONE = 40
@@ -237,7 +238,7 @@ def _around(ground: BayGround, freed: BayVisit, wish: Wish, solve: Solve) -> tup
     if problem is None or not names:
         raise BadInput("Nothing of it comes due in the time that is planned.", remedy="Move it by hand.", field="on")
     day = (wish.on - ground.today + timedelta(days=ground.today.weekday())).days
-    on = day_words(wish.on, ground.today)
+    on = partial(day_words, wish.on, ground.today)
     if day >= problem.days:
         raise BadInput(
             saying("{on} lies beyond the time that is planned.", on=on), remedy="Name an earlier day.", field="on"
@@ -248,7 +249,7 @@ def _around(ground: BayGround, freed: BayVisit, wish: Wish, solve: Solve) -> tup
         rule = why_not_then(problem, freed.mark, names, day)
         clash = _clash(wished(problem, names, day), ground, solve, on) if rule is Forbidden.ROOM else ""
         holders = ground.held.get(wish.on, ()) if rule is Forbidden.NOBODY else ()
-        why = clash or (_taken_by(holders) if holders else rule.value)
+        why = clash or (_taken_by(holders) if holders else saying(rule.value))
         raise BadInput(
             saying("{name} cannot come in on {on}: {why}.", name=name, on=on, why=why),
             remedy="Name another day.",
@@ -261,12 +262,22 @@ def _around(ground: BayGround, freed: BayVisit, wish: Wish, solve: Solve) -> tup
     return priced, total - before
 
 
-def _taken_by(holders: Sequence[BayHolder]) -> str:
-    named = [f"{each.name} (visit {each.number})" if each.mark else "what its calendar says" for each in holders]
-    return f"the bay is taken by {joined(named)}"
+def _taken_by(holders: Sequence[BayHolder]) -> Saying:
+    named = [
+        saying("{name} (visit {number})", name=each.name, number=each.number)
+        if each.mark
+        else saying("what its calendar says")
+        for each in holders
+    ]
+    return saying("the bay is taken by {holders}", holders=_together(named))
 
 
-def _clash(problem: BayProblem, ground: BayGround, solve: Solve, on: str) -> str:
+def _together(sayings: Sequence[str]) -> Callable[[], str]:
+    """All of them in one, in the language of whoever reads it."""
+    return lambda: joined([tr(each) for each in sayings])
+
+
+def _clash(problem: BayProblem, ground: BayGround, solve: Solve, on: Callable[[], str]) -> str:
     """Which wishes clash, the fewest of which none can be spared; nothing where that is not known."""
 
     class Asked:
@@ -280,22 +291,28 @@ def _clash(problem: BayProblem, ground: BayGround, solve: Solve, on: str) -> str
         ) -> Answer:
             return solve(problem, standing)
 
-    said = []
+    said: list[Saying] = []
     for asked in smallest_clash(problem, Asked(), Limits()):
         if asked.kind is WishKind.SERVICE:
             line = LineKey(*asked.name.split("/", 2))
             lines = ground.outlooks[line.mark].lines
-            said.append(next((each.row.short for each in lines if each.key == line), line.service) + f" on {on}")
+            short = next((each.row.short for each in lines if each.key == line), line.service)
+            said.append(saying("{service} on {on}", service=partial(tr_book, short), on=on))
         elif asked.kind is WishKind.BOOKING:
             gone, back = problem.vehicle_by_name[asked.name].away[asked.at]
             day_0 = ground.today - timedelta(days=ground.today.weekday())
             first, last = (day_0 + timedelta(minutes=minute) for minute in (gone, back - 1))
-            vehicle = ground.outlooks[asked.name].vehicle.name
-            days = f"{day_words(first, ground.today)} to {day_words(last, ground.today)}"
-            said.append(f"{vehicle} spoken for from {days}")
+            said.append(
+                saying(
+                    "{vehicle} spoken for from {first} to {last}",
+                    vehicle=ground.outlooks[asked.name].vehicle.name,
+                    first=partial(day_words, first, ground.today),
+                    last=partial(day_words, last, ground.today),
+                )
+            )
     if len(said) == 1:
-        return f"there is no room for {said[0]}, even alone"
-    return f"these cannot all be: {joined(said)}" if said else ""
+        return saying("there is no room for {what}, even alone", what=said[0])
+    return saying("these cannot all be: {wishes}", wishes=_together(said)) if said else ""
 
 
 def _as_wished(visit: BayVisit, granted: Granted) -> BayVisit:

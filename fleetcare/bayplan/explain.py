@@ -13,6 +13,7 @@ from fleetcare.bayplan.cost import blocked
 from fleetcare.bayplan.day_costs import day_costs
 from fleetcare.bayplan.plan import BayPlan, Visit, WorkKind
 from fleetcare.bayplan.problem import DAY_MIN, BayProblem, Shift
+from fleetcare.language import later
 
 NEAR_DAYS = 28
 """Other days within so many are priced."""
@@ -24,15 +25,15 @@ MOST_REASONS = 3
 class Forbidden(StrEnum):
     """What forbids a day, the first that does."""
 
-    NOBODY = "nobody is there"
-    TAKEN = "the bay is taken"
+    NOBODY = later("nobody is there")
+    TAKEN = later("the bay is taken")
     """Somebody would be there, and something inked or in its calendar holds the bay."""
-    AWAY = "the vehicle is away"
-    WINDOW = "a service may not be done then"
-    ORDER = "too close to a service it comes after or before"
-    OTHER_VISIT = "the vehicle is in the workshop then already"
-    SKILL = "nobody there may do it"
-    ROOM = "no hands or no bay are left"
+    AWAY = later("the vehicle is away")
+    WINDOW = later("a service may not be done then")
+    ORDER = later("too close to a service it comes after or before")
+    OTHER_VISIT = later("the vehicle is in the workshop then already")
+    SKILL = later("nobody there may do it")
+    ROOM = later("no hands or no bay are left")
 
 
 @dataclass(frozen=True, slots=True)

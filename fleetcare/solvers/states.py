@@ -31,10 +31,12 @@ class States:
 
     @property
     def shape(self) -> Shape:
+        """The shape of visit that these are frames of."""
         return self.vehicle.shapes[self.at]
 
     @property
     def bound(self) -> Floats:
+        """The least value each can come to, (frames, layouts)."""
         total = self.base.copy()
         for each in self.best:
             total += each
@@ -42,9 +44,11 @@ class States:
 
     @property
     def lowest(self) -> float:
+        """The least of `bound`."""
         return float(self.bound.min())
 
     def only(self, f: int) -> States:
+        """The same for one frame."""
         keep = slice(f, f + 1)
         return States(
             self.vehicle,
@@ -125,4 +129,5 @@ def columns_of(wide: Wide, places: Iterable[int]) -> Iterator[tuple[float, Colum
 
 
 def order_of(column: Column) -> tuple[int, int, int, tuple[tuple[int, int], ...], tuple[tuple[int, int], ...]]:
+    """What columns of one value are put in order by, so that a run can be repeated."""
     return column.vehicle, column.arrive, column.last, column.modes, column.setups

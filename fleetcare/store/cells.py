@@ -53,23 +53,28 @@ def tenths(value: Decimal) -> int:
 
 
 def day_or_none(text: str | None) -> date | None:
+    """A stored day, or None."""
     return None if text is None else date.fromisoformat(text)
 
 
 def instant_of(text: str) -> datetime:
+    """A stored instant, in UTC."""
     return datetime.fromisoformat(text)
 
 
-def instant_of_text(text: str | None) -> datetime | None:
+def instant_of_or_none(text: str | None) -> datetime | None:
+    """A stored instant, in UTC, or None."""
     return None if text is None else instant_of(text)
 
 
 def from_tenths(whole: int) -> Decimal:
+    """A meter value of its whole tenths; without a decimal where it has none."""
     value = Decimal(whole) / 10
     return value.quantize(Decimal(1)) if whole % 10 == 0 else value
 
 
 def as_json(value: object) -> str:
+    """Lists and figures as they lie in one column. Raises BadInput for a value that no database takes."""
     return json.dumps(_gated_through(value), ensure_ascii=False, separators=(",", ":"))
 
 
@@ -81,6 +86,7 @@ def _gated_through(value: object) -> object:
 
 
 def figure_text(value: Decimal | None) -> str | None:
+    """An exact figure as stored. Raises BadInput if it is no number."""
     if value is not None and not value.is_finite():
         raise BadInput("A figure is not a number.", remedy="Type it anew.")
     return None if value is None else str(value)
@@ -94,10 +100,12 @@ def split_text(split: DutySplit | None) -> str | None:
 
 @lru_cache(maxsize=1024)
 def split_of(text: str) -> DutySplit:
+    """A stored split."""
     return DutySplit(tuple((duty, share) for duty, share in json.loads(text)))
 
 
 def json_object(figures: Mapping[str, Any]) -> str:
+    """Named figures as they lie in one column. Raises BadInput for a value that no database takes."""
     for figure in figures.values():
         _gated_through(figure)
     return json.dumps(figures, separators=(",", ":"))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from fleetcare.digest.values import Delivery, DeliveryState, LetterKind, LetterPlace
-from fleetcare.store.cells import Columns, instant_of, instant_of_text, instant_or_none, instant_text
+from fleetcare.store.cells import Columns, instant_of, instant_of_or_none, instant_or_none, instant_text
 
 
 def delivery_progress(delivery: Delivery | LetterPlace) -> Columns:
@@ -49,10 +49,10 @@ def delivery(row: Any) -> Delivery:
         expires_at=instant_of(row.expires_at),
         state=DeliveryState(row.state),
         tries=row.tries,
-        next_try_at=instant_of_text(row.next_try_at),
-        leased_until=instant_of_text(row.leased_until),
+        next_try_at=instant_of_or_none(row.next_try_at),
+        leased_until=instant_of_or_none(row.leased_until),
         last_answer=row.last_answer,
-        sent_at=instant_of_text(row.sent_at),
+        sent_at=instant_of_or_none(row.sent_at),
         id=row.id,
     )
 
@@ -71,8 +71,8 @@ def letter_place(row: Any) -> LetterPlace:
         expires_at=instant_of(row.expires_at),
         state=DeliveryState(row.state),
         tries=row.tries,
-        next_try_at=instant_of_text(row.next_try_at),
-        leased_until=instant_of_text(row.leased_until),
+        next_try_at=instant_of_or_none(row.next_try_at),
+        leased_until=instant_of_or_none(row.leased_until),
         last_answer=row.last_answer,
-        sent_at=instant_of_text(row.sent_at),
+        sent_at=instant_of_or_none(row.sent_at),
     )

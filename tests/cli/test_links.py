@@ -113,7 +113,7 @@ def test_an_api_key_is_shown_as_itself(run: Run, home: Path) -> None:
 @pytest.mark.parametrize(
     ("words", "part"),
     [
-        (("Teo", "--for", "odometer"), "sign-in or feed or api"),
+        (("Teo", "--for", "odometer"), "sign-in, feed or api"),
         (("Anvil", "--for", "feed"), "It is odometer or busy."),
         (("garage", "--for", "odometer"), "It is feed."),
         (("Teo", "--rotate", "--list"), "one of them at a time"),
@@ -168,9 +168,9 @@ def test_a_person_chooses_what_the_calendar_holds(run: Run) -> None:
 @pytest.mark.parametrize(
     ("words", "part"),
     [
-        (("ines", "--kinds", "fluids"), "There is no kind of entry called “fluids”. It is due or"),
-        (("ines", "--dates", "soon"), "There is no date called “soon”. It is early or likely or late."),
-        (("ines", "--alarms", "noon"), "There is no alarm called “noon”. It is day or week or fortnight."),
+        (("ines", "--kinds", "fluids"), "There is no kind of entry called “fluids”. It is due, bay-days"),
+        (("ines", "--dates", "soon"), "There is no date called “soon”. It is early, likely or late."),
+        (("ines", "--alarms", "noon"), "There is no alarm called “noon”. It is day, week or fortnight."),
         (("ines", "--vehicles", "Anvill"), "Did you mean Anvil?"),
         (("garage", "--alarms", "day"), "Only a person can choose."),
     ],

@@ -43,7 +43,7 @@ BREACHES = (
     Breach("the house stands in layers", "timetable", "import fleetcare.web.app"),
     Breach("the house stands in layers", "store", "from fleetcare import mailer"),
     Breach("the house stands in layers", "page", "import fleetcare.digest.values"),
-    Breach("the house stands in layers", "clock", "from fleetcare import quantities"),
+    Breach("the house stands in layers", "quantities", "from fleetcare import language"),
     Breach("the house stands in layers", "spare_room", "x = 1"),
     Breach("the core knows no framework and no machine", "due", "import logging"),
     Breach("the core knows no framework and no machine", "wear", "from pathlib import Path"),

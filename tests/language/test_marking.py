@@ -30,8 +30,8 @@ GARAGES = ("page", "digest", "actions/garages.py", "stand_ins.py")
 
 WAITING = frozenset(
     # Words of a tag and of a torque, which stand in the texts of the core (fleet/tag.py, book/bench.py).
-    ("aim", "as stamped", "blank", "first pass", "second pass", "from the manual", "not needed", "required")
-    + ("below the hole", "to the hole", "cold", "over", "inch square", "oil proof", "for the cover")
+    ("as stamped", "blank", "first pass", "second pass", "from the manual", "not needed", "required", "over")
+    + ("inch square",)
 )
 """Known to be English still, each to be taken out when it is not; nothing may be added without its reason."""
 

@@ -207,7 +207,7 @@ def cannot_sentences(
         if rule is Forbidden.TAKEN:
             found += _taken_sentences(days, day_0, today, held)
             continue
-        found.append(f"{sentence(rule.value)}: {_some(days, day_0, today)}.")
+        found.append(f"{sentence(tr(rule.value))}: {_some(days, day_0, today)}.")
     return tuple(found)
 
 
