@@ -108,6 +108,7 @@ def _page(
         today=today,
         vehicle=vehicle,
         plannable=[v for v in present if reader is not None and may_plan(reader, v, garage)],
+        names={each.mark: each.name for each in away.vehicles},
         bookings=away.bookings,
         states={each.key: booking_state(each) for each in away.bookings},
         read_in=away.read_in,

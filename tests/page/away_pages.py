@@ -11,7 +11,7 @@ from fleetcare.page.cards.away import AwayCard, TriedSpell, away_card
 from fleetcare.page.cards.changed import Changed
 from fleetcare.page.render import Pages
 from fleetcare.quantities import DateSpan, DistanceUnit
-from tests.page.karst_ridge import ANVIL, BELLOWS, GARAGE, INES, TODAY
+from tests.page.karst_ridge import ANVIL, BELLOWS, GARAGE, INES, RAFT, TODAY
 
 CLIMB = Booking(
     "climb", "Hollow Lake hill climb", DateSpan.of_days(date(2026, 5, 1), date(2026, 5, 3)), ("AN", "RA"),
@@ -38,6 +38,7 @@ def card(
         today=TODAY,
         vehicle=ANVIL,
         plannable=(ANVIL, BELLOWS) if may else (),
+        names={each.mark: each.name for each in (ANVIL, BELLOWS, RAFT)},
         bookings=bookings,
         states={"climb": "5tate"},
         read_in={"read"},

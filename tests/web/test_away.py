@@ -73,6 +73,8 @@ def test_a_trip_is_changed_for_two_vehicles_and_taken_back(served: Served, clien
     key = bookings(served, "AN")["Long haul to the lake"].key
     changed = {**TRIP, "key": key, "distance": "100", "vehicle": ["AN", "RA"]}
     assert sent(served, client, "ines", "/vehicles/AN/away", **changed).status_code == 303
+    page = page_of(client.get(f"{served.url}/vehicles/AN/away", headers=served.session("ines"))).words
+    assert "100 mi towing, tow, with Raft." in page
     assert bookings(served, "RA")["Long haul to the lake"].distance == Decimal(100)
     answer = sent(served, client, "ines", "/vehicles/RA/away", key=key, what="drop")
     told = page_of(client.get(served.url + answer.headers["location"], headers=served.session("ines"))).words

@@ -121,6 +121,7 @@ def away_card(
     today: date,
     vehicle: Vehicle,
     plannable: Sequence[Vehicle],
+    names: Mapping[str, str],
     bookings: Sequence[Booking],
     states: Mapping[str, str],
     read_in: Collection[str],
@@ -134,6 +135,7 @@ def away_card(
     event_tried: Mapping[str, str] | None = None,
 ) -> AwayCard:
     """The page about one vehicle. plannable: vehicles that the reader may speak for, this one or others.
+    names: of every vehicle, by mark.
 
     bookings: of this vehicle, by first day; states: of each, by key. read_in: keys of those from a calendar. by_sheet:
     events that a sheet wrote. event_tried: fields of an event that could not be taken, with `problem`.
@@ -154,7 +156,7 @@ def away_card(
         spells=tuple(
             SpellRow(
                 each.title,
-                _told(each, vehicle, duties, today, is_read_in=each.key in read_in),
+                _told(each, vehicle, names, duties, today, is_read_in=each.key in read_in),
                 form.of(f"spell-{place}", each, states.get(each.key, "")) if may and each.key not in read_in else None,
             )
             for place, each in enumerate(ahead, start=1)
@@ -252,7 +254,15 @@ def _lead(vehicle: Vehicle, ahead: Sequence[Booking], today: date) -> str:
     )
 
 
-def _told(booking: Booking, vehicle: Vehicle, duties: Mapping[str, DutyCycle], today: date, *, is_read_in: bool) -> str:
+def _told(
+    booking: Booking,
+    vehicle: Vehicle,
+    names: Mapping[str, str],
+    duties: Mapping[str, DutyCycle],
+    today: date,
+    *,
+    is_read_in: bool,
+) -> str:
     first, last = booking.days.first, booking.days.last
     days = day_words(first, today)
     if last != first:
@@ -266,9 +276,9 @@ def _told(booking: Booking, vehicle: Vehicle, duties: Mapping[str, DutyCycle], t
         parts.append(tr_book(booking.duty))
     if booking.event:
         parts.append(tr_book(booking.event))
-    others = [mark for mark in booking.marks if mark != vehicle.mark]
+    others = [names.get(mark, mark) for mark in booking.marks if mark != vehicle.mark]
     if others:
-        parts.append(tr("with {marks}", marks=joined(others)))
+        parts.append(tr("with {names}", names=joined(others)))
     told = f"{', '.join(parts)}."
     return f"{told} {tr('Read from a calendar; change it there.')}" if is_read_in else told
 
