@@ -142,7 +142,10 @@ def test_a_visit_that_does_some_of_the_same_keeps_its_number(stage: Stage, found
     assert kept
     assert all(set(visit.lines) & set(pencilled[visit.key].lines) for visit in kept)
     assert len({visit.key for visit in found.visits}) == len(found.visits)
-    assert {visit.key for visit in found.gone} == set(pencilled) - {visit.key for visit in kept}
+    # Lantern's second is pencilled for 18 July, beyond the ninety days that are planned: it stays as it is.
+    beyond = {("LA", 2)}
+    assert {visit.key for visit in found.gone} == set(pencilled) - {visit.key for visit in kept} - beyond
+    assert beyond <= set(pencilled)
 
 
 def test_if_somebody_plans_meanwhile_nothing_is_written() -> None:
