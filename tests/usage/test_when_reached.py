@@ -110,7 +110,8 @@ def test_early_likely_and_late_come_in_that_order(spans: list[tuple[float, float
 def test_more_to_go_is_never_reached_earlier(spans: list[tuple[float, float]], distance: float, factor: float) -> None:
     ahead = AheadOf.of(after(spans), SHIPPED)
     for less, more in zip(ahead.days_to(distance), ahead.days_to(distance * factor), strict=True):
-        assert more >= less - 1e-4 * max(1.0, less)
+        # What is never reached is reached no earlier with more to go; infinite days less a part of them are no number.
+        assert more == less or more >= less - 1e-4 * max(1.0, less)
 
 
 @settings(max_examples=200, deadline=None)
