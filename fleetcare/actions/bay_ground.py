@@ -68,6 +68,8 @@ class BayGround:
     held: Mapping[date, tuple[BayHolder, ...]] = field(default_factory=dict)
     """Days on which somebody would be there, and no bay is free: what holds it."""
     doubts: WorkshopDoubts = NO_DOUBTS
+    beyond: frozenset[tuple[str, int]] = frozenset()
+    """Keys of pencilled visits after the time that is planned, of which something comes due before its end."""
 
 
 def bay_ground(
@@ -149,8 +151,9 @@ def bay_ground(
         closed=tuple(closed),
     )
     doubts = workshop_doubts(workplace.prices, wanted, {row.short for row in rules.book.rows.values()})
+    beyond = frozenset(each.key for each in pencilled if _local_day(each, zone) > last)
     return BayGround(
-        today, zone, before, outlooks, inked, pencilled, wanted, problem, settled_stays, closed, held, doubts
+        today, zone, before, outlooks, inked, pencilled, wanted, problem, settled_stays, closed, held, doubts, beyond
     )
 
 

@@ -157,8 +157,13 @@ def propose(
         for each in visits
     )
     keys = {each.key for each in visits}
-    gone = tuple(each for each in pencilled if each.key not in keys)
-    left = tuple(LineKey(*name.split("/", 2)) for name in answer.plan.skipped)
+    done = {line for each in visits for line in each.lines}
+    # Its services may come sooner, if that pays; where they are only left for later, their day later on stands.
+    stay = [each for each in pencilled if each.key in ground.beyond and not done & set(each.lines)]
+    gone = tuple(each for each in pencilled if each.key not in keys and each not in stay)
+    have_a_day = {line for each in stay for line in each.lines}
+    skipped = (LineKey(*name.split("/", 2)) for name in answer.plan.skipped)
+    left = tuple(line for line in skipped if line not in have_a_day)
     changes = plan_changes(
         problem,
         before=before,
