@@ -18,6 +18,7 @@ from fleetcare.page.cards.entry import (
     DEFAULT_DIGITS,
     FORM_FIELD,
     PART_FIELD,
+    a_meter,
     meter_name,
 )
 from fleetcare.page.cards.frame import Frame, Plate, bare_frame, vehicle_plate
@@ -158,7 +159,7 @@ def doubt_card(
         typed_words=grouped(typed),
         typed_spoken=f"{grouped(typed)} {unit_name(typed_unit, typed)}",
         typed_unit=typed_unit.value,
-        why=_why(vehicle, meter_name(vehicle, meter), typed, typed_unit, gain, days, guessed, places, cap, hint),
+        why=_why(vehicle, a_meter(vehicle, meter), typed, typed_unit, gain, days, guessed, places, cap, hint),
         guess=str(guess) if guess is not None else "",
         guess_words=meter_words(guess, guessed.unit) if guess is not None and guessed else "",
         guess_unit=guessed.unit.value if guessed else "",
@@ -195,7 +196,7 @@ class _Guess:
 
 def _why(
     vehicle: Vehicle,
-    dial: str,
+    a_dial: str,
     typed: Decimal,
     unit: MeterUnit,
     gain: Decimal | None,
@@ -206,7 +207,7 @@ def _why(
     hint: str,
 ) -> Sentence:
     """What does not fit about the typed value, and what the guess would make of it."""
-    runs = list(_misfit(vehicle, dial, typed, unit, gain, days, cap))
+    runs = list(_misfit(vehicle, a_dial, typed, unit, gain, days, cap))
     if guess is None:
         return (*runs, Run(f" {hint}")) if hint else tuple(runs)
     shown = grouped(guess.value)
@@ -223,10 +224,9 @@ def _why(
 
 
 def _misfit(
-    vehicle: Vehicle, dial: str, typed: Decimal, unit: MeterUnit, gain: Decimal | None, days: int, cap: Decimal | None
+    vehicle: Vehicle, a_dial: str, typed: Decimal, unit: MeterUnit, gain: Decimal | None, days: int, cap: Decimal | None
 ) -> Sentence:
     shown = grouped(typed)
-    article = "an" if dial[0] in "aeiouh" and dial != "hub odometer" else "a"
     if gain is None:
         return (
             Run(tr("{shown} is ", shown=shown)),
@@ -237,7 +237,7 @@ def _misfit(
         return (
             Run(tr("{shown} is ", shown=shown)),
             Run(tr("lower than last time"), is_key=True),
-            Run(tr(", and {article} {dial} does not run backwards.", article=article, dial=dial)),
+            Run(tr(", and {a_dial} does not run backwards.", a_dial=a_dial)),
         )
     made = tr("{reading} in {days}", reading=meter_words(gain, unit), days=days_words(days))
     return (

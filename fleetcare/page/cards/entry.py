@@ -180,6 +180,13 @@ def meter_name(vehicle: Vehicle, meter: Meter | None) -> str:
     return tr("hub odometer") if vehicle.kind is VehicleKind.TRAILER else tr("odometer")
 
 
+def a_meter(vehicle: Vehicle, meter: Meter | None) -> str:
+    """The same with its article, which not every language makes as English does."""
+    if meter is not None and meter.unit is MeterUnit.HOURS:
+        return tr("an hour meter")
+    return tr("a hub odometer") if vehicle.kind is VehicleKind.TRAILER else tr("an odometer")
+
+
 def _parts(parts: Mapping[str, int], duties: Sequence[DutyCycle]) -> tuple[Part, ...]:
     return tuple(
         Part(
