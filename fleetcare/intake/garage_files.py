@@ -19,6 +19,7 @@ from fleetcare.fleet.busy import CalendarSource
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.intake.csv_files import MOST_BYTES, MOST_ROWS, Columns, CsvTable, decoded, head_of, read_csv
+from fleetcare.intake.csv_rows import Found, Place
 from fleetcare.intake.csv_values import (
     BOOKINGS,
     EVENTS,
@@ -26,8 +27,6 @@ from fleetcare.intake.csv_values import (
     TABLES,
     VISITS,
     WORK,
-    Found,
-    Place,
     bookings_in,
     events_in,
     readings_in,

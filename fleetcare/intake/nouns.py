@@ -13,7 +13,7 @@ from fleetcare.fleet.component import Component
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.tag_reading import TagDoubt
 from fleetcare.fleet.vehicle import Vehicle, VehicleKind
-from fleetcare.intake.csv_values import Found, Place
+from fleetcare.intake.csv_rows import Found, Place
 from fleetcare.intake.known import KnownNames, Roster, unknown
 from fleetcare.intake.toml_files import TomlDocument, garage_in, loose_names, person_in, vehicle_in
 from fleetcare.language import saying

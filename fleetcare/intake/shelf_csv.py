@@ -8,7 +8,7 @@ from decimal import Decimal
 from fleetcare.book.shopping import ShelfItem, ToBuy
 from fleetcare.errors import BadInput
 from fleetcare.intake.csv_files import Columns, CsvTable, write_csv
-from fleetcare.intake.csv_values import Found, Place
+from fleetcare.intake.csv_rows import Found, Place
 from fleetcare.intake.numbers import parse_decimal, plain
 from fleetcare.intake.text import clean_text
 from fleetcare.language import saying
