@@ -176,6 +176,7 @@ def all_commands() -> typer.Typer:
         letters,
         links,
         look,
+        look_choice,
         planning,
         refreshing,
         scheduling,

@@ -17,7 +17,7 @@ from tests.house.tree import ROOT
 COMMANDS = (
     *("init", "import", "export", "feed", "digest", "link", "due", "explain", "check", "serve", "demo", "reading"),
     *("done", "event", "layup", "backtest", "fit", "refresh", "letters", "token", "tag", "find", "backup", "restore"),
-    *("shopping", "shelf", "history", "plan", "draw"),
+    *("shopping", "shelf", "history", "plan", "draw", "look"),
 )
 WITHOUT_HOME = ("forecast", "schedule")
 """It answers from lines alone, and always in JSON."""
