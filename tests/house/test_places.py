@@ -56,8 +56,7 @@ def files_of_a_garage() -> set[str]:
     """Files that come in and go out, and those of a home."""
     in_and_out = {value for name, value in vars(writing).items() if name.endswith("_FILE")}
     shipped = {value for name, value in vars(places).items() if name.startswith("SHIPPED_")} - SHIPPED_ALONE
-    own = {f"config/{name}" for name in (*shipped, places.OWN_JOBS)} | {places.OWN_BOOK.as_posix()}
-    return in_and_out | own | {places.SETTINGS_FILE}
+    return in_and_out | shipped | {places.OWN_JOBS, places.OWN_BOOK.name, places.SETTINGS_FILE}
 
 
 def test_every_command_has_its_page_or_the_reason_why_not() -> None:
