@@ -57,7 +57,7 @@ from fleetcare.page.drawings.lone import lone
 from fleetcare.page.drawings.road.strip import Strip
 from fleetcare.page.light import light_in_force
 from fleetcare.page.scripts import FIND_SCRIPT, WAIT_SCRIPT, entry_script
-from fleetcare.page.style import LINK_STYLE_SHEET, STYLE_SHEET, link_style_sheet, style_sheet
+from fleetcare.page.style import BESIDE, LINK_STYLE_SHEET, SHEETS, STYLE_SHEET
 from fleetcare.wording import THIN_SPACE
 
 _NUMBERS = (
@@ -73,7 +73,7 @@ def _kept_together(months: tuple[str, ...]) -> re.Pattern[str]:
 
 
 def static_folder() -> Path:
-    """The folder with scripts and fonts, to be served as it is; the style sheet is `style.style_sheet`."""
+    """The folder with scripts and fonts, to be served as it is; the style sheets are `style.SHEETS`."""
     return Path(__file__).parent / "static"
 
 
@@ -97,8 +97,10 @@ class Pages:
         say_in_language(self._environment)
         self._environment.filters["together"] = together
         self._environment.globals["light"] = light_in_force
-        self._environment.globals["style_url"] = _marked(static_url, STYLE_SHEET, style_sheet().encode())
-        self._environment.globals["link_style_url"] = _marked(static_url, LINK_STYLE_SHEET, link_style_sheet().encode())
+        urls = {name: _marked(static_url, name, text().encode()) for name, text in SHEETS.items()}
+        self._environment.globals["style_url"] = urls[STYLE_SHEET]
+        self._environment.globals["link_style_url"] = urls[LINK_STYLE_SHEET]
+        self._environment.globals["beside"] = {name.removesuffix(".css"): urls[name] for name in BESIDE}
         self._environment.globals["entry_script"] = Markup(entry_script())  # noqa: S704  our own file
         for named, script in (("find_script_url", FIND_SCRIPT), ("wait_script_url", WAIT_SCRIPT)):
             content = (static_folder() / script).read_bytes()

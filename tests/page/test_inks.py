@@ -9,7 +9,20 @@ import re
 import pytest
 
 from fleetcare.page.render import static_folder
-from fleetcare.page.style import LINK_FONT, LINK_PARTS, PARTS, link_style_sheet, style_sheet
+from fleetcare.page.style import (
+    BESIDE,
+    LINK_FONT,
+    LINK_PARTS,
+    LINK_STYLE_SHEET,
+    PARTS,
+    SHEETS,
+    STYLE_SHEET,
+    beside_sheet,
+    link_style_sheet,
+    served,
+    style_sheet,
+)
+from tests.page.karst_ridge import every_page
 
 AAA_TEXT = 7.0
 MEANINGFUL_LINE = 3.0
@@ -74,15 +87,18 @@ def test_both_sets_name_the_same_inks() -> None:
     assert len(tokens["day"]) == 12
 
 
-def test_style_sheet_is_small_and_asks_nothing_of_another_host() -> None:
+def test_style_sheets_are_small_and_ask_nothing_of_another_host() -> None:
     raw = style_sheet().encode()
     # Kept for ever once fetched, and sent compressed: what counts on a thin line is the second figure.
-    assert len(raw) < 40_000
-    assert len(gzip.compress(raw, 6)) < 10_000
+    assert len(raw) < 25_000
+    assert len(gzip.compress(raw, 6)) < 7_000
+    for name in BESIDE:
+        assert len(beside_sheet(name)) < 8_000, name
     fetched = re.findall(rb"url\(([^)]+)\)", raw)
     assert fetched
     for address in fetched:
         assert (static_folder() / address.decode()).is_file()
+    assert not re.search(r"url\(", "".join(map(beside_sheet, BESIDE)))
 
 
 def test_the_sheet_of_link_pages_holds_the_font_they_need_and_is_the_other_one_in_small() -> None:
@@ -93,7 +109,31 @@ def test_the_sheet_of_link_pages_holds_the_font_they_need_and_is_the_other_one_i
     assert base64.b64decode(font) == (static_folder() / LINK_FONT).read_bytes()
     assert len(gzip.compress(raw.encode(), 6)) < 45_000
     for part in LINK_PARTS[1:]:
-        assert (PARTS / f"{part}.css").read_text("utf-8") in raw
+        assert served(part) in raw
+
+
+CLASS = re.compile(r"\.([a-zA-Z][\w-]*)")
+
+
+def missing(page: str) -> set[str]:
+    """Sheets with a rule for classes that a page uses, not all of which stand in a sheet that it links."""
+    names = re.findall(r'<link rel="stylesheet" href="/static/([^?"]+)', page)
+    linked = set(CLASS.findall("".join(SHEETS[name]() for name in names)))
+    used = {word for found in re.findall(r'class="([^"]+)"', page) for word in found.split()}
+    return {
+        name
+        for name in BESIDE
+        for selector in re.findall(r"([^{}]+)\{", beside_sheet(name))
+        if (classes := set(CLASS.findall(selector))) and classes <= used and not classes <= linked
+    }
+
+
+def test_every_page_links_the_sheets_it_uses_and_one_that_does_not_is_noticed() -> None:
+    pages = every_page()
+    assert {name: found for name, page in pages.items() if (found := missing(page))} == {}
+    for page, sheet in (("sheet", "job-sheet.css"), ("stickers", "forms.css"), ("vehicle", "fan.css")):
+        assert missing(re.sub(rf"<link [^>]*/{sheet}[^>]*>", "", pages[page])) == {sheet}
+    assert not any(f"/{LINK_STYLE_SHEET}" in page and f"/{STYLE_SHEET}" in page for page in pages.values())
 
 
 def test_fonts_come_with_their_licence() -> None:
@@ -104,9 +144,29 @@ def test_fonts_come_with_their_licence() -> None:
     assert len(list(folder.glob("OFL-*.txt"))) == 2
 
 
-def test_every_part_of_the_style_sheet_is_in_it_in_the_order_of_names() -> None:
-    sheet = style_sheet()
-    places = [sheet.index(part.read_text("utf-8")) for part in sorted(PARTS.glob("*.css"))]
-    assert places == sorted(places)
-    assert len(places) > 10
-    assert sheet.rindex("@media print") > sheet.index((PARTS / "90-paper.css").read_text("utf-8"))
+def test_every_part_is_in_one_sheet_in_the_order_of_names_and_paper_comes_last() -> None:
+    parts = sorted(part.stem for part in PARTS.glob("*.css"))
+    assert len(parts) > 10
+    beside = [part for names in BESIDE.values() for part in names]
+    assert len(beside) == len(set(beside))
+    for sheet, names in (
+        (style_sheet(), [part for part in parts if part not in beside]),
+        *((beside_sheet(name), list(held)) for name, held in BESIDE.items()),
+    ):
+        places = [sheet.index(served(name)) for name in names]
+        assert places == sorted(places)
+        assert names == sorted(names)
+        assert len(sheet) == sum(len(served(name)) for name in names)
+    assert style_sheet().endswith(served("90-paper"))
+
+
+def test_what_is_served_is_the_part_without_comments_and_line_ends() -> None:
+    assert "/*" in (PARTS / "10-inks.css").read_text("utf-8")
+    sheets = "".join(text() for text in SHEETS.values())
+    assert "/*" not in sheets
+    assert "\n" not in sheets
+    # Nothing that a comment or a line end could stand in: a string of more than one line, or with a comment in it.
+    for part in PARTS.glob("*.css"):
+        for text in re.findall(r'"[^"]*"', re.sub(r"/\*.*?\*/", "", part.read_text("utf-8"), flags=re.DOTALL)):
+            assert "\n" not in text
+            assert "/*" not in text

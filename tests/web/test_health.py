@@ -25,6 +25,7 @@ from fleetcare.calendar_feed.values import FeedBody, FeedStamp
 from fleetcare.errors import StoreBusy, StoreFull, StoreTrouble
 from fleetcare.fleet.access import Fetch, Purpose
 from fleetcare.page.render import static_folder
+from fleetcare.page.style import SHEETS
 from fleetcare.settings.new_home import write_new_home
 from fleetcare.web.app import STATIC_LIFE_S, create_app
 from fleetcare.web.server import open_socket, port_of
@@ -263,7 +264,7 @@ def test_no_page_asks_anything_of_another_host(shared: Served, client: httpx.Cli
 
 
 def test_sheets_and_fonts_may_be_kept_for_long(shared: Served, client: httpx.Client) -> None:
-    for name in ("fleetcare.css", "link-pages.css", "find.js"):
+    for name in (*SHEETS, "find.js"):
         answer = client.get(f"{shared.url}/static/{name}")
         assert answer.status_code == 200
         assert answer.headers["cache-control"] == f"public, max-age={STATIC_LIFE_S}"
