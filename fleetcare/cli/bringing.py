@@ -34,7 +34,6 @@ def bring_in_files(parts: Parts, path: Path, *, shift_days: int = 0) -> Brought:
     `bring_in` raises.
     """
     from fleetcare.actions.bring_in import Arrivals, Place, bring_in
-    from fleetcare.assemble import RulesKept, load_rules, own_book_path
     from fleetcare.book.picking import proposal_clashes
     from fleetcare.book.printed_pairs import pair_doubts
     from fleetcare.book.rows import IntervalBook
@@ -43,6 +42,7 @@ def bring_in_files(parts: Parts, path: Path, *, shift_days: int = 0) -> Brought:
     from fleetcare.intake.garage_files import read_path
     from fleetcare.intake.known import KnownNames
     from fleetcare.intake.shifting import shifted
+    from fleetcare.settings.garage_rules import RulesKept, load_rules, own_book_path
     from fleetcare.settings.toml_text import TomlText
 
     now = parts.clock.now()
@@ -128,8 +128,8 @@ def _book_with(parts: Parts, text: str, file: str) -> IntervalBook:
 
     Not simply what comes in over what is there: brought in a second time, a garage's new rows would look like changes.
     """
-    from fleetcare.assemble import own_book_path
     from fleetcare.settings.book_files import laid_over, load_book, merged_rows, parse_rows
+    from fleetcare.settings.garage_rules import own_book_path
     from fleetcare.settings.places import SHIPPED_BOOK, shipped_config
 
     duties = parts.rules.duties

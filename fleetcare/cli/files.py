@@ -80,8 +80,8 @@ def export(
 ) -> None:
     """Writes everything a garage has entered as TOML and CSV; import brings it back without loss."""
     from fleetcare.actions.hand_out import hand_out
-    from fleetcare.assemble import own_book_path
     from fleetcare.intake.writing import garage_as_files
+    from fleetcare.settings.garage_rules import own_book_path
 
     with parts_of(home) as parts:
         out = hand_out(parts.store)

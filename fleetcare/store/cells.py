@@ -12,8 +12,8 @@ from typing import Any
 from fleetcare.errors import BadInput
 from fleetcare.fleet.duty import DutySplit
 from fleetcare.language import saying
+from fleetcare.store.column_kinds import MOST_TENTHS
 from fleetcare.store.gate import gated, gated_figure
-from fleetcare.store.tables import MOST_TENTHS
 
 Columns = dict[str, Any]
 """A row on its way in: column name to text, whole number, bytes, bool or None."""

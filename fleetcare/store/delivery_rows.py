@@ -10,12 +10,12 @@ import sqlalchemy as sa
 from sqlmodel import SQLModel
 
 from fleetcare.digest.values import Delivery, DeliveryState, LetterKind, LetterPlace
-from fleetcare.store import cells, tables, translate_letters
+from fleetcare.store import cells, letter_tables, translate_letters
 from fleetcare.store.gate import gated
 from fleetcare.store.straight import Straight
 
-_TABLE = SQLModel.metadata.tables[str(tables.DeliveryRow.__tablename__)]
-BODY = SQLModel.metadata.tables[str(tables.DeliveryBodyRow.__tablename__)]
+_TABLE = SQLModel.metadata.tables[str(letter_tables.DeliveryRow.__tablename__)]
+BODY = SQLModel.metadata.tables[str(letter_tables.DeliveryBodyRow.__tablename__)]
 WHOLE = sa.select(_TABLE, BODY.c.raw).join(BODY, BODY.c.delivery_id == _TABLE.c.id)
 """Letters with their bytes."""
 MOST_NAMED = 500

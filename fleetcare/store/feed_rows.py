@@ -13,7 +13,7 @@ from fleetcare.calendar_feed.values import FEED_END, FeedBody, FeedContents, Pub
 from fleetcare.fleet.access import Fetch
 from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.feed_choice import FeedChoice
-from fleetcare.store import tables, translate_feeds
+from fleetcare.store import feed_tables, translate_feeds
 from fleetcare.store.gate import gated
 
 AT_ONCE = 500
@@ -24,14 +24,14 @@ def _table(row: type[SQLModel]) -> sa.Table:
     return SQLModel.metadata.tables[str(row.__tablename__)]
 
 
-FEED = _table(tables.FeedRow)
-REVISION = _table(tables.RevisionRow)
-SHOWN = _table(tables.ShownLineRow)
-CHOICE = _table(tables.FeedChoiceRow)
-FETCH = _table(tables.FetchRow)
-ERA = _table(tables.FeedEraRow)
-FAREWELL = _table(tables.FarewellRow)
-OWED = _table(tables.FeedOwedRow)
+FEED = _table(feed_tables.FeedRow)
+REVISION = _table(feed_tables.RevisionRow)
+SHOWN = _table(feed_tables.ShownLineRow)
+CHOICE = _table(feed_tables.FeedChoiceRow)
+FETCH = _table(feed_tables.FetchRow)
+ERA = _table(feed_tables.FeedEraRow)
+FAREWELL = _table(feed_tables.FarewellRow)
+OWED = _table(feed_tables.FeedOwedRow)
 _LIGHT = [REVISION.c[name] for name in translate_feeds.LIGHT]
 
 

@@ -8,7 +8,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlmodel import SQLModel
 
-from fleetcare.store import tables
+from fleetcare.store import feed_tables, letter_tables, reckoned_tables, tables
 from fleetcare.store.gate import gated
 
 Rows = Sequence[Any]
@@ -34,13 +34,13 @@ FINDING = table_of(tables.FindingRow)
 EVENT = table_of(tables.EventRow)
 BOOKING = table_of(tables.BookingRow)
 OUTSIDE_CALENDAR = table_of(tables.OutsideCalendarRow)
-WINDOW = table_of(tables.WindowRow)
-LINE_INPUTS = table_of(tables.LineInputsRow)
-FACT_STAMP = table_of(tables.FactStampRow)
-KEY = table_of(tables.KeyRow)
-DELIVERY = table_of(tables.DeliveryRow)
-LOG = table_of(tables.LogRow)
-FITTED = table_of(tables.FittedRow)
+WINDOW = table_of(reckoned_tables.WindowRow)
+LINE_INPUTS = table_of(reckoned_tables.LineInputsRow)
+FACT_STAMP = table_of(reckoned_tables.FactStampRow)
+KEY = table_of(feed_tables.KeyRow)
+DELIVERY = table_of(letter_tables.DeliveryRow)
+LOG = table_of(reckoned_tables.LogRow)
+FITTED = table_of(reckoned_tables.FittedRow)
 
 MOST_MARKS = 500
 """Marks named in one statement; a longer list reads the whole table and picks."""

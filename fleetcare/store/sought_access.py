@@ -17,9 +17,9 @@ from sqlmodel import Field, SQLModel
 from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.sought import Sought, SoughtKind
 from fleetcare.store.cells import Columns
+from fleetcare.store.column_kinds import one_of
 from fleetcare.store.row_reads import RowReads
 from fleetcare.store.row_writes import RowWrites
-from fleetcare.store.tables import _one_of as one_of
 
 _BY_CODE_POINT = sa.String().with_variant(sa.String(collation="C"), "postgresql")
 _LAST = "\U0010ffff"

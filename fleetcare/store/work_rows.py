@@ -9,7 +9,7 @@ import sqlalchemy as sa
 from sqlalchemy import CheckConstraint, Index, Text
 from sqlmodel import Field, SQLModel
 
-from fleetcare.store.tables import _one_of as one_of
+from fleetcare.store.column_kinds import one_of
 from fleetcare.work.findings import FollowKind
 from fleetcare.work.order import OrderState
 

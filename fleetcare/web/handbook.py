@@ -14,7 +14,7 @@ from starlette.datastructures import FormData
 
 from fleetcare.actions.change_book import change_book, may_change_book
 from fleetcare.actions.gather import garage_day, garage_of
-from fleetcare.assemble import Parts, own_book_path
+from fleetcare.assemble import Parts
 from fleetcare.book.rows import BookRow, IntervalBook
 from fleetcare.errors import BadInput, NotAllowed, NotFound
 from fleetcare.fleet.naming import may_enter
@@ -22,6 +22,7 @@ from fleetcare.fleet.people import Person
 from fleetcare.page.cards.book_row import book_row_card, change_form, new_row_card, new_row_form
 from fleetcare.page.cards.handbook import carried_by, handbook_card, row_url
 from fleetcare.settings.book_files import GivenRow, laid_over, load_book
+from fleetcare.settings.garage_rules import own_book_path
 from fleetcare.settings.own_book import rows_in, with_change, without_change, written_beside
 from fleetcare.settings.places import SHIPPED_BOOK, shipped_config
 from fleetcare.web.form_seal import seal_of, sender_of

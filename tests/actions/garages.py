@@ -15,13 +15,14 @@ from fleetcare.actions.gather import Rules
 from fleetcare.actions.ports import Change, ReadView, WriteUnit
 from fleetcare.actions.sheet_visits import Shop
 from fleetcare.actions.write_letters import Desk
-from fleetcare.assemble import Parts, RulesKept, load_rules
+from fleetcare.assemble import Parts
 from fleetcare.calendar_feed.values import FeedBody, FeedStamp
 from fleetcare.cli.bringing import bring_in_files
 from fleetcare.fleet.access import Fetch
 from fleetcare.fleet.people import Person
 from fleetcare.mailer.message import Envelopes
 from fleetcare.quantities import DistanceUnit
+from fleetcare.settings.garage_rules import RulesKept, load_rules
 from fleetcare.settings.job_files import load_jobs
 from fleetcare.settings.places import SHIPPED_JOBS, shipped_config, shipped_demo
 from fleetcare.settings.settings import load_settings

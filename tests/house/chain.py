@@ -79,8 +79,8 @@ def run(folder: Path, now: datetime) -> None:
 
 def _exported(parts: Parts) -> dict[str, str]:
     from fleetcare.actions.hand_out import hand_out
-    from fleetcare.assemble import own_book_path
     from fleetcare.intake.writing import garage_as_files
+    from fleetcare.settings.garage_rules import own_book_path
 
     all_of_it = hand_out(parts.store)
     return garage_as_files(

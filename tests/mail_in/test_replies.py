@@ -14,13 +14,14 @@ import pytest
 
 from fleetcare.actions.ports import Change
 from fleetcare.actions.write_letters import write_due_letters
-from fleetcare.assemble import Parts, RulesKept
+from fleetcare.assemble import Parts
 from fleetcare.clock import MachineClock
 from fleetcare.digest.values import Delivery, LetterKind
 from fleetcare.errors import MailboxTrouble
 from fleetcare.fleet.access import Purpose
 from fleetcare.meter.reading import Door, Reading, ReadingState
 from fleetcare.replies import take_replies
+from fleetcare.settings.garage_rules import RulesKept
 from fleetcare.settings.settings import load_settings
 from fleetcare.timetable import Round
 from tests.actions.garages import small

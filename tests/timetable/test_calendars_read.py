@@ -11,11 +11,12 @@ import pytest
 
 from fleetcare.actions.ports import Change
 from fleetcare.actions.read_calendars import CalendarDesk
-from fleetcare.assemble import Parts, RulesKept
+from fleetcare.assemble import Parts
 from fleetcare.clock import MachineClock
 from fleetcare.errors import StoreBusy
 from fleetcare.fleet.busy import CalendarAnswer, CalendarOwner, CalendarSource
 from fleetcare.intake.numbers import parse_amount
+from fleetcare.settings.garage_rules import RulesKept
 from fleetcare.settings.settings import load_settings
 from fleetcare.timetable import Round, start_timetable
 from tests.actions.garages import SMALL_NOW, small

@@ -14,10 +14,11 @@ from typing import Any
 import pytest
 
 from fleetcare.actions.ports import Change, ReadView, Store, WriteUnit
-from fleetcare.assemble import Parts, RulesKept
+from fleetcare.assemble import Parts
 from fleetcare.clock import MachineClock
 from fleetcare.digest.values import DeliveryState
 from fleetcare.errors import StoreBusy
+from fleetcare.settings.garage_rules import RulesKept
 from fleetcare.settings.settings import load_settings
 from fleetcare.timetable import LATE_AFTER, Round, start_timetable
 from tests.actions.garages import DEMO_NOW, demo

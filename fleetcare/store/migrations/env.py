@@ -5,9 +5,9 @@ from __future__ import annotations
 from alembic import context
 from sqlmodel import SQLModel
 
-from fleetcare.store import bay_rows, shelf_access, tables, work_rows
+from fleetcare.store import bay_rows, feed_tables, letter_tables, reckoned_tables, shelf_access, tables, work_rows
 
-TABLES = (tables.__name__, bay_rows.__name__, work_rows.__name__, shelf_access.__name__)
+TABLES = (tables, reckoned_tables, feed_tables, letter_tables, bay_rows, work_rows, shelf_access)
 """Importing the tables is what fills the metadata."""
 
 context.configure(
