@@ -19,7 +19,7 @@ from typer.core import TyperGroup
 
 from fleetcare import __version__
 from fleetcare.cli.one_command import only_the_called
-from fleetcare.errors import DeliveryFailed, FleetcareError, StoreTrouble
+from fleetcare.errors import DeliveryFailed, FleetcareError, SearchTrouble, StoreTrouble
 
 if TYPE_CHECKING:
     from fleetcare.assemble import Parts
@@ -111,7 +111,9 @@ def command(name: str, group: typer.Typer | None = None) -> Callable[[Callable[P
 def stop(error: FleetcareError) -> NoReturn:
     """Says what is wrong and ends with the status that fits."""
     typer.echo(error.words(), err=True)
-    again = isinstance(error, StoreTrouble) or (isinstance(error, DeliveryFailed) and not error.permanent)
+    again = isinstance(error, StoreTrouble | SearchTrouble) or (
+        isinstance(error, DeliveryFailed) and not error.permanent
+    )
     raise typer.Exit(NOT_NOW if again else BAD_INPUT)
 
 

@@ -6,14 +6,16 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from fleetcare.cli.frame import AsJson, Home, command, parts_of, say, show_data
+from fleetcare.cli.frame import NOT_NOW, AsJson, Home, command, parts_of, say, show_data
 from fleetcare.language import saying, tr_book
+from fleetcare.wording import counted_words
 
 if TYPE_CHECKING:
     from fleetcare.actions.plan_bays import Proposal, Wish
 
 STEPS = 40.0
 """So much deterministic work a household's plan takes at most; the same on any machine."""
+NOT_KNOWN = "how much less another could cost is not known yet"
 
 
 @command("plan")
@@ -33,26 +35,33 @@ def plan(
     home: Home = None,
     as_json: AsJson = False,
 ) -> None:
-    """Proposes days in the bay for what comes due, by the prices of the workshop. Inked days stay."""
+    """Proposes days in the bay for what comes due, by the prices of the workshop. Inked days stay.
+
+    On a terminal a longer search says how it stands. Ctrl-C ends it, and the best plan so far is shown; that one is
+    never written down, whatever was asked for, and with --accept the status is 3.
+    """
     from fleetcare.actions.plan_bays import accept as take
     from fleetcare.actions.plan_bays import propose
     from fleetcare.bayplan.port import Limits
+    from fleetcare.cli.searching import ended_by_ctrl_c, shown_search
     from fleetcare.intake.text import clean_text
-    from fleetcare.solvers.pick import solver_for
+    from fleetcare.solvers.apart import ApartSolver
 
-    wish = _wish(move, to)
+    wish, changed = _wish(move, to), 0
     with parts_of(home) as parts:
         now = parts.clock.now()
-        found = propose(
-            parts.store,
-            parts.rules,
-            parts.workplace,
-            lambda problem, standing: solver_for(problem).solve(problem, Limits(steps, seed), standing=standing),
-            now=now,
-            horizon_days=horizon,
-            wish=wish,
-        )
-        changed = 0
+        with ApartSolver() as solver, shown_search() as (tell, stopping), ended_by_ctrl_c(solver, stopping) as stopped:
+            found = propose(
+                parts.store,
+                parts.rules,
+                parts.workplace,
+                lambda problem, standing: solver.solve(problem, Limits(steps, seed), tell=tell, standing=standing),
+                now=now,
+                horizon_days=horizon,
+                wish=wish,
+            )
+        # Whoever ends a search has not seen what it came to, so that is shown first.
+        wanted, accept = accept, accept and not stopped.is_set()
         if accept:
             changed = take(
                 parts.store,
@@ -65,14 +74,16 @@ def plan(
     if as_json:
         from fleetcare.page.plan_data import proposal_data
 
-        show_data(proposal_data(found) | {"accepted": accept})
-        return
-    _say(found)
-    if accept:
-        say(f"Pencilled: {changed} visits new, moved or gone.")
-    elif found.visits or found.gone:
-        take_it = f"Take it with: fleetcare plan --move {move} --to {to} --accept"
-        say(f"Nothing is written yet. {take_it if wish else 'Pencil it with: fleetcare plan --accept'}")
+        show_data(proposal_data(found) | {"accepted": accept, "stopped": stopped.is_set()})
+    else:
+        _say(found, is_stopped=stopped.is_set())
+        if accept:
+            say(f"Pencilled: {counted_words(changed, 'visit', 'visits')} new, moved or gone.")
+        elif found.visits or found.gone:
+            take_it = f"Take it with: fleetcare plan --move {move} --to {to} --accept"
+            say(f"Nothing is written yet. {take_it if wish else 'Pencil it with: fleetcare plan --accept'}")
+    if wanted and not accept:
+        raise typer.Exit(NOT_NOW)
 
 
 def _wish(move: str, to: str) -> Wish | None:
@@ -100,7 +111,7 @@ def _troubles(found: Proposal) -> tuple[str, ...]:
     return trouble_sentences(found)
 
 
-def _say(found: Proposal) -> None:
+def _say(found: Proposal, *, is_stopped: bool) -> None:
     from fleetcare.bayplan.port import Outcome
     from fleetcare.cli.bay import span_of
 
@@ -109,7 +120,8 @@ def _say(found: Proposal) -> None:
         say("Nothing comes due in that time that is not inked already.")
         return
     if answer.plan is None:
-        say("No plan was found with that much work. Give it more with --steps; what is pencilled stays.")
+        so_far = "No plan was found before it was ended" if is_stopped else "No plan was found with that much work"
+        say(f"{so_far}. Give it more{'' if is_stopped else ' with --steps'}; what is pencilled stays.")
         return
     for visit in found.visits:
         outlook = found.outlooks[visit.mark]
@@ -126,7 +138,8 @@ def _say(found: Proposal) -> None:
         say(sentence)
     if found.left:
         say(f"Left for a later plan: {', '.join(str(line) for line in found.left)}.")
-    above = f"at most {100 * (answer.gap or 0):.1f} % above the best there is"
+    gap = answer.gap
+    above = NOT_KNOWN if gap is None else f"at most {100 * gap:.1f} % above the best there is"
     proven = "no plan costs less" if answer.outcome is Outcome.PROVEN else above
     if found.granted is not None:
         more, was = found.granted.extra_cents / 100, found.granted.was

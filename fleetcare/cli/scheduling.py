@@ -10,17 +10,14 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from fleetcare.cli.frame import NOT_NOW, WRONG, command, say
-from fleetcare.clock import monotonic_s
 from fleetcare.errors import BadInput, shown
 from fleetcare.language import saying
 
 if TYPE_CHECKING:
     from fleetcare.bayplan.plan import BayPlan
-    from fleetcare.bayplan.port import Answer, Limits, Progress
     from fleetcare.bayplan.problem import BayProblem
 
 STEPS = 40
-LOOK_EVERY_S = 0.1
 CLASH_STEPS = 5
 """For each question whether wishes clash."""
 
@@ -60,16 +57,20 @@ def schedule(
     for byte. The status is 1 if something that must be done has no room; the plan then holds the rest, and names it.
     """
     from fleetcare.bayplan.port import Limits, Outcome
+    from fleetcare.cli.searching import ended_by_ctrl_c, line_teller
     from fleetcare.intake.schedule_files import parse_problem, plan_text
+    from fleetcare.solvers.apart import ApartSolver
 
     problem = _read(file, parse_problem)
-    began_s = monotonic_s()
-    stop = threading.Event()
-
-    def is_stopped() -> bool:
-        return stop.is_set() or bool(seconds and monotonic_s() - began_s >= seconds)
-
-    answer = _interruptible(problem, Limits(steps, seed, is_stopped), stop, began_s)
+    tell, stopping = line_teller()
+    # There is nobody here whom it would have to stand back for.
+    with ApartSolver(niceness=0) as solver, ended_by_ctrl_c(solver, stopping) as stopped:
+        alarm = threading.Timer(seconds, solver.stop)
+        alarm.daemon = True
+        if seconds:
+            alarm.start()
+        answer = solver.solve(problem, Limits(steps, seed), tell=tell)
+        alarm.cancel()
     if answer.plan is None:
         typer.echo("No plan was found in that time. Give it more.", err=True)
         raise typer.Exit(NOT_NOW)
@@ -79,7 +80,8 @@ def schedule(
         more = {"lower_bound_cents": answer.bound, "total_cents": answer.total, "gap": gap}
     say(plan_text(answer.plan, more).rstrip("\n"))
     if answer.outcome in (Outcome.IMPOSSIBLE, Outcome.NOTHING):
-        _say_left_out(problem, answer.plan, is_certain=answer.outcome is Outcome.IMPOSSIBLE)
+        is_certain = answer.outcome is Outcome.IMPOSSIBLE
+        _say_left_out(problem, answer.plan, is_certain=is_certain, why_not=not stopped.is_set())
         raise typer.Exit(WRONG)
 
 
@@ -100,59 +102,17 @@ def _read(file: Path, parse: Callable[[bytes], BayProblem]) -> BayProblem:
         ) from None
 
 
-def _interruptible(problem: BayProblem, limits: Limits, stop: threading.Event, began_s: float) -> Answer:
-    """Searches beside the main thread, which stays free to hear Ctrl-C: the engines do not let go of theirs."""
-    from fleetcare.solvers.pick import solver_for
+def _say_left_out(problem: BayProblem, plan: BayPlan, *, is_certain: bool, why_not: bool) -> None:
+    """Names what has no room; and, where that is certain, why, or which wishes cannot all be.
 
-    found: list[Answer] = []
-    trouble: list[BaseException] = []
-    done = threading.Event()
-
-    def search() -> None:
-        try:
-            found.append(solver_for(problem).solve(problem, limits, tell=_teller(began_s)))
-        except BaseException as error:  # raised again below, in the thread that can answer for it
-            trouble.append(error)
-        finally:
-            done.set()
-
-    threading.Thread(target=search, daemon=True).start()
-    while not done.is_set():
-        try:
-            done.wait(LOOK_EVERY_S)
-        except KeyboardInterrupt:
-            if stop.is_set():
-                raise
-            typer.echo("Stopping; the best plan so far follows.", err=True)
-            stop.set()
-    if trouble:
-        raise trouble[0]
-    return found[0]
-
-
-def _teller(began_s: float) -> Callable[[Progress, BayPlan | None], None]:
-    """Says on standard error whenever the best price or what is proven has changed."""
-    last: list[tuple[int | None, int | None]] = []
-
-    def tell(progress: Progress, plan: BayPlan | None) -> None:
-        now = (progress.total, progress.bound)
-        if last and last[-1] == now:
-            return
-        last[:] = [now]
-        best = "no plan yet" if progress.total is None else f"plan {progress.total / 100:.2f}"
-        proven = "" if progress.bound is None else f", no plan under {progress.bound / 100:.2f}"
-        typer.echo(f"{monotonic_s() - began_s:7.1f} s  {progress.phase}: {best}{proven}", err=True)
-
-    return tell
-
-
-def _say_left_out(problem: BayProblem, plan: BayPlan, *, is_certain: bool) -> None:
-    """Names what has no room; and, where that is certain, why, or which wishes cannot all be."""
+    why_not: which ones is searched for. Ctrl-C ends that, too, without an answer.
+    """
     from dataclasses import replace
 
     from fleetcare.bayplan.impossible import hopeless, smallest_clash, wish_sentence
     from fleetcare.bayplan.port import Limits
-    from fleetcare.solvers.exact import ExactSolver
+    from fleetcare.cli.searching import ended_by_ctrl_c
+    from fleetcare.solvers.apart import ApartSolver
     from fleetcare.wording import joined
 
     names = [name for name in plan.skipped if problem.service_by_name[name].is_required]
@@ -162,7 +122,7 @@ def _say_left_out(problem: BayProblem, plan: BayPlan, *, is_certain: bool) -> No
     for name in names:
         if name in alone:
             typer.echo(alone[name], err=True)
-    if not is_certain or all(name in alone for name in names):
+    if not is_certain or not why_not or all(name in alone for name in names):
         return
     services = [one for one in problem.services if one.name not in alone]
     known = {one.name for one in services}
@@ -172,6 +132,7 @@ def _say_left_out(problem: BayProblem, plan: BayPlan, *, is_certain: bool) -> No
             one if one.after is None or one.after.service in known else replace(one, after=None) for one in services
         ),
     )
-    clash = smallest_clash(rest, ExactSolver(), Limits(CLASH_STEPS))
-    if clash:
+    with ApartSolver(niceness=0, proven=True) as solver, ended_by_ctrl_c(solver, lambda: None) as stopped:
+        clash = smallest_clash(rest, solver, Limits(CLASH_STEPS))
+    if clash and not stopped.is_set():
         typer.echo(f"These cannot all be: {'; '.join(wish_sentence(problem, wish) for wish in clash)}.", err=True)

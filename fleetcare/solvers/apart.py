@@ -33,10 +33,15 @@ _START = (
 
 
 class ApartSolver:
-    """Whichever solver suits a problem, in a process of its own with a lower claim on the processor."""
+    """Whichever solver suits a problem, in a process of its own with a lower claim on the processor.
 
-    def __init__(self, *, grace_s: float = GRACE_S) -> None:
+    niceness: how far it stands back for others. proven: the solver that proves, however large the problem is.
+    """
+
+    def __init__(self, *, grace_s: float = GRACE_S, niceness: int = NICENESS, proven: bool = False) -> None:
         self._grace_s = grace_s
+        self._niceness = niceness
+        self._proven = proven
         self._child: subprocess.Popen[bytes] | None = None
         self._killer: threading.Timer | None = None
         self._is_stopped = False
@@ -75,7 +80,7 @@ class ApartSolver:
         assert child.stdout is not None
         last: tuple[Progress, BayPlan | None] | None = None
         try:
-            _send(child.stdin, Task(problem, standing, limits.steps, limits.seed))
+            _send(child.stdin, Task(problem, standing, limits.steps, limits.seed, self._proven))
             while True:
                 said = _heard(child.stdout)
                 if said.answer is not None:
@@ -132,7 +137,7 @@ class ApartSolver:
                 package = Path(fleetcare.__file__).parent.parent
                 try:
                     self._child = subprocess.Popen(  # noqa: S603 - our own program, by its full path
-                        [sys.executable, "-I", "-c", _START, str(package), str(NICENESS)],
+                        [sys.executable, "-I", "-c", _START, str(package), str(self._niceness)],
                         stdin=subprocess.PIPE,
                         stdout=subprocess.PIPE,
                         cwd="/",

@@ -2,11 +2,21 @@
 
 from __future__ import annotations
 
+import io
+import sys
 from datetime import date, timedelta
 from pathlib import Path
 
-from tests.cli.conftest import run_in
+import pytest
+
+from fleetcare.bayplan.plan import BayPlan
+from fleetcare.bayplan.port import Progress
+from fleetcare.cli.searching import shown_search
+from tests.cli.a_terminal import CTRL_C, InTerminal, begun_by
+from tests.cli.conftest import Run, run_in, version_of
 from tests.cli.small_garage import write_garage
+from tests.cli.test_progress import Terminal
+from tests.solvers.test_apart import wait_until_gone
 
 
 def test_a_plan_is_shown_then_pencilled_then_stands(tmp_path: Path) -> None:
@@ -51,3 +61,36 @@ def test_a_plan_is_shown_then_pencilled_then_stands(tmp_path: Path) -> None:
     assert (moved["state"], moved["begins"][:10]) == ("inked", on)
     for wrong in (("--move", name), ("--to", on), ("--move", "AN", "--to", on), ("--move", name, "--to", "soon")):
         assert run_in(home, "plan", *wrong).status == 2
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="looks into /proc for what was begun")
+def test_ctrl_c_shows_the_best_plan_so_far_and_never_writes_it(home: Path, run: Run) -> None:
+    """A real Ctrl-C, pressed in a terminal: it goes to the search, too. A year of the whole garage takes minutes."""
+    before = version_of(home)
+    words = ("plan", "--accept", "--horizon", "400", "--steps", "1000000", "--home", str(home))
+    command = InTerminal(words)
+    command.wait_for(b"Ctrl-C takes the best so far.")
+    (search,) = begun_by(command.process.pid)
+    command.press(CTRL_C)
+    status, printed = command.ended()
+    assert (status, wait_until_gone(search)) == (3, True), command.seen
+    assert b"Stopping; the best plan so far follows." in command.seen
+    assert "By the workshop's prices it costs" in printed
+    assert "Nothing is written yet." in printed
+    assert "Pencilled" not in printed
+    assert version_of(home) == before
+    assert run("plan", "--horizon", "14", "--json").data["stopped"] is False
+
+
+def test_how_a_search_stands_is_shown_after_a_second_and_only_on_a_terminal() -> None:
+    progress, plan = Progress("visits", 1.0, 123456, 120000), BayPlan("yard", ())
+
+    def shown(stream: io.StringIO, after_s: float) -> str:
+        ticks = iter((0.0, after_s))
+        with shown_search(stream, tick_s=lambda: next(ticks, after_s)) as (tell, _):
+            tell(progress, plan)
+        return stream.getvalue()
+
+    assert "plan 1234.56, no plan under 1200.00, 0 visits." in shown(Terminal(), 2.0)
+    assert "plan" not in shown(Terminal(), -60.0)
+    assert shown(io.StringIO(), 2.0) == ""

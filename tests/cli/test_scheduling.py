@@ -19,7 +19,9 @@ from fleetcare.cli.frame import all_commands
 from fleetcare.intake.schedule_files import packed, parse_plan, problem_text
 from tests.bayplan.test_audit import yard
 from tests.bench.bay_garages import garage
+from tests.cli.a_terminal import begun_by
 from tests.house.tree import ROOT
+from tests.solvers.test_apart import wait_until_gone
 
 
 def run(*words: str) -> tuple[int, str, str]:
@@ -143,8 +145,11 @@ def test_the_order_of_hashes_changes_no_byte(tmp_path: Path, seed: str) -> None:
     assert made[0] == made[1]
 
 
-def test_interrupted_it_prints_the_best_plan_so_far(tmp_path: Path) -> None:
-    problem = garage(name="shop", vehicles=20, days=180, seed=1, is_household=False)
+@pytest.mark.skipif(sys.platform != "linux", reason="looks into /proc for what was begun")
+@pytest.mark.parametrize("times", [1, 2])
+def test_interrupted_it_prints_the_best_plan_so_far_and_twice_it_ends_at_once(tmp_path: Path, times: int) -> None:
+    """The search is held up meanwhile, so that it cannot answer by itself: nothing is left of it either way."""
+    problem = garage(name="shop", vehicles=20, days=90, seed=1, is_household=False)
     path = tmp_path / "shop.json"
     path.write_text(problem_text(problem), encoding="utf-8")
     # A shell that starts a test run in the background has it ignore the signal, and every process below it.
@@ -158,8 +163,28 @@ def test_interrupted_it_prints_the_best_plan_so_far(tmp_path: Path) -> None:
     for line in process.stderr:
         if b": plan " in line:
             break
+    (search,) = begun_by(process.pid)
+    os.kill(search, signal.SIGSTOP)
     process.send_signal(signal.SIGINT)
+    for line in process.stderr:
+        if b"Stopping" in line:
+            break
+    if times == 2:
+        process.send_signal(signal.SIGINT)
     out, err = process.communicate(timeout=120)
-    assert process.returncode == 0, err
-    assert audit(problem, parse_plan(out)) == ()
-    assert b"Stopping" in err
+    assert wait_until_gone(search)
+    assert b"Traceback" not in err
+    if times == 2:
+        assert (process.returncode, out) == (130, b"")
+    else:
+        assert process.returncode == 0, err
+        assert audit(problem, parse_plan(out)) == ()
+
+
+def test_seconds_end_the_search_however_much_work_it_may_do(tmp_path: Path) -> None:
+    """So few that no process has even begun by then."""
+    problem = garage(name="shop", vehicles=20, days=180, seed=1, is_household=False)
+    path = tmp_path / "shop.json"
+    path.write_text(problem_text(problem), encoding="utf-8")
+    status, out, _ = run(str(path), "--steps", "100000", "--seconds", "0.001")
+    assert (status, out) == (3, "")
