@@ -36,7 +36,8 @@ from fleetcare.page.cards.history import HistoryCard
 from fleetcare.page.cards.letter_choice import LetterChoiceCard
 from fleetcare.page.cards.look import LookCard
 from fleetcare.page.cards.message import MessageCard
-from fleetcare.page.cards.people import PeopleCard, PersonCard
+from fleetcare.page.cards.people import PeopleCard
+from fleetcare.page.cards.person import PersonCard
 from fleetcare.page.cards.proposal import ProposalCard
 from fleetcare.page.cards.road import RoadCard
 from fleetcare.page.cards.saved import SavedCard, TakenBackCard

@@ -20,9 +20,11 @@ from fleetcare.fleet.people import Person, Role
 from fleetcare.intake.text import clean_text
 from fleetcare.language import tr
 from fleetcare.page.cards.frame import COME_IN_URL, PEOPLE_URL
-from fleetcare.page.cards.people import (
+from fleetcare.page.cards.person import (
     DRIVES_FIELD,
+    DRIVES_OTHERS_FIELD,
     KEEPS_FIELD,
+    KEEPS_OTHERS_FIELD,
     MAIL_FIELD,
     NAME_FIELD,
     ROLE_FIELD,
@@ -38,11 +40,16 @@ from fleetcare.web.form_seal import sender_of
 from fleetcare.web.messages import told_page
 from fleetcare.web.person_page import people_page, person_page, person_there, status_on_page
 from fleetcare.web.person_ways import end_key_step, key_step, mail_step, print_step, sessions_step
-from fleetcare.web.reading_form import text_of
+from fleetcare.web.reading_form import count_of, text_of
 from fleetcare.web.safety import status_of
+from fleetcare.web.typed_marks import marks_typed
 from fleetcare.web.who import reader_of
 
 NOT_YOURS = "People and keys are kept by who keeps the list. Come in as that person, or ask them."
+LONGEST_FIND = 60
+_TYPED_AT_MOST = 60_000
+"""So many letters are the marks of the largest garage."""
+_ON_FORM = (NAME_FIELD, MAIL_FIELD, ZONE_FIELD, ROLE_FIELD, KEEPS_OTHERS_FIELD, DRIVES_OTHERS_FIELD)
 Step = Callable[[Parts, Request, Person, FormData, str, datetime], Response]
 
 
@@ -66,11 +73,11 @@ def routes(parts: Parts) -> APIRouter:
             return await run_in_threadpool(lambda: done(form))
 
     @router.get(PEOPLE_URL)
-    def everybody(request: Request) -> Response:
+    def everybody(request: Request, find: str = "", start: str = "") -> Response:
         reader = reader_of(request, parts)
         if reader is None:
             return RedirectResponse(COME_IN_URL, status_code=303)
-        return people_page(parts, request, keeper(reader))
+        return people_page(parts, request, keeper(reader), find=find[:LONGEST_FIND], start=count_of(start))
 
     @router.get(f"{PEOPLE_URL}/{{person}}")
     def one(request: Request, person: str) -> Response:
@@ -103,7 +110,7 @@ def _ticked(form: FormData, field: str) -> tuple[str, ...]:
     return tuple(each for each in form.getlist(field) if isinstance(each, str))
 
 
-def _given(form: FormData) -> Given:
+def _given(parts: Parts, form: FormData) -> Given:
     """The form as a person. Raises BadInput."""
     roles, unit = _ticked(form, ROLE_FIELD), text_of(form, UNIT_FIELD)
     if any(role not in [each.value for each in Role] for role in roles):
@@ -116,16 +123,25 @@ def _given(form: FormData) -> Given:
         zone=clean_text(text_of(form, ZONE_FIELD), field=ZONE_FIELD),
         unit=DistanceUnit(unit),
         roles=tuple(role for role in Role if role.value in roles),
-        keeps=_ticked(form, KEEPS_FIELD),
-        drives=_ticked(form, DRIVES_FIELD),
+        keeps=(*_ticked(form, KEEPS_FIELD), *_typed(parts, form, KEEPS_OTHERS_FIELD)),
+        drives=(*_ticked(form, DRIVES_FIELD), *_typed(parts, form, DRIVES_OTHERS_FIELD)),
     )
+
+
+def _typed(parts: Parts, form: FormData, field: str) -> tuple[str, ...]:
+    """The marks typed in a field that only a large garage has. Raises BadInput."""
+    text = text_of(form, field)
+    if not text.strip():
+        return ()
+    with parts.store.read() as view:
+        return marks_typed(text, view.marks(), field=field)
 
 
 def _tried(form: FormData, trouble: BadInput | Clash | NotFound) -> TriedPerson:
     field = getattr(trouble, "field", "") or NAME_FIELD
     return TriedPerson(
         trouble.words(),
-        field if field in (NAME_FIELD, MAIL_FIELD, ZONE_FIELD, ROLE_FIELD) else NAME_FIELD,
+        field if field in _ON_FORM else NAME_FIELD,
         name=text_of(form, NAME_FIELD)[:254],
         mail=text_of(form, MAIL_FIELD)[:254],
         zone=text_of(form, ZONE_FIELD)[:60],
@@ -133,12 +149,16 @@ def _tried(form: FormData, trouble: BadInput | Clash | NotFound) -> TriedPerson:
         roles=_ticked(form, ROLE_FIELD),
         keeps=_ticked(form, KEEPS_FIELD),
         drives=_ticked(form, DRIVES_FIELD),
+        keeps_others=text_of(form, KEEPS_OTHERS_FIELD)[:_TYPED_AT_MOST],
+        drives_others=text_of(form, DRIVES_OTHERS_FIELD)[:_TYPED_AT_MOST],
     )
 
 
 def _add(parts: Parts, request: Request, reader: Person, form: FormData, key: str, now: datetime) -> Response:
     try:
-        person = add_person(parts.store, parts.rules, _given(form), now=now, who=reader.key, base_url=parts.base_url)
+        person = add_person(
+            parts.store, parts.rules, _given(parts, form), now=now, who=reader.key, base_url=parts.base_url
+        )
     except (BadInput, Clash, NotFound) as trouble:
         return people_page(parts, request, reader, tried=_tried(form, trouble), status=status_on_page(trouble))
     return back_to(person_url(person.key), now)
@@ -151,7 +171,7 @@ def _change(parts: Parts, request: Request, reader: Person, form: FormData, key:
             parts.store,
             parts.rules,
             key,
-            _given(form),
+            _given(parts, form),
             shown_state=text_of(form, SHOWN_FIELD) or None,
             now=now,
             who=reader.key,

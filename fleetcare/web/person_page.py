@@ -14,14 +14,22 @@ from fleetcare.assemble import Parts
 from fleetcare.errors import BadInput, Clash, NotFound
 from fleetcare.fleet.naming import may_enter
 from fleetcare.fleet.people import Person
-from fleetcare.page.cards.people import ShownOnce, TriedPerson, people_card, person_card
+from fleetcare.page.cards.people import people_card
+from fleetcare.page.cards.person import ShownOnce, TriedPerson, person_card
 from fleetcare.web.changed import changed_at
 from fleetcare.web.form_seal import seal_of
 from fleetcare.web.safety import status_of
 
 
 def people_page(
-    parts: Parts, request: Request, reader: Person, *, tried: TriedPerson | None = None, status: int = 200
+    parts: Parts,
+    request: Request,
+    reader: Person,
+    *,
+    find: str = "",
+    start: int = 0,
+    tried: TriedPerson | None = None,
+    status: int = 200,
 ) -> HTMLResponse:
     """The list of people. tried: a form that could not be taken."""
     now = parts.clock.now()
@@ -37,6 +45,8 @@ def people_page(
         can_enter=any(v.meters and may_enter(reader, v, house.garage) for v in house.vehicles),
         done=changed_at(parts, request, reader, today),
         tried=tried,
+        find=find,
+        start=start,
     )
     return HTMLResponse(parts.pages.people(card, seal_of(request)), status_code=status)
 

@@ -18,7 +18,7 @@ from fleetcare.fleet.people import Person
 from fleetcare.intake.numbers import parse_whole
 from fleetcare.intake.text import clean_text
 from fleetcare.language import saying
-from fleetcare.page.cards.people import (
+from fleetcare.page.cards.person import (
     DAYS_FIELD,
     LONGEST_KEY_NAME,
     NAME_FIELD,

@@ -9,13 +9,8 @@ from fleetcare.fleet.access import AccessKey, Purpose, Scope
 from fleetcare.fleet.people import Light, Person, Role
 from fleetcare.page.cards.changed import Changed
 from fleetcare.page.cards.look import look_card
-from fleetcare.page.cards.people import (
-    PersonCard,
-    ShownOnce,
-    TriedPerson,
-    people_card,
-    person_card,
-)
+from fleetcare.page.cards.people import people_card
+from fleetcare.page.cards.person import PersonCard, ShownOnce, TriedPerson, person_card
 from fleetcare.page.drawings.code import square_code
 from fleetcare.page.render import Pages
 from tests.page.karst_ridge import ANVIL, BELLOWS, GARAGE, INES, TODAY

@@ -9,7 +9,7 @@ import pytest
 
 from fleetcare.actions.ports import Change
 from fleetcare.errors import BadInput
-from fleetcare.page.cards.away import TICKED_AT_MOST
+from fleetcare.page.cards.ticks import TICKED_AT_MOST
 from fleetcare.web.typed_marks import marks_typed
 from tests.web.conftest import Served
 from tests.web.pages import page_of

@@ -13,6 +13,7 @@ from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.language import tr, tr_book
 from fleetcare.page.cards.changed import Changed
 from fleetcare.page.cards.frame import VEHICLES_URL, Frame, Plate, full_frame, vehicle_plate, vehicle_url
+from fleetcare.page.cards.ticks import TICKED_AT_MOST
 from fleetcare.quantities import DistanceUnit
 from fleetcare.wording import counted, day_words, joined, lower_first, reading_words
 
@@ -23,8 +24,6 @@ OTHERS_FIELD = "others"
 KIND_FIELD, ON_FIELD, COMPONENT_FIELD, NOTE_FIELD = "kind", "on", "component", "note"
 SAVE, DROP = "save", "drop"
 _EVENTS_AT_MOST = 20
-TICKED_AT_MOST = 40
-"""Of more vehicles only those that are on are there to tick; others are typed by their marks."""
 
 
 @dataclass(frozen=True, slots=True)

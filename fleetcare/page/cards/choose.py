@@ -107,10 +107,13 @@ def _choice(outlook: VehicleOutlook, meter: Meter, today: date) -> Choice:
     return Choice(vehicle.mark, vehicle.name, vehicle.called, ", ".join(told), entry_url(vehicle, meter.key), is_wanted)
 
 
-def range_told(found: int, start: int, shown: int, find: str) -> str:
-    """What is said above a list of vehicles: that none was found, or which part of the list this is; else nothing."""
+def range_told(found: int, start: int, shown: int, find: str, *, nobody: str = "") -> str:
+    """What is said above a list: that none was found, or which part of the list this is; else nothing.
+
+    nobody: said where none was found in a list of something else than vehicles.
+    """
     if not found:
-        return tr("No vehicle here is called “{find}”.", find=find)
+        return nobody or tr("No vehicle here is called “{find}”.", find=find)
     if shown < found:
         return tr(
             "{value} to {value2} of {found}.",
