@@ -254,6 +254,17 @@ def _around(ground: BayGround, freed: BayVisit, wish: Wish, solve: Solve) -> tup
         rule = why_not_then(problem, freed.mark, names, day)
         clash = _clash(wished(problem, names, day), ground, solve, on) if rule is Forbidden.ROOM else ""
         holders = ground.held.get(wish.on, ()) if rule is Forbidden.NOBODY else ()
+        # Ended before everything was looked at: that none was found is no proof that there is none.
+        if rule is Forbidden.ROOM and not clash and found.outcome in (Outcome.NOTHING, Outcome.FOUND):
+            raise BadInput(
+                saying(
+                    "No plan with {name} on {on} was found with the time it was given; there may be one.",
+                    name=name,
+                    on=on,
+                ),
+                remedy="Name another day, move it there by hand, or have fleetcare plan search longer with --steps.",
+                field="on",
+            )
         why = clash or (_taken_by(holders) if holders else saying(rule.value))
         raise BadInput(
             saying("{name} cannot come in on {on}: {why}.", name=name, on=on, why=why),

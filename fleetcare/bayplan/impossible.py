@@ -209,7 +209,7 @@ def _clashes(problem: BayProblem, wishes: list[Wish], solver: Solver, limits: Li
 
 
 def only(problem: BayProblem, wishes: list[Wish]) -> BayProblem:
-    """The problem with these wishes and no others: services not wished for are not there at all."""
+    """The problem with these wishes and no others: what is not wished for is not there at all, nor is its vehicle."""
     kept = frozenset(wishes)
     names = {one.name for one in wishes if one.kind is WishKind.SERVICE}
     services = []
@@ -222,12 +222,14 @@ def only(problem: BayProblem, wishes: list[Wish]) -> BayProblem:
         if one.after is not None and (Wish(WishKind.ORDER, one.name) not in kept or one.after.service not in names):
             changed = replace(changed, after=None)
         services.append(changed)
+    comes_in = {one.vehicle for one in services}
     vehicles = tuple(
         replace(
             one,
             away=tuple(span for at, span in enumerate(one.away) if Wish(WishKind.BOOKING, one.name, at) in kept),
         )
         for one in problem.vehicles
+        if one.name in comes_in
     )
     return replace(problem, vehicles=vehicles, services=tuple(services))
 

@@ -132,7 +132,7 @@ def list_(home: Home = None, as_json: AsJson = False) -> None:
         outlook = ahead.outlooks[visit.mark]
         titles = {line.key: tr_book(line.row.short) for line in outlook.lines}
         services = ", ".join(titles.get(line, line.service) for line in visit.lines)
-        hands = f", {ahead.people.get(visit.mechanic, visit.mechanic)}" if visit.mechanic else ""
+        hands = f", by {ahead.people.get(visit.mechanic, visit.mechanic)}" if visit.mechanic else ""
         state = "inked" if visit.state is VisitState.INKED else "pencilled"
         when = span_of(visit, ahead.zone)
         say(f"{visit.mark} {visit.number}  {when}, {state}: {outlook.vehicle.name}, {services}{hands}")

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 STEPS = 40.0
 """So much deterministic work a household's plan takes at most; the same on any machine."""
-NOT_KNOWN = "how much less another could cost is not known yet"
+NOT_KNOWN = "how much less another could cost is not known"
 
 
 @command("plan")
@@ -114,6 +114,7 @@ def _troubles(found: Proposal) -> tuple[str, ...]:
 def _say(found: Proposal, *, is_stopped: bool) -> None:
     from fleetcare.bayplan.port import Outcome
     from fleetcare.cli.bay import span_of
+    from fleetcare.page.cards.proposal import left_sentence
 
     answer = found.answer
     if answer is None:
@@ -137,7 +138,7 @@ def _say(found: Proposal, *, is_stopped: bool) -> None:
     for sentence in _troubles(found):
         say(sentence)
     if found.left:
-        say(f"Left for a later plan: {', '.join(str(line) for line in found.left)}.")
+        say(left_sentence(found.left, found.outlooks))
     gap = answer.gap
     above = NOT_KNOWN if gap is None else f"at most {100 * gap:.1f} % above the best there is"
     proven = "no plan costs less" if answer.outcome is Outcome.PROVEN else above

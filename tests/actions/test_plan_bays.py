@@ -292,6 +292,35 @@ def test_a_wish_that_cannot_be_says_why(stage: Stage) -> None:
         wished(stage, "AN", 99, TODAY + timedelta(days=9))
 
 
+def test_a_wish_for_which_the_time_was_too_short_is_not_called_impossible(stage: Stage) -> None:
+    """It was not looked for long enough, and that is said; a day that no rule allows stays one that cannot be."""
+    with stage.store.read() as view:
+        anvil = next(v for v in view.bay_visits() if v.mark == "AN" and v.state is VisitState.PENCILLED)
+
+    def hurried(problem: BayProblem, standing: Standing) -> Answer:
+        if any(service.is_required for service in problem.services):
+            return Answer(Outcome.NOTHING, None, None, None, 0.0)
+        return solve(problem, standing)
+
+    def asked(on: date) -> Proposal:
+        wish = Wish("AN", anvil.number, on)
+        return propose(stage.store, stage.rules, WORKPLACE, hurried, now=DEMO_NOW, horizon_days=HORIZON, wish=wish)
+
+    free = next(on for on in (local_day(anvil) + timedelta(weeks=n) for n in range(1, 9)) if _is_free(stage, anvil, on))
+    with pytest.raises(BadInput, match=r"No plan with Anvil on .* there may be one\. Name another day"):
+        asked(free)
+    with pytest.raises(BadInput, match="cannot come in on 4 May: nobody is there"):
+        asked(date(2026, 5, 4))
+
+
+def _is_free(stage: Stage, visit: BayVisit, on: date) -> bool:
+    try:
+        wished(stage, visit.mark, visit.number, on)
+    except BadInput:
+        return False
+    return True
+
+
 def test_what_a_taken_plan_changed_is_kept_and_told_with_its_cause() -> None:
     stage = demo()
     assert ahead_of(stage).last_plan is None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import sys
 from datetime import date, timedelta
 from pathlib import Path
@@ -78,6 +79,7 @@ def test_ctrl_c_shows_the_best_plan_so_far_and_never_writes_it(home: Path, run: 
     assert "By the workshop's prices it costs" in printed
     assert "Nothing is written yet." in printed
     assert "Pencilled" not in printed
+    assert not re.search(r"\b[A-Z]{2}/[a-z]", printed), "everything is called by its name"
     assert version_of(home) == before
     assert run("plan", "--horizon", "14", "--json").data["stopped"] is False
 

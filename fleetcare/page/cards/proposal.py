@@ -131,7 +131,7 @@ def proposal_card(
         lead=_lead(len(visits), changes, answer),
         is_working=False,
         rows=tuple(rows),
-        left=_left(left, outlooks),
+        left=left_sentence(left, outlooks),
         cost=_cost(answer),
         stand=stand,
         can_take=bool(changes),
@@ -191,12 +191,17 @@ def _lead(visits: int, changes: int, answer: Answer | None) -> str:
 def _cost(answer: Answer | None) -> str:
     if answer is None or answer.total is None:
         return ""
-    above = tr("at most {percent} % above the best there is", percent=percent(answer.gap or 0))
-    proven = tr("no plan costs less") if answer.outcome is Outcome.PROVEN else above
+    if answer.outcome is Outcome.PROVEN:
+        proven = tr("no plan costs less")
+    elif answer.gap is None:
+        proven = tr("how much less another could cost is not known")
+    else:
+        proven = tr("at most {percent} % above the best there is", percent=percent(answer.gap))
     return tr("By the workshop’s prices it costs {money}; {proven}.", money=money(answer.total), proven=proven)
 
 
-def _left(left: Sequence[LineKey], outlooks: Mapping[str, VehicleOutlook]) -> str:
+def left_sentence(left: Sequence[LineKey], outlooks: Mapping[str, VehicleOutlook]) -> str:
+    """What is left for a later plan, by name; empty if nothing is. For page and command."""
     if not left:
         return ""
     named = []
