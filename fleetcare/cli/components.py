@@ -1,4 +1,4 @@
-"""Commands for components: component move, component history."""
+"""Commands for components: component fit, component move, component history."""
 
 from __future__ import annotations
 
@@ -26,6 +26,50 @@ def _root(context: typer.Context) -> None:
     if context.invoked_subcommand is None:
         # Somebody who types the bare word asks what there is; that is no mistake.
         say(context.get_help())
+
+
+@command("fit", components)
+def fit(
+    vehicle: Annotated[str, typer.Argument(help="Mark or name of the vehicle it was fitted to, such as AN or Anvil.")],
+    part: Annotated[str, typer.Argument(help="A component it takes the place of, or a part of `vehicle parts`.")],
+    on: Annotated[str | None, typer.Option("--on", help="The day it was fitted; today if left out.")] = None,
+    dial: Annotated[str, typer.Option("--dial", help="What the dial showed then, such as 84210.")] = "",
+    used: Annotated[bool, typer.Option("--used", help="It was not new: a look at it comes first.")] = False,
+    keep: Annotated[
+        bool, typer.Option("--keep", help="The one before it is put on the shelf; else it is gone.")
+    ] = False,
+    note: Annotated[str, typer.Option("--note", help="Anything worth keeping.")] = "",
+    by: Annotated[str, typer.Option("--by", help="Who did it, by name or key.")] = "command",
+    home: Home = None,
+    as_json: AsJson = False,
+) -> None:
+    """Says that a component was fitted: in the place of one that goes, or one more; its services begin there."""
+    from fleetcare.actions.fit_component import Fitting, fit_component
+    from fleetcare.intake.numbers import parse_dial
+
+    shown_value = parse_dial(dial, field="dial")[0] if dial else None
+    with parts_of(home) as parts:
+        given = Fitting(vehicle, part, day_of(on), not used, keep, plain(note, "note"), shown_value)
+        fitted = fit_component(
+            parts.store, parts.rules, given, now=parts.clock.now(), who=plain(by, "by"), base_url=parts.base_url
+        )
+    old = fitted.old
+    if as_json:
+        show_data(
+            {
+                "vehicle": fitted.vehicle.mark,
+                "component": fitted.component.key,
+                "on": fitted.on.isoformat(),
+                "services": [line.service for line in fitted.component.lines],
+                "old": None if old is None else f"{old.to_mark}/{old.to_component}" if keep else "gone",
+            }
+        )
+        return
+    say(f"Fitted: {fitted.component.key} of {fitted.vehicle.mark}, {'of unknown age' if used else 'new'}.")
+    if old is not None:
+        say(f"The one before it is {f'on the shelf as {old.to_component}' if keep else 'gone'}.")
+    say("Its tag is blank. Write down what is stamped on it or printed for it: fleetcare tag")
+    say_moved(fitted.settled)
 
 
 @command("move", components)

@@ -23,6 +23,7 @@ from fleetcare.web import (
     edit_vehicle,
     find,
     findings,
+    fit_part,
     handbook,
     health,
     held_readings,
@@ -98,7 +99,7 @@ def create_app(
     app.add_middleware(AskedLook)
     app.add_middleware(AskedLanguage, tongues=parts.tongues)
     of_vehicles = (pages, find, handbook, odometer, held_readings, stickers, lay_up, history)
-    of_one_vehicle = (new_vehicle, edit_vehicle, move_part)
+    of_one_vehicle = (new_vehicle, edit_vehicle, fit_part, move_part)
     of_the_bay = (work, sheets, shopping, findings, away, tags)
     plans = planner or Planner(parts)
     app.include_router(proposals.routes(parts, plans))

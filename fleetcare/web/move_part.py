@@ -127,7 +127,7 @@ def _given(at: At, typed: Typed) -> Moving:
     from_shelf = what.startswith(FROM_SHELF)
     if not from_shelf and to not in {SHELF_MARK, *(other.mark for other in _targets(at))}:
         raise BadInput(tr("Choose where it goes."), field=TO_FIELD)
-    dial, there = _dial(typed, DIAL_FIELD), _dial(typed, DIAL_THERE_FIELD)
+    dial, there = dial_of(typed, DIAL_FIELD), dial_of(typed, DIAL_THERE_FIELD)
     stand = typed.of(STAND_FIELD)
     if from_shelf and stand != stand_of(at.vehicle):
         # What is looked at is the vehicle it comes to; the shelf is another one.
@@ -146,6 +146,7 @@ def _given(at: At, typed: Typed) -> Moving:
     )
 
 
-def _dial(typed: Typed, field: str) -> Decimal | None:
+def dial_of(typed: Typed, field: str) -> Decimal | None:
+    """What a dial showed, None if nothing was typed. Raises BadInput that names the field."""
     text = typed.of(field).strip()
     return parse_dial(text, field=field)[0] if text else None

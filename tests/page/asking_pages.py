@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from fleetcare.fleet.vehicle import VehicleKind
 from fleetcare.page.cards.edit_vehicle import back_card, edit_card, sell_card
+from fleetcare.page.cards.fit_part import fit_card
 from fleetcare.page.cards.frame import Link
 from fleetcare.page.cards.move_part import move_card
 from fleetcare.page.cards.new_vehicle import Around, Typed, before_saving, done_when, its_dial, its_parts, what_it_is
@@ -68,6 +69,17 @@ def asking_pages(made: Pages) -> dict[str, str]:
                 today=TODAY,
                 others=(BELLOWS,),
                 shelf=[line.component for line in ANVIL_OUTLOOK.lines[:1]],
+                stand="abc",
+            ),
+            "s3al",
+        ),
+        "vehicle-fit": made.ask(
+            fit_card(
+                ANVIL_OUTLOOK.vehicle,
+                Typed((("part", "battery"), ("age", "used"), ("old", "shelf")), "That day is still to come.", "on"),
+                garage=GARAGE,
+                today=TODAY,
+                offered=parts_offered(book, VehicleKind.LIGHT_TRUCK),
                 stand="abc",
             ),
             "s3al",

@@ -35,7 +35,7 @@ from fleetcare.wording import day_words, distance_words, joined
 
 DRIVERS_FIELD, STAND_FIELD = "driver", "stand"
 SOLD_FIELD = "on"
-EDIT, SELL, BACK, MOVE = "/edit", "/sell", "/sell/take-back", "/move"
+EDIT, SELL, BACK, MOVE, FIT = "/edit", "/sell", "/sell/take-back", "/move", "/fit"
 """What follows the vehicle's address."""
 
 _FIELDS = {
@@ -61,6 +61,7 @@ def edit_links(vehicle: Vehicle, today: date) -> tuple[Link, ...]:
     if vehicle.is_gone(today):
         return (Link(tr("It is here after all"), f"{url}{SELL}"),)
     links = [Link(tr("Change what is known of it"), f"{url}{EDIT}")]
+    links.append(Link(tr("A part was fitted"), f"{url}{FIT}"))
     links.append(Link(tr("Move a component"), f"{url}{MOVE}"))
     return (*links, Link(tr("Sold or given away"), f"{url}{SELL}"))
 

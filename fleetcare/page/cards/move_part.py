@@ -126,17 +126,22 @@ def _behind(carried: Carried, vehicle: Vehicle, today: date) -> str:
 
 
 def _when(vehicle: Vehicle, typed: Typed, today: date) -> tuple[Field, ...]:
-    meter = vehicle.odometer or vehicle.hour_meter
     day = typed.of(ON_FIELD) or today.isoformat()
     fields = [Field(ON_FIELD, tr("On which day?"), "day", day, is_required=True, latest=today.isoformat())]
-    if meter is not None:
-        label = tr("What the dial of {name} showed, in {unit}", name=vehicle.name, unit=_unit(meter))
-        hint = tr("If it was read; else it is reckoned.")
-        fields.append(Field(DIAL_FIELD, label, "digits", typed.of(DIAL_FIELD), hint=hint))
+    fields += dial_field(vehicle, typed.of(DIAL_FIELD))
     there = tr("What the dial of the other vehicle showed, if it was read")
     fields.append(Field(DIAL_THERE_FIELD, there, "digits", typed.of(DIAL_THERE_FIELD)))
     fields.append(Field(NOTE_FIELD, tr("Anything worth keeping"), value=typed.of(NOTE_FIELD)))
     return tuple(fields)
+
+
+def dial_field(vehicle: Vehicle, value: str) -> tuple[Field, ...]:
+    """What the usual dial showed on that day; no field where there is none."""
+    meter = vehicle.odometer or vehicle.hour_meter
+    if meter is None:
+        return ()
+    label = tr("What the dial of {name} showed, in {unit}", name=vehicle.name, unit=_unit(meter))
+    return (Field(DIAL_FIELD, label, "digits", value, hint=tr("If it was read; else it is reckoned.")),)
 
 
 def _unit(meter: Meter) -> str:
