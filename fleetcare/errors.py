@@ -32,7 +32,7 @@ import difflib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from fleetcare.language import Saying, saying, tr
+from fleetcare.language import Quoted, Saying, saying, tr
 
 
 class FleetcareError(Exception):
@@ -197,7 +197,7 @@ class CalendarTrouble(FleetcareError):
 def shown(text: str, limit: int = 80) -> str:
     """What somebody typed, quoted for a message: control characters escaped, at most `limit` characters."""
     safe = "".join(ch if ch.isprintable() else " " for ch in text[: limit + 1])
-    return f"“{safe[:limit]}…”" if len(text) > limit else f"“{safe}”"
+    return Quoted(f"{safe[:limit]}…" if len(text) > limit else safe)
 
 
 def _nearest(given: str, known: Iterable[str]) -> str | None:

@@ -66,3 +66,11 @@ def empty_postgres_url(postgres_server: PostgresServer) -> Iterator[str]:
 def database_url(request: pytest.FixtureRequest) -> str:
     """The address of an empty database, once of each kind."""
     return str(request.getfixturevalue(f"{request.param}_url"))
+
+
+@pytest.fixture(scope="session", autouse=True)
+def machine_of_no_language() -> Iterator[None]:
+    """Commands answer in the language of the machine; that of whoever runs the tests must make no difference."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("LC_ALL", "C.UTF-8")
+        yield

@@ -22,11 +22,12 @@ from fleetcare.digest.values import DeliveryState
 from fleetcare.due.meter_walk import read_meter
 from fleetcare.due.reckon import VehicleFacts
 from fleetcare.fleet.component import LineKey
+from fleetcare.language import later, saying
 
 
 @dataclass(frozen=True, slots=True)
 class Proof:
-    """What was found to hold, and what not, in plain sentences."""
+    """What was found to hold, and what not, in plain sentences that `tr` tells."""
 
     held: tuple[str, ...]
     broken: tuple[str, ...]
@@ -37,16 +38,21 @@ def check_promises(store: Store, rules: Rules, *, now: datetime) -> Proof:
     with store.read() as view:
         facts = facts_of(view)
         proofs = (
-            ("every service line has a date or a reason why not, as reckoned", _windows(view, rules, facts, now)),
-            ("every date has its cause in the log", _causes(view)),
-            ("no used reading contradicts another", _readings(facts, rules)),
-            ("nobody has two letters of one kind for one period", _letters(view)),
-            ("nobody's feed names a vehicle they have no part in", _feeds(view)),
+            (
+                later("every service line has a date or a reason why not, as reckoned"),
+                _windows(view, rules, facts, now),
+            ),
+            (later("every date has its cause in the log"), _causes(view)),
+            (later("no used reading contradicts another"), _readings(facts, rules)),
+            (later("nobody has two letters of one kind for one period"), _letters(view)),
+            (later("nobody's feed names a vehicle they have no part in"), _feeds(view)),
         )
         checked = [(what, tuple(faults)) for what, faults in proofs]
     return Proof(
         held=tuple(what for what, faults in checked if not faults),
-        broken=tuple(f"{what}: {fault}" for what, faults in checked for fault in faults),
+        broken=tuple(
+            saying("{what}: {fault}", what=saying(what), fault=fault) for what, faults in checked for fault in faults
+        ),
     )
 
 
@@ -67,11 +73,16 @@ def _windows(view: ReadView, rules: Rules, facts: tuple[VehicleFacts, ...], now:
             earlier = {line.key: state_of(line) for line in outlooks_from((each,), rules, last_on)[0].lines}
         for key in differing:
             if key not in stored:
-                yield f"{key} has neither"
+                yield saying("{key} has neither", key=key)
             elif stored[key] != earlier.get(key):
-                yield f"{key} is stored as {state_in_words(stored[key])}, not {state_in_words(states[key])}"
+                yield saying(
+                    "{key} is stored as {stored}, not {now}",
+                    key=key,
+                    stored=state_in_words(stored[key]),
+                    now=state_in_words(states[key]),
+                )
     for key in sorted(set(stored) - known):
-        yield f"{key} is stored, but there is no such line"
+        yield saying("{key} is stored, but there is no such line", key=key)
 
 
 def _last_worked_out_on(view: ReadView) -> dict[str, date]:
@@ -96,7 +107,7 @@ def _causes(view: ReadView) -> Iterator[str]:
             last.setdefault(entry.subject, entry.after)
     for key, state in sorted(view.windows().items()):
         if last.get(str(key)) != state_in_words(state):
-            yield f"{key} stands at {state_in_words(state)}, which no entry explains"
+            yield saying("{key} stands at {state}, which no entry explains", key=key, state=state_in_words(state))
 
 
 def _readings(facts: tuple[VehicleFacts, ...], rules: Rules) -> Iterator[str]:
@@ -111,10 +122,14 @@ def _letters(view: ReadView) -> Iterator[str]:
     counts = Counter((each.person, each.kind, each.period) for each in letters)
     for (person, kind, period), count in sorted(counts.items()):
         if count > 1:
-            yield f"{person} has {count} of {kind.value} {period}"
+            yield saying(
+                "{person} has {count} of {kind} {period}", person=person, count=count, kind=kind.value, period=period
+            )
     for each in letters:
         if each.state is DeliveryState.SENT and each.sent_at is None:
-            yield f"{each.subject} to {each.person} counts as sent, but has no moment"
+            yield saying(
+                "{subject} to {person} counts as sent, but has no moment", subject=each.subject, person=each.person
+            )
 
 
 def _feeds(view: ReadView) -> Iterator[str]:
@@ -126,4 +141,4 @@ def _feeds(view: ReadView) -> Iterator[str]:
         seen = marks_seen_by(person, garage, vehicles)
         for vehicle in vehicles:
             if feed is not None and vehicle.mark not in seen and f"SUMMARY:{vehicle.name}: ".encode() in feed.body:
-                yield f"{person.key} is shown {vehicle.name}"
+                yield saying("{person} is shown {vehicle}", person=person.key, vehicle=vehicle.name)

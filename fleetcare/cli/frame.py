@@ -19,6 +19,7 @@ from typer.core import TyperGroup
 
 from fleetcare import __version__
 from fleetcare.cli.one_command import only_the_called
+from fleetcare.cli.spoken import answering, ask_for, speak_as_asked, speak_of_trouble
 from fleetcare.errors import DeliveryFailed, FleetcareError, SearchTrouble, StoreTrouble
 
 if TYPE_CHECKING:
@@ -97,10 +98,13 @@ def command(name: str, group: typer.Typer | None = None) -> Callable[[Callable[P
     def register(function: Callable[P, R]) -> Callable[P, R]:
         @functools.wraps(function)
         def answered(*args: P.args, **kwargs: P.kwargs) -> R:
-            try:
-                return function(*args, **kwargs)
-            except FleetcareError as error:
-                stop(error)
+            with answering(is_data=bool(kwargs.get("as_json"))):
+                try:
+                    return function(*args, **kwargs)
+                except FleetcareError as error:
+                    home = kwargs.get("home")
+                    speak_of_trouble(home if isinstance(home, Path) else None)
+                    stop(error)
 
         (group or app).command(name)(answered)
         return answered
@@ -141,18 +145,33 @@ def home_folder(home: Path | None) -> Path:
 
 
 def parts_of(home: Path | None, *, overrides: dict[str, str] | None = None) -> Parts:
-    """The parts of a home, put together: `with parts_of(home) as parts` closes them at the end."""
+    """The parts of a home, put together: `with parts_of(home) as parts` closes them at the end.
+
+    From here on the command answers in the language that was asked for, or in that of the machine or the garage.
+    """
     from fleetcare.assemble import assemble
     from fleetcare.settings.places import environment
 
-    return assemble(home_folder(home), environment(), overrides=overrides)
+    environ = environment()
+    parts = assemble(home_folder(home), environ, overrides=overrides)
+    try:
+        speak_as_asked(parts.tongues, environ)
+    except FleetcareError:
+        parts.close()
+        raise
+    return parts
 
 
 @app.callback(invoke_without_command=True)
 def _root(
     context: typer.Context,
     version: Annotated[bool, typer.Option("--version", help="Print the version and stop.", is_eager=True)] = False,
+    language: Annotated[
+        str,
+        typer.Option("--language", help="Answer in this language, en or de; else as the machine or the garage is set."),
+    ] = "",
 ) -> None:
+    ask_for(language)
     if version:
         say(__version__)
         raise typer.Exit

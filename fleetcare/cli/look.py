@@ -7,10 +7,19 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from fleetcare.cli.frame import WRONG, AsJson, Home, command, parts_of, say, show_data
-from fleetcare.language import tr_book
+from fleetcare.language import later, tr, tr_book
 
 if TYPE_CHECKING:
     from fleetcare.due.outlook import LineOutlook, VehicleOutlook
+
+_BY = {
+    "distance": later("by distance"),
+    "hours": later("by hours"),
+    "date": later("by date"),
+    "event": later("by its event"),
+    "unknown history": later("history unknown"),
+}
+"""What makes a line due first, by the word that data have for it."""
 
 Vehicle = Annotated[str, typer.Argument(help="Mark or name of a vehicle, such as AN or Anvil.")]
 
@@ -46,7 +55,7 @@ def due(
         show_data([line_data(outlook, line) for outlook, line in rows])
         return
     if not rows:
-        say("Nothing falls due there.")
+        say(tr("Nothing falls due there."))
     for outlook, line in rows:
         for text in _line_words(outlook, line):
             say(text)
@@ -85,7 +94,7 @@ def explain(
         say(f"- {step.text}")
     if changes:
         say()
-        say("What changed it last:")
+        say(tr("What changed it last:"))
     for change in changes:
         say(f"- {day_words(change.on, ahead.today)}, {change.words}.")
 
@@ -101,9 +110,9 @@ def check(home: Home = None, as_json: AsJson = False) -> None:
         show_data({"held": list(proof.held), "broken": list(proof.broken)})
     else:
         for text in proof.held:
-            say(f"held: {text}")
+            say(tr("held: {what}", what=tr(text)))
         for text in proof.broken:
-            say(f"BROKEN: {text}")
+            say(tr("BROKEN: {what}", what=tr(text)))
     if proof.broken:
         raise typer.Exit(WRONG)
 
@@ -116,7 +125,8 @@ def _say_question(outlook: VehicleOutlook) -> None:
     if question:
         mark = outlook.vehicle.mark
         answer = f"layup {mark} --from DAY --until DAY" if outlook.standing else f"layup {mark} --out DAY"
-        say(f"{mark:<6} {outlook.vehicle.name} {question} Say it with: fleetcare {answer}")
+        told = tr("Say it with: {command}", command=f"fleetcare {answer}")
+        say(f"{mark:<6} {outlook.vehicle.name} {question} {told}")
 
 
 def _line_words(outlook: VehicleOutlook, line: LineOutlook) -> tuple[str, ...]:
@@ -125,15 +135,19 @@ def _line_words(outlook: VehicleOutlook, line: LineOutlook) -> tuple[str, ...]:
 
     title = f"{outlook.vehicle.mark:<6} {outlook.vehicle.name}: {tr_book(line.row.title)}"
     if line.window is None:
-        return (title, f"       no date: {state_words(line)}")
+        return (title, "       " + tr("no date: {why}", why=tr(state_words(line))))
     window, today = line.window, line.today
-    state = state_words(line)
+    state = tr(state_words(line))
     if window.is_past_late(today):
-        state = f"{days_words(window.days_past_late(today))} past late"
+        state = tr("{days} past late", days=days_words(window.days_past_late(today)))
     gauge = text_gauge(line.q_read, line.q_now, line.q_early, line.q_late)
-    worn = f"{share_words(line.q_now)} worn" if line.q_now is not None else ""
-    dates = (
-        f"early {day_short(window.early, today)}, likely {day_short(window.likely, today)},"
-        f" late {day_short(window.late, today)}, by {window.cause.value}; {state}"
+    worn = tr("{share} worn", share=share_words(line.q_now)) if line.q_now is not None else ""
+    dates = tr(
+        "early {early}, likely {likely}, late {late}, {by}; {state}",
+        early=day_short(window.early, today),
+        likely=day_short(window.likely, today),
+        late=day_short(window.late, today),
+        by=tr(_BY[window.cause.value]),
+        state=state,
     )
     return (title, f"       {gauge}  {worn}", f"       {dates}")

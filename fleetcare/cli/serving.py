@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import gc
 from contextlib import ExitStack, contextmanager
+from contextvars import Context, copy_context
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, TypedDict
 
@@ -11,7 +13,7 @@ import typer
 
 from fleetcare.cli.frame import AsJson, Home, command, home_folder, parts_of, say, show_data
 from fleetcare.errors import BadInput, BadSettings
-from fleetcare.language import saying
+from fleetcare.language import saying, tr
 
 if TYPE_CHECKING:
     import socket
@@ -44,11 +46,11 @@ def serve(host: Host = None, port: Port = None, home: Home = None, as_json: AsJs
         if as_json:
             show_data({"front": f"{parts.base_url}/", "home": str(parts.home)})
             return
-        say(f"Road ahead: {parts.base_url}/")
+        say(tr("Road ahead: {url}", url=f"{parts.base_url}/"))
         if parts.mail_note:
             say(parts.mail_note)
 
-    _run(parts, sock, announce)
+    _serve(parts, sock, announce)
 
 
 @command("demo")
@@ -78,19 +80,19 @@ def demo(host: Host = None, port: Port = None, home: Home = None, as_json: AsJso
         if as_json:
             show_data(addresses)
             return
-        say(f"Road ahead:   {addresses['front']}")
-        say(f"Come in:      {addresses['sign_in']}")
-        say("Calendar feeds:")
+        say(tr("Road ahead: {url}", url=addresses["front"]))
+        say(tr("Come in: {url}", url=addresses["sign_in"]))
+        say(tr("Calendar feeds:"))
         for person, where in addresses["feeds"].items():
             say(f"  {person:<16} {where}")
-        say("Odometer pages:")
+        say(tr("Odometer pages:"))
         for mark, where in addresses["readings"].items():
             say(f"  {mark:<16} {where}")
-        say(f"Letters:      {addresses['letters']}")
-        say(f"Home:         {addresses['home']}")
-        say("Stop with Ctrl-C.")
+        say(tr("Letters: {folder}", folder=addresses["letters"]))
+        say(tr("Home: {folder}", folder=addresses["home"]))
+        say(tr("Stop with Ctrl-C."))
 
-    _run(parts, sock, announce)
+    _serve(parts, sock, announce)
 
 
 def load_demo(parts: Parts) -> tuple[Parts, Addresses]:
@@ -184,6 +186,11 @@ def _open(
     except BaseException:
         sock.close()
         raise
+
+
+def _serve(parts: Parts, sock: socket.socket, announce: Callable[[], None]) -> None:
+    # What is served is told in the language of whoever asks, so nothing of it inherits the language of this command.
+    Context().run(_run, parts, sock, partial(copy_context().run, announce))
 
 
 def _run(parts: Parts, sock: socket.socket, announce: Callable[[], None]) -> None:

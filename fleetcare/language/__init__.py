@@ -24,6 +24,7 @@ from fleetcare.language.tongue import ENGLISH, Number, Tongue
 __all__ = [
     "BOOK",
     "ENGLISH",
+    "Quoted",
     "Saying",
     "Told",
     "Tongue",
@@ -107,6 +108,8 @@ def _told(fact: object) -> object:
         return tr(fact)
     if isinstance(fact, Told):
         return tr_book(fact)
+    if isinstance(fact, Quoted):
+        return fact.bare.join(in_force().quotes)
     return fact() if callable(fact) else fact
 
 
@@ -130,6 +133,21 @@ class Saying(str):
     def __getnewargs__(self) -> tuple[Any, ...]:
         """What a copy is made of."""
         return self.text, self.facts
+
+
+class Quoted(str):
+    """What somebody typed, in quotation marks: in English ones as text, in the reader's as a fact of what is told."""
+
+    bare: str
+
+    def __new__(cls, bare: str) -> Quoted:
+        made = super().__new__(cls, bare.join(ENGLISH.quotes))
+        made.bare = bare
+        return made
+
+    def __getnewargs__(self) -> tuple[Any, ...]:
+        """What a copy is made of."""
+        return (self.bare,)
 
 
 def saying(text: str, **facts: object) -> Saying:

@@ -63,6 +63,7 @@ class Tongue:
     counted: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     form_of: Callable[[Number], int] = _one_or_more
     decimal: str = "."
+    quotes: tuple[str, str] = ("“", "”")
     names: Names = _ENGLISH_NAMES
     day_and_month: str = "{day} {month}"
     with_year: str = "{date} {year}"

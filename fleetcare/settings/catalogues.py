@@ -53,6 +53,7 @@ def _german() -> Tongue:
         texts=texts,
         counted=counted,
         decimal=locale.number_symbols["latn"]["decimal"],
+        quotes=("„", "“"),
         names=Names(
             weekdays=tuple(days["wide"][day] for day in range(7)),
             weekdays_short=tuple(days["abbreviated"][day] for day in range(7)),

@@ -102,8 +102,8 @@ SETTINGS_TEXT = """\
 [language]
 # The garage's own language, for letters, calendars and who asks for none: "en" or "de".
 # garage = "en"
-# Those that people may choose beside it, and that a browser is answered in, blanks between. What a
-# garage wrote into its own files stays as it wrote it; some messages and the commands are English.
+# Those that people may choose beside it, and that a browser or a command is answered in, blanks between; "" for the
+# garage's own alone. What a garage wrote into its own files stays as it wrote it; data for programs are English.
 # offered = "en de"
 
 [backup]

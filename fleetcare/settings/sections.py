@@ -146,7 +146,7 @@ class LanguageSettings:
     """The garage's own language, for letters and for who asks for none, and those that people may choose."""
 
     garage: str = "en"
-    offered: tuple[str, ...] = ("en",)
+    offered: tuple[str, ...] = ("en", "de")
 
 
 @dataclass(frozen=True, slots=True)

@@ -237,7 +237,8 @@ def _mail_troubles(home: Path, mail: MailIn) -> list[str]:
 
 def _language_settings(given: LanguageIn) -> LanguageSettings:
     garage = given.garage or LANGUAGES[0]
-    return LanguageSettings(garage, tuple(dict.fromkeys((garage, *(given.offered or "").split()))))
+    offered = LANGUAGES if given.offered is None else given.offered.split()
+    return LanguageSettings(garage, tuple(dict.fromkeys((garage, *offered))))
 
 
 def _database_troubles(database: str) -> list[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pickle
 import re
 from datetime import date
 
@@ -10,6 +11,7 @@ from babel.dates import format_date
 from babel.messages.catalog import Message
 from babel.numbers import format_decimal
 
+from fleetcare.errors import NotFound, shown
 from fleetcare.language import ENGLISH, Tongue, Tongues, in_force, later, speak, speaking, tr, tr_count
 from fleetcare.settings.catalogues import LANGUAGES, tongue_of
 from fleetcare.wording import (
@@ -145,3 +147,12 @@ def test_who_speaks_on_speaks_until_the_context_ends() -> None:
         speak(tongue_of("de"))
         assert in_force().code == "de"
     assert in_force() is ENGLISH
+
+
+def test_what_somebody_typed_stands_in_the_quotation_marks_of_the_language() -> None:
+    """Which marks a language has: CLDR, `quotationStart` and `quotationEnd`."""
+    wrong = NotFound("vehicle", "Anvyl")
+    assert str(wrong) == "There is no vehicle called “Anvyl”."
+    with speaking(tongue_of("de")):
+        assert wrong.words() == "Fahrzeug „Anvyl“ gibt es nicht."
+        assert pickle.loads(pickle.dumps(shown("Anvyl"))).bare == "Anvyl"
