@@ -81,11 +81,12 @@ def end_sticker(store: Store, person: Person, short: str, *, now: datetime) -> V
 
 
 def _stickers_in(view: ReadView, person: Person, now: datetime) -> tuple[tuple[Vehicle, tuple[Sticker, ...]], ...]:
-    garage, keys, used = garage_of(view), _in_use(view, now), view.fetches()
+    garage, used = garage_of(view), view.fetches()
+    held: dict[str, list[Sticker]] = {}
+    for key in _in_use(view, now):
+        held.setdefault(key.mark, []).append(Sticker(key.mark, _short(key), key.made_at, used.get(key.hash)))
     return tuple(
-        (v, tuple(Sticker(k.mark, _short(k), k.made_at, used.get(k.hash)) for k in keys if k.mark == v.mark))
-        for v in view.vehicles()
-        if v.meters and answers_for(person, v, garage)
+        (v, tuple(held.get(v.mark, ()))) for v in view.vehicles() if v.meters and answers_for(person, v, garage)
     )
 
 

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 
 import httpx
 
+from fleetcare.actions.ports import Change
 from fleetcare.chance import key_hash
 from fleetcare.fleet.access import Purpose
 from fleetcare.page.drawings.code import square_code
@@ -114,3 +116,50 @@ def test_only_the_keeper_makes_and_ends_them(served: Served, client: httpx.Clien
     bad = {**page(client, served, teo).forms[0].fields, "copies": "99"}
     assert client.post(f"{served.url}/stickers", data=bad, headers=teo).status_code == 422
     assert everything(served.parts.store) == before
+
+
+def stickers_in_use(served: Served) -> set[str]:
+    """The new vehicles that have a sticker."""
+    with served.parts.store.read() as view:
+        return {key.mark for key in view.keys(Purpose.ODOMETER) if key.name == "sticker" and key.mark.startswith("X")}
+
+
+def test_of_many_vehicles_the_list_turns_pages_and_others_are_typed(served: Served, client: httpx.Client) -> None:
+    with served.parts.store.write(Change("test", "a larger garage", served.clock.now())) as unit:
+        (bellows,) = unit.vehicles(("BE",))
+        for number in range(200):
+            unit.put_vehicle(replace(bellows, mark=f"X{number:03}", name=f"Wagon {number:03}", components=()))
+    teo = served.session("teo")
+
+    def sent(path: str, **typed: object) -> httpx.Response:
+        form = next(each for each in page_of(client.get(served.url + path, headers=teo)).forms if each.method == "post")
+        fields = {name: value for name, value in form.fields.items() if name not in ("vehicle", "all")}
+        return client.post(f"{served.url}/stickers", data=fields | typed, headers=teo)
+
+    whole = client.get(f"{served.url}/stickers", headers=teo)
+    assert len(whole.content) < 100_000
+    assert whole.text.count('name="vehicle"') == 40
+    assert "checked" not in whole.text.partition('name="copies"')[0]
+    assert "?start=40" in page_of(whole).addresses
+    found = client.get(f"{served.url}/stickers?find=wagon+07", headers=teo)
+    assert found.text.count('name="vehicle"') == 10
+    nothing = sent("/stickers")
+    assert nothing.status_code == 422
+    wrong = sent("/stickers", vehicle="X001", others="x100, nothing")
+    assert wrong.status_code == 422
+    assert 'value="x100, nothing"' in wrong.text
+    assert stickers_in_use(served) == set()
+    assert sent("/stickers", vehicle="X001", others="x100, X101").status_code == 200
+    assert stickers_in_use(served) == {"X001", "X100", "X101"}
+    # All of a page are those that have none yet, whatever else is on it.
+    with served.parts.store.read() as view:
+        before = len(view.keys(Purpose.ODOMETER))
+    assert sent("/stickers?find=wagon+10", all="page").status_code == 200
+    assert stickers_in_use(served) == {"X001", *(f"X10{number}" for number in range(10))}
+    with served.parts.store.read() as view:
+        assert len(view.keys(Purpose.ODOMETER)) == before + 8
+    # Who ends one comes back to the same part of the list.
+    (form, *_) = ending(page_of(client.get(f"{served.url}/stickers?find=wagon+10", headers=teo)))
+    back = client.post(served.url + form.action, data=form.fields, headers=teo)
+    assert back.text.count('name="vehicle"') == 10
+    assert len(stickers_in_use(served)) == 11

@@ -12,8 +12,7 @@ from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Meter
 from fleetcare.language import tr
 from fleetcare.page.cards.entry import meter_name
-from fleetcare.page.cards.frame import CHOOSE_URL, Frame, Link, full_frame
-from fleetcare.page.cards.stickers import STICKERS_URL
+from fleetcare.page.cards.frame import CHOOSE_URL, STICKERS_URL, Frame, Link, full_frame
 from fleetcare.page.cards.waiting import entry_url
 from fleetcare.wording import day_words, grouped, meter_words
 
