@@ -45,7 +45,6 @@ from fleetcare.page.cards.new_vehicle import (
     KIND_FIELD,
     NAME_FIELD,
     SINCE_FIELD,
-    TOWED_FIELD,
     VIN_FIELD,
     YEARLY_FIELD,
     Typed,
@@ -251,9 +250,7 @@ def _changes(at: At, typed: Typed) -> Changes:
         in_service_on=day_of(typed.of(SINCE_FIELD), SINCE_FIELD),
         yearly_km=SAME if as_shown else yearly,
         usual_split=SAME if is_left or mix is None else mix,
-        towed_by=_in_order(towed_of(typed.all_of(TOWED_FIELD), others), vehicle.towed_by)
-        if vehicle.kind is VehicleKind.TRAILER
-        else SAME,
+        towed_by=_in_order(towed_of(typed, others), vehicle.towed_by) if vehicle.kind is VehicleKind.TRAILER else SAME,
         description=clean_text(typed.of(DESCRIPTION_FIELD), field=DESCRIPTION_FIELD),
     )
 

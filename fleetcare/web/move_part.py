@@ -30,15 +30,16 @@ from fleetcare.page.cards.move_part import (
     NOTE_FIELD,
     ON_FIELD,
     SWAP_FIELD,
-    TO_FIELD,
     move_card,
     moved_words,
 )
 from fleetcare.page.cards.new_vehicle import Typed
+from fleetcare.page.cards.pulled_by import TO_FIELD, TO_MARK_FIELD, TO_TYPED
 from fleetcare.page.cards.vehicle_told import vehicle_told_card
 from fleetcare.web.edit_vehicle import At, dates_of, to_vehicle, told
 from fleetcare.web.edit_vehicle import shown as shown_page
 from fleetcare.web.form_seal import seal_of
+from fleetcare.web.typed_marks import marks_typed
 from fleetcare.web.vehicle_form import day_of
 
 
@@ -115,6 +116,11 @@ def _moved(at: At, typed: Typed) -> Response:
 def _given(at: At, typed: Typed) -> Moving:
     """The form as a move. Raises BadInput that names the field."""
     what, to = typed.of(COMPONENT_FIELD), typed.of(TO_FIELD)
+    if to == TO_TYPED:
+        named = marks_typed(typed.of(TO_MARK_FIELD), [each.mark for each in _targets(at)], field=TO_MARK_FIELD)
+        if len(named) != 1:
+            raise BadInput(tr("Type the mark of one vehicle."), field=TO_MARK_FIELD)
+        (to,) = named
     if not what:
         raise BadInput(tr("Choose a component."), field=COMPONENT_FIELD)
     key = typed.of(KEY_FIELD).strip()

@@ -35,13 +35,14 @@ from fleetcare.page.cards.new_vehicle import (
     PARTS_FIELD,
     PAST_PREFIX,
     SINCE_FIELD,
-    TOWED_FIELD,
     UNIT_FIELD,
     VIN_FIELD,
     YEARLY_FIELD,
     Typed,
 )
+from fleetcare.page.cards.pulled_by import TOWED_FIELD, TOWED_OTHERS_FIELD
 from fleetcare.quantities import DistanceUnit, MeterUnit, km_from
+from fleetcare.web.typed_marks import marks_typed
 from fleetcare.work.new_vehicle import Answer, PartOffered, Past, Said, is_asked, line_field, parts_chosen
 
 MOST_FIELDS = 800
@@ -50,6 +51,7 @@ MOST_A_YEAR = Decimal(10_000_000)
 STEP_OF = {
     NAME_FIELD: 1, KIND_FIELD: 1, CALLED_FIELD: 1, KEEPER_FIELD: 1,
     MARK_FIELD: 2, UNIT_FIELD: 2, DIAL_FIELD: 2, DIGITS_FIELD: 2, SINCE_FIELD: 2, YEARLY_FIELD: 2, TOWED_FIELD: 2,
+    TOWED_OTHERS_FIELD: 2,
     PARTS_FIELD: 3,
     VIN_FIELD: 5, DESCRIPTION_FIELD: 5,
 }  # fmt: skip
@@ -130,7 +132,7 @@ def vehicle_begun(
         usual_split=mix_of(typed, duties) or ALL_DAILY,
         yearly_km=yearly_of(typed.of(YEARLY_FIELD), distance),
         meters=() if meter is None else (_meter(meter, typed.of(DIGITS_FIELD)),),
-        towed_by=towed_of(typed.all_of(TOWED_FIELD), others),
+        towed_by=towed_of(typed, others),
     )
     if any(other.mark == mark for other in others):
         taken = next(other for other in others if other.mark == mark)
@@ -225,9 +227,10 @@ def mix_of(typed: Typed, duties: Collection[str]) -> DutySplit | None:
     return DutySplit.from_parts(counts) if any(counts.values()) else None
 
 
-def towed_of(marks: Iterable[str], others: Iterable[Vehicle]) -> tuple[str, ...]:
-    """Marks of vehicles that are here. Raises BadInput."""
+def towed_of(typed: Typed, others: Iterable[Vehicle]) -> tuple[str, ...]:
+    """Marks of vehicles that are here, ticked or typed. Raises BadInput."""
     there = {other.mark for other in others}
+    marks = typed.all_of(TOWED_FIELD)
     for mark in marks:
         if mark not in there:
             raise BadInput(
@@ -235,7 +238,8 @@ def towed_of(marks: Iterable[str], others: Iterable[Vehicle]) -> tuple[str, ...]
                 remedy="Choose one of these.",
                 field=TOWED_FIELD,
             )
-    return tuple(dict.fromkeys(marks))
+    more = marks_typed(typed.of(TOWED_OTHERS_FIELD), there, field=TOWED_OTHERS_FIELD)
+    return tuple(dict.fromkeys((*marks, *more)))
 
 
 def at_its_field(check: Callable[[], None], field: str) -> None:

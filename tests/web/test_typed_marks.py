@@ -14,6 +14,7 @@ from fleetcare.web.typed_marks import marks_typed
 from tests.web.conftest import Served
 from tests.web.pages import page_of
 from tests.web.test_away import TRIP, bookings, forms, sent
+from tests.web.test_edit_vehicle import sent as edited
 
 MOST_BYTES = 100_000
 
@@ -52,3 +53,40 @@ def test_in_a_large_garage_others_are_typed_and_a_wrong_mark_changes_nothing(
     assert "<option" not in plan.text.partition('id="new"')[2]
     chosen = client.get(f"{served.url}/plan?vehicle=x7", headers=headers)
     assert "What is to be done on X7" in page_of(chosen).words
+
+
+def test_what_pulls_a_trailer_and_where_a_component_goes_is_typed_in_a_large_garage(
+    served: Served, client: httpx.Client
+) -> None:
+    with served.parts.store.write(Change("test", "a larger garage", served.clock.now())) as unit:
+        (anvil,) = unit.vehicles(("AN",))
+        for number in range(10 * TICKED_AT_MOST):
+            unit.put_vehicle(replace(anvil, mark=f"X{number}", name=f"Wagon {number}", components=(), towed_by=()))
+    ines = served.session("ines")
+    for path in ("/vehicles/RA/edit", "/vehicles/AN/move", "/new-vehicle?step=2&name=Zed&kind=trailer&called=trailer"):
+        page = client.get(served.url + path, headers=ines)
+        assert page.status_code == 200
+        assert len(page.content) < MOST_BYTES / 2, path
+
+    def towed() -> tuple[str, ...]:
+        with served.parts.store.read() as view:
+            return view.vehicles(("RA",))[0].towed_by
+
+    before = towed()
+    kept = {"towed-by": list(before)}
+    path = "/vehicles/RA/edit"
+    wrong = edited(served, client, path, ines, **kept, **{"towed-others": "x7, nothing"})
+    assert wrong.status_code == 422
+    assert 'value="x7, nothing"' in wrong.text
+    assert towed() == before
+    assert edited(served, client, path, ines, **kept, **{"towed-others": "x7"}).status_code in (200, 303)
+    assert towed() == (*before, "X7")
+    moved = {"component": "rear-axle", "swap": "", "key": "spare-axle"}
+    path = "/vehicles/BE/move"
+    for typed in ("", "nothing", "x7, x8"):
+        wrong = edited(served, client, path, ines, **moved, to="typed", **{"to-mark": typed})
+        assert wrong.status_code == 422, typed
+    done = edited(served, client, path, ines, **moved, to="typed", **{"to-mark": "x7"})
+    assert done.status_code == 200
+    with served.parts.store.read() as view:
+        assert view.vehicles(("X7",))[0].component("spare-axle") is not None

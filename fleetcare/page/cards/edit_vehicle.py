@@ -21,7 +21,6 @@ from fleetcare.page.cards.new_vehicle import (
     KIND_FIELD,
     NAME_FIELD,
     SINCE_FIELD,
-    TOWED_FIELD,
     VIN_FIELD,
     YEARLY_FIELD,
     Typed,
@@ -30,6 +29,7 @@ from fleetcare.page.cards.new_vehicle import (
     mix_fields,
 )
 from fleetcare.page.cards.past import mix_words
+from fleetcare.page.cards.pulled_by import TOWED_FIELD, TOWED_OTHERS_FIELD, pulled_by_fields
 from fleetcare.quantities import km_to
 from fleetcare.wording import day_words, distance_words, joined
 
@@ -130,12 +130,8 @@ def edit_card(
         Group((kind_field(shown(KIND_FIELD, vehicle.kind.value)),), tr("What it is"), is_folded=True),
     ]
     if vehicle.kind is VehicleKind.TRAILER:
-        choices = tuple(
-            Choice(v.mark, f"{v.name} ({v.mark})", v.mark in pulls)
-            for v in others
-            if v.mark in pulls or (v.kind is not VehicleKind.TRAILER and not v.is_gone(today))
-        )
-        groups.append(Group((Field(TOWED_FIELD, tr("Which vehicles pull it?"), "many", choices=choices),)))
+        can = [v for v in others if v.mark in pulls or (v.kind is not VehicleKind.TRAILER and not v.is_gone(today))]
+        groups.append(Group(pulled_by_fields(can, pulls, typed.of(TOWED_OTHERS_FIELD))))
     marked, problem = with_problem(tuple(groups), typed.problem_field, typed.problem)
     return AskCard(
         frame=bare_frame(tr("Change {name}", name=vehicle.name), garage=garage, today=today, home_url=ROAD_URL),

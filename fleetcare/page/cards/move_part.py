@@ -15,11 +15,12 @@ from fleetcare.page.cards.asking import AskCard, Choice, Field, Group, with_prob
 from fleetcare.page.cards.edit_vehicle import MOVE, STAND_FIELD
 from fleetcare.page.cards.frame import ROAD_URL, Link, bare_frame, vehicle_plate, vehicle_url
 from fleetcare.page.cards.new_vehicle import Typed
+from fleetcare.page.cards.pulled_by import TO_FIELD, TO_MARK_FIELD, where_to_fields
 from fleetcare.quantities import MeterUnit
 from fleetcare.wording import day_words, distance_words
 from fleetcare.work.moves import Carried, Move
 
-COMPONENT_FIELD, TO_FIELD, ON_FIELD, KEY_FIELD = "component", "to", "on", "key"
+COMPONENT_FIELD, ON_FIELD, KEY_FIELD = "component", "on", "key"
 SWAP_FIELD, DIAL_FIELD, DIAL_THERE_FIELD, NOTE_FIELD = "swap", "dial", "dial-there", "note"
 FROM_SHELF = f"{SHELF_MARK}/"
 """Stands before a component that lies on the shelf."""
@@ -45,10 +46,14 @@ def move_card(
         Choice(key, tr("From the shelf: {part}", part=title), key == chosen)
         for key, title in ((f"{FROM_SHELF}{part.key}", tr_book(part.title)) for part in shelf)
     ]
-    where = [Choice(other.mark, f"{other.name} ({other.mark})", other.mark == to) for other in others]
-    if not is_shelf(vehicle.mark):
-        waits = tr("It waits there, with what it has behind it.")
-        where.append(Choice(SHELF_MARK, tr("The shelf"), to == SHELF_MARK, waits))
+    waits = tr("It waits there, with what it has behind it.")
+    where = where_to_fields(
+        others,
+        to,
+        typed.of(TO_MARK_FIELD),
+        shelf=None if is_shelf(vehicle.mark) else Choice(SHELF_MARK, tr("The shelf"), to == SHELF_MARK, waits),
+        hint=tr("What comes from the shelf comes to {name}.", name=vehicle.name) if shelf else "",
+    )
     called = tr("What it is called there, if not the same")
     key = Field(KEY_FIELD, called, value=typed.of(KEY_FIELD), hint=tr("Such as spare-axle."))
     swapped = typed.of(SWAP_FIELD) == "yes"
@@ -56,13 +61,7 @@ def move_card(
         Group((Field(COMPONENT_FIELD, tr("Which component?"), "one", choices=tuple(what)),)),
         Group(
             (
-                Field(
-                    TO_FIELD,
-                    tr("Where does it go?"),
-                    "one",
-                    choices=tuple(where),
-                    hint=tr("What comes from the shelf comes to {name}.", name=vehicle.name) if shelf else "",
-                ),
+                *where,
                 Field(
                     SWAP_FIELD,
                     tr("If one like it is there"),

@@ -17,6 +17,7 @@ from fleetcare.page.cards.asking import AskCard, Choice, Field, Group, with_prob
 from fleetcare.page.cards.entry import MOST_PARTS, ONCE_FIELD, PART_FIELD
 from fleetcare.page.cards.frame import NEW_URL, ROAD_URL, VEHICLES_URL, Link, bare_frame
 from fleetcare.page.cards.past import mix_words
+from fleetcare.page.cards.pulled_by import TOWED_FIELD, TOWED_OTHERS_FIELD, pulled_by_fields
 from fleetcare.quantities import MeterUnit
 from fleetcare.wording import day_words, distance_words, meter_words, sentence
 from fleetcare.work.new_vehicle import PartOffered, Past, Said, is_asked
@@ -25,7 +26,7 @@ STEPS = 5
 STEP_FIELD = "step"
 NAME_FIELD, KIND_FIELD, CALLED_FIELD, KEEPER_FIELD = "name", "kind", "called", "keeper"
 MARK_FIELD, UNIT_FIELD, DIAL_FIELD, DIGITS_FIELD = "mark", "unit", "dial", "digits"
-SINCE_FIELD, YEARLY_FIELD, TOWED_FIELD = "in-service", "yearly", "towed-by"
+SINCE_FIELD, YEARLY_FIELD = "in-service", "yearly"
 PARTS_FIELD, PAST_PREFIX, ON_PREFIX, AT_PREFIX = "part", "past.", "on.", "at."
 VIN_FIELD, DESCRIPTION_FIELD = "vin", "description"
 NO_DIAL = "none"
@@ -138,12 +139,8 @@ def its_dial(
     ]
     if kind is VehicleKind.TRAILER and around.taken:
         chosen = typed.all_of(TOWED_FIELD)
-        pulls = tuple(
-            Choice(v.mark, f"{v.name} ({v.mark})", v.mark in chosen)
-            for v in around.taken
-            if v.kind is not VehicleKind.TRAILER and v.out_of_fleet_on is None
-        )
-        dial.append(Field(TOWED_FIELD, tr("Which vehicles pull it?"), "many", choices=pulls))
+        pulls = [v for v in around.taken if v.kind is not VehicleKind.TRAILER and v.out_of_fleet_on is None]
+        dial += pulled_by_fields(pulls, chosen, typed.of(TOWED_OTHERS_FIELD))
     about = (
         Field(
             SINCE_FIELD,
