@@ -11,16 +11,15 @@ from fleetcare.actions.gather import Rules, garage_day, garage_of, outlooks_of
 from fleetcare.actions.kept_outlooks import KeptOutlooks
 from fleetcare.actions.ports import ReadView, Store
 from fleetcare.bayplan.garage_problem import (
-    BAY,
     LONGEST_WAIT_MIN,
     USUAL_INTERVAL_DAYS,
     USUAL_MINUTES,
-    Taken,
     Wanted,
     garage_problem,
     stays_of,
 )
 from fleetcare.bayplan.held_days import BayHolder, held_days
+from fleetcare.bayplan.open_shifts import BAY, Taken, WallClock, full_spans
 from fleetcare.bayplan.problem import BayProblem, Wait
 from fleetcare.bayplan.standing import NOTHING_STANDS, Standing
 from fleetcare.bayplan.workshop import OpenHours, WorkshopPrices
@@ -68,6 +67,8 @@ class BayGround:
     held: Mapping[date, tuple[BayHolder, ...]] = field(default_factory=dict)
     """Days on which somebody would be there, and no bay is free: what holds it."""
     doubts: WorkshopDoubts = NO_DOUBTS
+    full: frozenset[tuple[int, int]] = frozenset()
+    """Times, in minutes of the problem, in which every bay is taken; vehicles are down as away in them."""
     beyond: frozenset[tuple[str, int]] = frozenset()
     """Keys of pencilled visits after the time that is planned, of which something comes due before its end."""
 
@@ -152,8 +153,22 @@ def bay_ground(
     )
     doubts = workshop_doubts(workplace.prices, wanted, {row.short for row in rules.book.rows.values()})
     beyond = frozenset(each.key for each in pencilled if _local_day(each, zone) > last)
+    full = full_spans(WallClock(begins, zone).spells(taken).get(BAY, []), workplace.prices.bays)
     return BayGround(
-        today, zone, before, outlooks, inked, pencilled, wanted, problem, settled_stays, closed, held, doubts, beyond
+        today=today,
+        zone=zone,
+        before=before,
+        outlooks=outlooks,
+        inked=inked,
+        pencilled=pencilled,
+        wanted=wanted,
+        problem=problem,
+        standing=settled_stays,
+        closed=closed,
+        held=held,
+        doubts=doubts,
+        full=frozenset((max(0, a), b) for a, b in full if b > 0),
+        beyond=beyond,
     )
 
 

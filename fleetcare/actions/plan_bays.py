@@ -318,6 +318,15 @@ def _clash(problem: BayProblem, ground: BayGround, solve: Solve, on: Callable[[]
             gone, back = problem.vehicle_by_name[asked.name].away[asked.at]
             day_0 = ground.today - timedelta(days=ground.today.weekday())
             first, last = (day_0 + timedelta(minutes=minute) for minute in (gone, back - 1))
+            if (gone, back) in ground.full:
+                said.append(
+                    saying(
+                        "the bay is taken from {first} to {last}",
+                        first=partial(day_words, first, ground.today),
+                        last=partial(day_words, last, ground.today),
+                    )
+                )
+                continue
             said.append(
                 saying(
                     "{vehicle} spoken for from {first} to {last}",

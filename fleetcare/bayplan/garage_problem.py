@@ -8,11 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import date, timedelta
 from zoneinfo import ZoneInfo
 
 from fleetcare.bayplan.cost import work_minutes
 from fleetcare.bayplan.day_costs import day_costs, due_points
+from fleetcare.bayplan.open_shifts import BAY, Span, Taken, WallClock, full_spans, open_shifts
 from fleetcare.bayplan.orders import afters
 from fleetcare.bayplan.plan import BayPlan, Visit, WorkKind
 from fleetcare.bayplan.problem import (
@@ -23,7 +24,6 @@ from fleetcare.bayplan.problem import (
     Hand,
     PlanVehicle,
     Published,
-    Shift,
     Stage,
     Wait,
 )
@@ -34,7 +34,6 @@ from fleetcare.due.outlook import DueWindow
 from fleetcare.fleet.bay_visit import BayVisit, Stretch, StretchKind, VisitState
 from fleetcare.fleet.component import LineKey
 
-BAY = "bay"
 LONGEST_WAIT_MIN = 14 * DAY_MIN
 """A wait without a longest time may be this long; nobody leaves a job open for more."""
 USUAL_MINUTES = 60
@@ -67,17 +66,6 @@ class Wanted:
     work: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Taken:
-    """A time in which somebody or something is not free. who: key of a person, mark of a vehicle, or `bay`. visit: the
-    inked visit that takes it, mark and number; None for bookings and calendars."""
-
-    who: str
-    begins_at: datetime
-    ends_at: datetime
-    visit: tuple[str, int] | None = None
-
-
 def garage_problem(
     wanted: Sequence[Wanted],
     *,
@@ -100,13 +88,21 @@ def garage_problem(
     """
     begins = today - timedelta(days=today.weekday())
     days = (today - begins).days + (horizon_days or prices.horizon_days)
-    clock = _Clock(begins, zone)
-    busy: dict[str, list[tuple[int, int]]] = {}
-    for each in taken:
-        busy.setdefault(each.who, []).append((clock.minute(each.begins_at), clock.minute(each.ends_at)))
+    clock = WallClock(begins, zone)
+    taken = tuple(taken)
+    busy = clock.spells(taken)
     # Jobs take longer than one thinks, so the end of each shift stays free.
-    planned_for = [replace(each, end=each.start + int((each.end - each.start) * prices.shift_share)) for each in hours]
-    shifts = _shifts(planned_for, sorted(mechanics), busy, prices.bays, begins, today, days, closed)
+    shifts = open_shifts(
+        hours,
+        mechanics=mechanics,
+        busy=busy,
+        bays=prices.bays,
+        share=prices.shift_share,
+        begins=begins,
+        today=today,
+        days=days,
+        closed=closed,
+    )
     people = sorted({name for shift in shifts for name in shift.people})
     told = {line: visit for visit in pencilled if visit.takes_place for line in visit.lines}
     shared = shared_set_ups([(each.line, each.set_ups, each.fluid) for each in wanted], prices.setups)
@@ -135,7 +131,7 @@ def garage_problem(
                 prices.arrive_minutes,
                 prices.arrive,
                 prices.out_of_use_per_hour,
-                tuple(_merged((max(0, a), b) for a, b in busy.get(mark, ()) if b > 0)),
+                _away(mark, taken, busy, clock, prices.bays),
             )
             for mark in marks
         ),
@@ -157,7 +153,7 @@ def planned_visits(
     before: every visit there ever was; a pencilled one that does some of the same keeps its number, so that it moves on
     phones instead of going and coming. reasons: a sentence for the visit with these services.
     """
-    clock = _Clock(today - timedelta(days=today.weekday()), zone)
+    clock = WallClock(today - timedelta(days=today.weekday()), zone)
     free = [each for each in before if each.state is VisitState.PENCILLED]
     highest: dict[str, int] = {}
     for each in before:
@@ -189,7 +185,7 @@ def stays_of(visits: Iterable[BayVisit], problem: BayProblem, begins: date, zone
 
     begins: the Monday that the problem's days are counted from. A visit outside of every shift takes its bay as well.
     """
-    clock = _Clock(begins, zone)
+    clock = WallClock(begins, zone)
     free_at = [0] * problem.depots[0].bays
     for visit in sorted(visits, key=lambda one: (one.begins_at, one.key)):
         starts, ends = clock.minute(visit.begins_at), clock.minute(visit.free_at)
@@ -201,6 +197,28 @@ def stays_of(visits: Iterable[BayVisit], problem: BayProblem, begins: date, zone
         ready = min((shift.ends_at for shift in met), default=ends)
         leaves = max((shift.starts_at for shift in met), default=starts)
         yield StandingStay(BAY, bay, starts, ends, ready, leaves)
+
+
+def _away(
+    mark: str, taken: Iterable[Taken], busy: Mapping[str, Sequence[Span]], clock: WallClock, bays: int
+) -> tuple[Span, ...]:
+    """When a vehicle cannot be here. On days of its own inked visits it has no other one, and as long as every bay is
+    taken it cannot stand in one: so no visit lasts from before such a time to after it."""
+    own = []
+    for each in taken:
+        if each.who == mark:
+            span = (clock.minute(each.begins_at), clock.minute(each.ends_at))
+            own.append(span if each.visit is None else _whole_days(span))
+    full = full_spans(busy.get(BAY, ()), bays)
+    # Kept apart, since a person is told of the first as what the vehicle is spoken for.
+    return (
+        *_merged((max(0, a), b) for a, b in own if b > 0),
+        *((max(0, a), b) for a, b in full if b > 0),
+    )
+
+
+def _whole_days(span: Span) -> Span:
+    return span[0] // DAY_MIN * DAY_MIN, -(-span[1] // DAY_MIN) * DAY_MIN
 
 
 def stakes_of(component: str) -> Stakes:
@@ -221,57 +239,6 @@ def _able(name: str, wanted: Sequence[Wanted], skills: Mapping[str, Sequence[str
     return tuple(sorted({skill_of(each.skills) for each in wanted if each.skills and set(each.skills) <= own}))
 
 
-class _Clock:
-    """Between instants and minutes of the garage's own clock since a Monday."""
-
-    def __init__(self, begins: date, zone: ZoneInfo) -> None:
-        self._origin = datetime.combine(begins, time())
-        self._zone = zone
-
-    def minute(self, at: datetime) -> int:
-        """The minute the clock on the wall shows."""
-        local = at.astimezone(self._zone).replace(tzinfo=None)
-        return int((local - self._origin) // timedelta(minutes=1))
-
-    def instant(self, minute: int) -> datetime:
-        """The first instant at which it shows that, UTC."""
-        return (self._origin + timedelta(minutes=minute)).replace(tzinfo=self._zone).astimezone(UTC)
-
-
-def _shifts(
-    hours: Sequence[OpenHours],
-    mechanics: Sequence[str],
-    busy: Mapping[str, Sequence[tuple[int, int]]],
-    bays: int,
-    begins: date,
-    today: date,
-    days: int,
-    closed: Collection[date],
-) -> list[Shift]:
-    found = []
-    for day in range((today - begins).days + 1, days):
-        on = begins + timedelta(days=day)
-        if on in closed:
-            continue
-        for place, each in enumerate(hours):
-            if on.weekday() not in each.weekdays:
-                continue
-            span = (day * DAY_MIN + each.start, day * DAY_MIN + each.end)
-            if sum(_meets(span, spell) for spell in busy.get(BAY, ())) >= bays:
-                continue
-            people = tuple(
-                name
-                for name in mechanics
-                if (not each.people or name in each.people)
-                and not any(_meets(span, spell) for spell in busy.get(name, ()))
-            )
-            if people:
-                found.append(
-                    Shift(f"{day}-{place}", BAY, day, each.start, each.end, people, each.premium_cents_per_min)
-                )
-    return found
-
-
 def _service(
     wanted: Wanted,
     prices: WorkshopPrices,
@@ -279,7 +246,7 @@ def _service(
     begins: date,
     days: int,
     told: BayVisit | None,
-    clock: _Clock,
+    clock: WallClock,
     today: date,
     is_skilled: bool,
 ) -> BayService:
@@ -324,7 +291,7 @@ def _service(
     return replace(service, skip_cents=service.skip_cents + day_costs(service, days)[-1])
 
 
-def _stretches(problem: BayProblem, visit: Visit, clock: _Clock) -> tuple[Stretch, ...]:
+def _stretches(problem: BayProblem, visit: Visit, clock: WallClock) -> tuple[Stretch, ...]:
     """Hands-on where somebody works, standing between; work that meets or touches is one stretch."""
     spans = _merged((one.start, one.start + work_minutes(problem, visit, one)) for one in visit.work)
     found: list[Stretch] = []

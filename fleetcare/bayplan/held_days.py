@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import date, timedelta
 from zoneinfo import ZoneInfo
 
-from fleetcare.bayplan.garage_problem import BAY, Taken
+from fleetcare.bayplan.open_shifts import BAY, Span, Taken, WallClock, open_shifts
+from fleetcare.bayplan.problem import Shift
 from fleetcare.bayplan.workshop import OpenHours, WorkshopPrices
 
 
@@ -37,25 +38,43 @@ def held_days(
     Days on which some open hours are left do not count. taken: as the problem is made with. names: of vehicles.
     """
     spells = sorted(taken, key=lambda each: (each.begins_at, each.ends_at, each.visit or ("", 0)))
-    of_bay = [each for each in spells if each.who == BAY]
+    begins = first - timedelta(days=first.weekday())
+    clock = WallClock(begins, zone)
+    busy = clock.spells(spells)
+
+    def days_with(busy: Mapping[str, Sequence[Span]]) -> dict[int, list[Shift]]:
+        found: dict[int, list[Shift]] = {}
+        for shift in open_shifts(
+            hours,
+            mechanics=mechanics,
+            busy=busy,
+            bays=prices.bays,
+            share=prices.shift_share,
+            begins=begins,
+            today=first - timedelta(days=1),
+            days=(last - begins).days + 1,
+            closed=closed,
+        ):
+            found.setdefault(shift.day, []).append(shift)
+        return found
+
+    if BAY not in busy:
+        return {}
+    open_now = days_with(busy)
     found = {}
-    for ahead in range((last - first).days + 1) if of_bay else ():
-        on = first + timedelta(days=ahead)
-        holders: list[Taken] = []
-        is_open = False
-        for each in hours:
-            if on in closed or on.weekday() not in each.weekdays:
-                continue
-            begins = _instant(on, each.start, zone)
-            ends = _instant(on, each.start + int((each.end - each.start) * prices.shift_share), zone)
-            busy = {one.who for one in spells if one.who != BAY and one.begins_at < ends and begins < one.ends_at}
-            if not any((not each.people or who in each.people) and who not in busy for who in mechanics):
-                continue
-            mine = [one for one in of_bay if one.begins_at < ends and begins < one.ends_at]
-            is_open = is_open or len(mine) < prices.bays
-            holders += [one for one in mine if one not in holders]
-        if holders and not is_open:
-            found[on] = tuple(dict.fromkeys(_holder(each, names) for each in holders))
+    for day, shifts in days_with({who: spans for who, spans in busy.items() if who != BAY}).items():
+        if day in open_now:
+            continue
+        holders = [
+            each
+            for each in spells
+            if each.who == BAY
+            and any(
+                clock.minute(each.begins_at) < shift.ends_at and shift.starts_at < clock.minute(each.ends_at)
+                for shift in shifts
+            )
+        ]
+        found[begins + timedelta(days=day)] = tuple(dict.fromkeys(_holder(each, names) for each in holders))
     return found
 
 
@@ -64,7 +83,3 @@ def _holder(taken: Taken, names: Mapping[str, str]) -> BayHolder:
         return BayHolder()
     mark, number = taken.visit
     return BayHolder(mark, number, names.get(mark, mark))
-
-
-def _instant(on: date, minute: int, zone: ZoneInfo) -> datetime:
-    return datetime.combine(on, time(), zone) + timedelta(minutes=minute)

@@ -4,20 +4,28 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
+from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
+from fleetcare.bayplan.audit import audit
+from fleetcare.bayplan.cost import blocked, work_minutes
 from fleetcare.bayplan.day_costs import day_costs
-from fleetcare.bayplan.garage_problem import BAY, Taken, Wanted, garage_problem, planned_visits, stakes_of
+from fleetcare.bayplan.garage_problem import Wanted, garage_problem, planned_visits, stakes_of
+from fleetcare.bayplan.open_shifts import BAY, Span, Taken, free_spans, full_spans
 from fleetcare.bayplan.plan import BayPlan, Visit, Work, WorkKind
-from fleetcare.bayplan.problem import DAY_MIN, BayProblem, Wait
+from fleetcare.bayplan.port import Limits, Outcome
+from fleetcare.bayplan.problem import DAY_MIN, BayProblem, Shift, Wait
 from fleetcare.bayplan.workshop import OpenHours, Stakes
 from fleetcare.due.outlook import Cause, DueWindow
 from fleetcare.fleet.bay_visit import BayVisit, StretchKind, VisitState, laid_end_to_end
 from fleetcare.fleet.component import LineKey
 from fleetcare.settings.places import SHIPPED_WORKSHOP, shipped_config
 from fleetcare.settings.workshop_file import load_workshop
+from fleetcare.solvers.exact import ExactSolver
 
 ZONE = ZoneInfo("America/Denver")
 TODAY = date(2026, 4, 14)  # a Tuesday; day 0 is Monday the 13th
@@ -57,15 +65,76 @@ def test_shifts_are_the_open_hours_from_tomorrow_on_and_end_sooner_than_the_door
     assert {shift.people for shift in shifts} == {("ines", "teo")}
 
 
-def test_who_is_spoken_for_is_not_in_the_shift_and_a_bay_that_is_taken_has_none() -> None:
-    busy = (Taken("teo", at(18, 12), at(18, 13)), Taken(BAY, at(25, 16), at(26, 9)))
-    shifts = {shift.day: shift.people for shift in problem(taken=busy).shifts}
-    assert shifts[5] == ("ines",)
-    assert 12 in shifts  # Saturday the 25th is planned until 15:48
+def clock(shift: Shift) -> tuple[str, str]:
+    return f"{shift.start // 60}:{shift.start % 60:02}", f"{shift.end // 60}:{shift.end % 60:02}"
+
+
+def test_who_is_spoken_for_is_not_in_the_shift_and_a_taken_bay_leaves_the_rest_of_the_day() -> None:
+    """Of each rest 85 % is planned for: of 9:00 to 10:00 51 min, of 11:00 to 17:00 5 h 06."""
+    busy = (Taken("teo", at(18, 12), at(18, 13)), Taken(BAY, at(25, 16, 45), at(26, 9)))
+    shifts = {shift.day: shift for shift in problem(taken=busy).shifts}
+    assert shifts[5].people == ("ines",)
+    assert clock(shifts[12]) == ("9:00", "15:35")
     earlier = (Taken(BAY, at(25, 10), at(25, 11)),)
-    assert 12 not in {shift.day for shift in problem(taken=earlier).shifts}
-    two_bays = problem(taken=earlier, prices=replace(PRICES, bays=2))
-    assert 12 in {shift.day for shift in two_bays.shifts}
+    assert [clock(shift) for shift in problem(taken=earlier).shifts if shift.day == 12] == [
+        ("9:00", "9:51"),
+        ("11:00", "16:06"),
+    ]
+    nearly = (Taken(BAY, at(25, 9, 20), at(25, 16, 45)),)
+    assert 12 not in {shift.day for shift in problem(taken=nearly).shifts}, "a quarter of an hour is no shift"
+    (two_bays,) = [shift for shift in problem(taken=earlier, prices=replace(PRICES, bays=2)).shifts if shift.day == 12]
+    assert clock(two_bays) == ("9:00", "15:48")
+
+
+def test_where_nobody_is_free_all_day_each_has_a_shift_for_the_rest() -> None:
+    busy = (Taken("teo", at(18, 9), at(18, 12)), Taken("ines", at(18, 12), at(18, 17)))
+    assert [(clock(shift), shift.people) for shift in problem(taken=busy).shifts if shift.day == 5] == [
+        (("9:00", "11:33"), ("ines",)),
+        (("12:00", "16:15"), ("teo",)),
+    ]
+
+
+def test_an_inked_visit_leaves_room_for_another_vehicle_that_day_and_none_stands_there_across_it() -> None:
+    """One bay, open on one Saturday and the Sunday after; Anvil is inked on the Saturday from 12:00 to 13:00."""
+    inked = tuple(Taken(who, at(18, 12), at(18, 13), ("AN", 1)) for who in ("AN", BAY, "ines"))
+    weekend = (OpenHours((5, 6), 540, 1020),)
+    pads, belt = LineKey("BE", "brakes", "pads"), LineKey("AN", "engine", "belt")
+    # An hour, 4 h 30 to two days of standing, an hour: it would fit around noon on Saturday, were the bay free.
+    chain = ((60, Wait(270, 2 * DAY_MIN)), (60, None))
+    soon = date(2026, 4, 14)
+    made = problem(
+        wanted(pads, likely=soon, parts=chain),
+        wanted(belt, likely=soon, parts=((60, None),)),
+        taken=inked,
+        hours=weekend,
+        mechanics=["ines"],
+        horizon_days=6,
+    )
+    answer = ExactSolver().solve(made, Limits(10.0))
+    assert answer.outcome is Outcome.PROVEN
+    assert answer.plan is not None
+    assert audit(made, answer.plan) == ()
+    days = {visit.vehicle: blocked(made, visit)[0] // DAY_MIN for visit in answer.plan.visits}
+    assert "AN" not in days or days["AN"] == 6, "on the day of its own inked visit it has no other one"
+    for visit in answer.plan.visits:
+        begins, ends = visit.starts_at, max(one.start + work_minutes(made, visit, one) for one in visit.work)
+        assert not (begins < 5 * DAY_MIN + 780 and ends > 5 * DAY_MIN + 720)
+    assert "BE" in days
+
+
+@given(
+    spells=st.lists(st.tuples(st.integers(-5, 30), st.integers(-5, 30)), max_size=6),
+    at_once=st.integers(1, 3),
+)
+def test_free_and_full_are_each_minute_by_minute_what_they_say(spells: list[Span], at_once: int) -> None:
+    def running(minute: int) -> int:
+        return sum(a <= minute < b for a, b in spells)
+
+    free = free_spans((0, 25), spells, at_once)
+    assert {m for a, b in free for m in range(a, b)} == {m for m in range(25) if running(m) < at_once}
+    assert all(one[1] < other[0] for one, other in pairwise(free))
+    full = full_spans(spells, at_once)
+    assert {m for a, b in full for m in range(a, b)} == {m for m in range(-5, 30) if running(m) >= at_once}
 
 
 def test_a_closed_day_has_no_shift() -> None:
