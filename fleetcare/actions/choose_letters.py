@@ -10,7 +10,7 @@ from fleetcare.digest.moments import zone_of
 from fleetcare.errors import BadInput
 from fleetcare.fleet.naming import person_called
 from fleetcare.fleet.people import Person
-from fleetcare.wording import WEEKDAYS
+from fleetcare.language import later, tr
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,10 +56,23 @@ def choose_letters(store: Store, person: str, choice: LetterChoice, *, now: date
         return after
 
 
+_EACH = (
+    later("Mondays"),
+    later("Tuesdays"),
+    later("Wednesdays"),
+    later("Thursdays"),
+    later("Fridays"),
+    later("Saturdays"),
+    later("Sundays"),
+)
+
+
 def letters_in_words(person: Person) -> str:
     """`Tuesdays at 07:00, Europe/Berlin, quiet from 21 to 7`."""
-    when = "never"
+    when = tr("never")
     if person.letter_weekday is not None:
-        when = f"{WEEKDAYS[person.letter_weekday]}s at {person.letter_hour:02}:00"
-    quiet = f", quiet from {person.quiet_from} to {person.quiet_until}"
-    return f"{when}, {person.zone}{quiet if person.quiet_from != person.quiet_until else ''}"
+        when = tr("{weekdays} at {hour}", weekdays=tr(_EACH[person.letter_weekday]), hour=f"{person.letter_hour:02}:00")
+    if person.quiet_from == person.quiet_until:
+        return f"{when}, {person.zone}"
+    quiet = tr("quiet from {begins} to {ends}", begins=person.quiet_from, ends=person.quiet_until)
+    return f"{when}, {person.zone}, {quiet}"

@@ -8,6 +8,7 @@ import typer
 
 from fleetcare.cli.frame import AsJson, Home, command, parts_of, say, show_data
 from fleetcare.cli.progress import progress_bar
+from fleetcare.language import tr
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -52,15 +53,15 @@ def backtest(
     say(looked_back_on(back.today))
     for told in lead_sentences(found):
         say(told)
-    for kind, title in ((Kind.SERVICE, "Services"), (Kind.MILESTONE, "Milestones")):
+    for kind, title in ((Kind.SERVICE, tr("Services")), (Kind.MILESTONE, tr("Milestones"))):
         say()
         say(title)
         for told in verdict_sentences(found, kind):
             say(f"  {told}")
         for heading, rows in (
-            ("By how far ahead", [row_of(group, sentence(group.name)) for group in found.by_horizon(kind)]),
-            ("By readings known", [row_of(group, sentence(group.name)) for group in found.by_readings(kind)]),
-            ("By vehicle", [row_of(group, names.get(group.name, group.name)) for group in found.by_vehicle(kind)]),
+            (tr("By how far ahead"), [row_of(group, sentence(tr(group.name))) for group in found.by_horizon(kind)]),
+            (tr("By readings known"), [row_of(group, sentence(tr(group.name))) for group in found.by_readings(kind)]),
+            (tr("By vehicle"), [row_of(group, names.get(group.name, group.name)) for group in found.by_vehicle(kind)]),
         ):
             if rows:
                 say()
@@ -72,7 +73,7 @@ def backtest(
 
 def _say_table(heading: str, rows: Sequence[TrustRow]) -> None:
     """Rows in columns as wide as they need be."""
-    cells = [(heading, "Held", "Chance allows", "Missed", "Likely date")]
+    cells = [(heading, tr("Held"), tr("Chance allows"), tr("Missed"), tr("Likely date"))]
     cells += [(row.name, row.held, row.chance, row.missed, row.off) for row in rows]
     widths = [max(len(row[column]) for row in cells) for column in range(len(cells[0]))]
     for row in cells:

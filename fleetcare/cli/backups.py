@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from fleetcare.cli.frame import AsJson, Home, command, home_folder, parts_of, say, show_data
+from fleetcare.language import tr
 
 if TYPE_CHECKING:
     from fleetcare.store.backup_file import Contents
@@ -28,7 +29,12 @@ def backup(
         show_data({"file": str(file), **_data(made)})
         return
     say(f"{file}: {_told(made)}.")
-    say("It holds the settings too, and with them the password of the mail server: keep it where only you can read it.")
+    say(
+        tr(
+            "It holds the settings too, and with them the password of the mail server: "
+            "keep it where only you can read it."
+        )
+    )
 
 
 @command("restore")
@@ -51,17 +57,25 @@ def restore(
     if as_json:
         show_data({"home": str(folder), **_data(held), "kept": [str(path) for path in kept]})
         return
-    say(f"{folder} stands as on {held.made_at:%Y-%m-%d at %H:%M} UTC: {_told(held)}.")
+    day, hour = f"{held.made_at:%Y-%m-%d}", f"{held.made_at:%H:%M}"
+    say(tr("{folder} stands as on {day} at {hour} UTC: {what}.", folder=folder, day=day, hour=hour, what=_told(held)))
     for path in kept:
-        say(f"What was there before is kept as {path.name}.")
-    say("Calendars are taken up again above whatever was published since. See that all is well with: fleetcare check")
+        say(tr("What was there before is kept as {name}.", name=path.name))
+    again = tr("Calendars are taken up again above whatever was published since.")
+    say(f"{again} {tr('See that all is well with: {command}', command='fleetcare check')}")
 
 
 def _told(contents: Contents) -> str:
     from fleetcare.wording import counted, joined
 
-    rows = [counted(contents.rows.get(table, 0), table) for table in ("vehicle", "reading")]
-    return joined([*rows, counted(contents.photos, "photo")])
+    rows = contents.rows
+    return joined(
+        [
+            counted(rows.get("vehicle", 0), "vehicle"),
+            counted(rows.get("reading", 0), "reading"),
+            counted(contents.photos, "photo"),
+        ]
+    )
 
 
 def _data(contents: Contents) -> dict[str, object]:

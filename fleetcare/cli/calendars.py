@@ -9,7 +9,7 @@ import typer
 
 from fleetcare.cli.frame import NOT_NOW, AsJson, Home, app, command, parts_of, say, show_data
 from fleetcare.errors import BadInput, shown
-from fleetcare.language import saying
+from fleetcare.language import later, saying, tr
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -62,7 +62,8 @@ def add(
     if as_json:
         show_data(source_data(source))
         return
-    say(f"Taken on: {source.key}. Read it now with: fleetcare calendar read {source.key}")
+    command = f"fleetcare calendar read {source.key}"
+    say(tr("Taken on: {calendar}. Read it now with: {command}", calendar=source.key, command=command))
 
 
 @command("list", calendars)
@@ -77,7 +78,8 @@ def list_(home: Home = None, as_json: AsJson = False) -> None:
         show_data([stand_data(stand) for stand in stands])
         return
     if not stands:
-        say("No calendar is read by its address yet. Take one on with: fleetcare calendar add OWNER ADDRESS")
+        command = "fleetcare calendar add OWNER ADDRESS"
+        say(tr("No calendar is read by its address yet. Take one on with: {command}", command=command))
     for stand in stands:
         _say_stand(stand, now)
 
@@ -94,7 +96,7 @@ def remove(which: Which, home: Home = None, as_json: AsJson = False) -> None:
     if as_json:
         show_data({"calendar": which, "bookings": gone})
         return
-    say(f"Taken away: {which}, and {gone} bookings to come.")
+    say(tr("Taken away: {calendar}; bookings to come that went with it: {count}.", calendar=which, count=gone))
 
 
 @command("read", calendars)
@@ -124,7 +126,7 @@ def read(
     if as_json:
         show_data([read_data(each) for each in reads])
     elif not reads:
-        say("There is no calendar to read yet.")
+        say(tr("There is no calendar to read yet."))
     else:
         for each in reads:
             _say_read(each)
@@ -185,34 +187,46 @@ def _notices(source: CalendarSource, notices: tuple[EntryNotice, ...]) -> list[s
     return [*of_the_copy, *(f"{each.on}, {each.title}: {each.what}" for each in notices)]
 
 
+_OWNERS = {"person": later("person"), "vehicle": later("vehicle"), "bay": later("bay")}
+
+
 def _say_stand(stand: CalendarStand, now: datetime) -> None:
     from fleetcare.fleet.calendar_address import host_of
 
     source = stand.source
-    say(f"{source.key}: {source.owner_kind.value} {source.owner}, from {host_of(source.url)}")
+    whose = f"{tr(_OWNERS[source.owner_kind.value])} {source.owner}".strip()
+    say(tr("{calendar}: {whose}, from {host}", calendar=source.key, whose=whose, host=host_of(source.url)))
     if source.good_at is None:
-        say("  not read yet")
+        say(f"  {tr('not read yet')}")
     else:
         entries = 0 if source.copy is None else len(source.copy.events)
-        say(f"  read {_ago(source.good_at, now)}: {entries} entries, {len(stand.bookings)} bookings")
+        held = _held_words(entries, len(stand.bookings))
+        say("  " + tr("read {ago}: {held}", ago=_ago(source.good_at, now), held=held))
     if source.trouble:
-        say(f"  {source.trouble}")
+        say(f"  {tr(source.trouble)}")
     for text in _notices(source, stand.notices):
         say(f"  - {text}")
 
 
 def _say_read(read_: CalendarRead) -> None:
+    from fleetcare.wording import counted
+
     source = read_.source
     if read_.overtaken:
-        say(f"{source.key}: somebody else read or changed it meanwhile.")
+        say(tr("{calendar}: somebody else read or changed it meanwhile.", calendar=source.key))
         return
     if source.trouble:
-        say(f"{source.key}: {source.trouble}")
+        say(f"{source.key}: {tr(source.trouble)}")
         return
     moved = 0 if read_.settled is None else len(read_.settled.moved)
     entries = 0 if source.copy is None else len(source.copy.events)
-    changes = f"{read_.put} bookings new or changed, {read_.dropped} gone, {moved} dates moved"
-    say(f"{source.key}: {entries} entries; {changes}.")
+    changes = tr(
+        "bookings new or changed: {put}, gone: {gone}; dates moved: {moved}",
+        put=read_.put,
+        gone=read_.dropped,
+        moved=moved,
+    )
+    say(f"{source.key}: {counted(entries, 'entry', 'entries')}; {changes}.")
     for text in _notices(source, read_.notices):
         say(f"  - {text}")
 
@@ -220,6 +234,16 @@ def _say_read(read_: CalendarRead) -> None:
 def _ago(then: datetime, now: datetime) -> str:
     minutes = max(0, int((now - then).total_seconds() // 60))
     if minutes < 120:
-        return f"{minutes} min ago"
+        return tr("{minutes} min ago", minutes=minutes)
     hours = minutes // 60
-    return f"{hours} h ago" if hours < 48 else f"{hours // 24} days ago"
+    if hours < 48:
+        return tr("{hours} h ago", hours=hours)
+    from fleetcare.wording import counted
+
+    return tr("{days} ago", days=counted(hours // 24, "day"))
+
+
+def _held_words(entries: int, bookings: int) -> str:
+    from fleetcare.wording import counted
+
+    return f"{counted(entries, 'entry', 'entries')}, {counted(bookings, 'booking')}"

@@ -9,7 +9,7 @@ import typer
 from fleetcare.cli.frame import AsJson, Home, app, command, parts_of, say, show_data
 from fleetcare.cli.given_words import day_of, plain, say_moved
 from fleetcare.errors import BadInput, shown
-from fleetcare.language import saying
+from fleetcare.language import saying, tr, tr_book
 
 components = typer.Typer(
     help="Components that go from one vehicle to another, and their history wherever they were.",
@@ -65,10 +65,15 @@ def fit(
             }
         )
         return
-    say(f"Fitted: {fitted.component.key} of {fitted.vehicle.mark}, {'of unknown age' if used else 'new'}.")
+    age = tr("of unknown age") if used else tr("new")
+    say(tr("Fitted: {component} of {mark}, {age}.", component=fitted.component.key, mark=fitted.vehicle.mark, age=age))
     if old is not None:
-        say(f"The one before it is {f'on the shelf as {old.to_component}' if keep else 'gone'}.")
-    say("Its tag is blank. Write down what is stamped on it or printed for it: fleetcare tag")
+        shelf = tr("The one before it is on the shelf as {key}.", key=old.to_component)
+        say(shelf if keep else tr("The one before it is gone."))
+    blank = tr(
+        "Its tag is blank. Write down what is stamped on it or printed for it: {command}", command="fleetcare tag"
+    )
+    say(blank)
     say_moved(fitted.settled)
 
 
@@ -111,7 +116,15 @@ def move(
         )
         return
     for each in moves:
-        say(f"Moved: {each.from_component} of {each.from_mark} is {each.to_component} of {each.to_mark}.")
+        say(
+            tr(
+                "Moved: {component} of {mark} is {there} of {other}.",
+                component=each.from_component,
+                mark=each.from_mark,
+                there=each.to_component,
+                other=each.to_mark,
+            )
+        )
     say_moved(settled)
 
 
@@ -142,8 +155,10 @@ def history(vehicle: Vehicle, component: Component, home: Home = None, as_json: 
         )
         return
     if not happened:
-        say("Nothing is recorded of it yet.")
+        say(tr("Nothing is recorded of it yet."))
     for each in happened:
-        at = f" at {meter_words(each.at, each.unit)}" if each.at is not None and each.unit is not None else ""
-        said = "; ".join(part for part in (each.by and f"by {each.by}", each.note) if part)
-        say(f"{each.on}  {each.mark}  {each.what}{at}{f' ({said})' if said else ''}")
+        at = ""
+        if each.at is not None and each.unit is not None:
+            at = tr(" at {reading}", reading=meter_words(each.at, each.unit))
+        said = "; ".join(part for part in (each.by and tr("by {who}", who=each.by), each.note) if part)
+        say(f"{each.on}  {each.mark}  {tr_book(tr(each.what))}{at}{f' ({said})' if said else ''}")

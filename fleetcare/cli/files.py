@@ -11,7 +11,7 @@ from fleetcare.cli.bringing import bring_in_files
 from fleetcare.cli.frame import AsJson, Home, command, home_folder, parts_of, say, show_data
 from fleetcare.cli.screened import say_screened
 from fleetcare.errors import BadInput
-from fleetcare.language import saying
+from fleetcare.language import saying, tr, tr_count
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -35,10 +35,11 @@ def init(home: Home = None, as_json: AsJson = False) -> None:
     if as_json:
         show_data({"home": str(folder), "written": [str(path) for path in written]})
         return
-    say(f"Home: {folder}")
+    say(tr("Home: {folder}", folder=folder))
     for path in written:
         say(f"  {path.relative_to(folder)}")
-    say("Next: put your garage into files as in demo_fleet and bring them in with: fleetcare import FOLDER")
+    command = "fleetcare import FOLDER"
+    say(tr("Next: put your garage into files as in demo_fleet and bring them in with: {command}", command=command))
 
 
 @command("import")
@@ -64,11 +65,15 @@ def import_(
         )
         return
     for warning in brought.warnings:
-        typer.echo(warning, err=True)
-    counts = ", ".join(f"{count} {what}" for what, count in _counts(came).items() if count)
-    say(f"Brought in: {counts or 'nothing new'}.")
+        typer.echo(tr(warning), err=True)
+    say(tr("Brought in: {what}.", what=", ".join(_counted(came)) or tr("nothing new")))
     if came.known_readings:
-        say(f"{came.known_readings} readings stood here already.")
+        known = came.known_readings
+        say(
+            tr_count(
+                "{number} reading stood here already.", "{number} readings stood here already.", known, number=known
+            )
+        )
     say_screened(came.screened)
 
 
@@ -141,6 +146,21 @@ def _own_rows(own_book: Path) -> str:
     if not own_book.is_file():
         return ""
     return write_own_rows(parse_rows(own_book.read_text(encoding="utf-8"), own_book.name))
+
+
+def _counted(brought: BroughtIn) -> list[str]:
+    from fleetcare.wording import counted
+
+    counts = (
+        (brought.people, counted(brought.people, "person", "people")),
+        (brought.vehicles, counted(brought.vehicles, "vehicle")),
+        (brought.readings, counted(brought.readings, "reading")),
+        (brought.work, counted(brought.work, "record of work", "records of work")),
+        (brought.bookings, counted(brought.bookings, "booking")),
+        (brought.events, counted(brought.events, "event")),
+        (brought.visits, counted(brought.visits, "visit to the bay", "visits to the bay")),
+    )
+    return [words for count, words in counts if count]
 
 
 def _counts(brought: BroughtIn) -> dict[str, int]:

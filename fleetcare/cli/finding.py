@@ -7,6 +7,8 @@ from typing import Annotated
 import typer
 
 from fleetcare.cli.frame import WRONG, AsJson, Home, command, parts_of, say, show_data
+from fleetcare.errors import shown
+from fleetcare.language import tr
 
 
 @command("find")
@@ -35,7 +37,7 @@ def find(
         )
         return
     if not groups:
-        say(f"Nothing begins like “{typed}”.")
+        say(tr("Nothing begins like {typed}.", typed=shown(typed)))
         raise typer.Exit(WRONG)
     for group in groups:
         say(f"{group.heading}:")

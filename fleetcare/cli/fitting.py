@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from fleetcare.cli.frame import AsJson, Home, command, parts_of, say, show_data
+from fleetcare.language import in_force, tr
 
 if TYPE_CHECKING:
     from fleetcare.actions.fit_fleet import FitCame
@@ -46,27 +47,38 @@ def _words(came: FitCame) -> list[str]:
 
     basis, numbers = came.lesson.basis, came.lesson.numbers
     if basis is None:
-        return [f"Not yet: {_missing(came.lesson.at_hand)} The numbers stay as they are."]
+        return [tr("Not yet: {missing} The numbers stay as they are.", missing=_missing(came.lesson.at_hand))]
     if came.stored is None:
-        return ["Somebody else fitted them at the same time; those numbers stand. Nothing was changed."]
-    came_from = (
-        f"{counted(basis.vehicles, 'vehicle')} and {counted(basis.readings, 'reading')} over "
-        f"{counted(basis.months, 'month')}"
+        return [tr("Somebody else fitted them at the same time; those numbers stand. Nothing was changed.")]
+    came_from = tr(
+        "{vehicles} and {readings} over {months}",
+        vehicles=counted(basis.vehicles, "vehicle"),
+        readings=counted(basis.readings, "reading"),
+        months=counted(basis.months, "month"),
     )
     if numbers is None:
-        lines = [f"The shipped numbers stay: none learned from {came_from} foretold the readings better."]
+        lines = [
+            tr("The shipped numbers stay: none learned from {basis} foretold the readings better.", basis=came_from)
+        ]
     else:
         lines = [
-            f"Fitted to this garage from {came_from}.",
-            f"{_what_came(basis)} as likely under these numbers as under the shipped ones.",
+            tr("Fitted to this garage from {basis}.", basis=came_from),
+            _what_came(basis),
             *_changes(came.lesson.before, numbers),
         ]
-    return [*lines, f"{counted(came.moved, 'date')} moved." if came.moved else "No date moved."]
+    moved = tr("{dates} moved.", dates=counted(came.moved, "date")) if came.moved else tr("No date moved.")
+    return [*lines, moved]
 
 
 def _what_came(basis: FitBasis) -> str:
-    what = "vehicles left out while learning did" if basis.vehicles > 1 else "was read"
-    return f"What {what} is {basis.times_as_likely:.2f} times"
+    times = f"{basis.times_as_likely:.2f}".replace(".", in_force().decimal)
+    if basis.vehicles > 1:
+        return tr(
+            "What vehicles left out while learning did is {times} times as likely under these numbers "
+            "as under the shipped ones.",
+            times=times,
+        )
+    return tr("What was read is {times} times as likely under these numbers as under the shipped ones.", times=times)
 
 
 def _missing(at_hand: AtHand) -> str:
@@ -74,32 +86,43 @@ def _missing(at_hand: AtHand) -> str:
     from fleetcare.wording import grouped
 
     if not at_hand.vehicles:
-        return "no vehicle has an odometer."
-    return (
-        f"{ENOUGH_VEHICLES} vehicles with {ENOUGH_READINGS} readings or more are needed, there are"
-        f" {grouped(at_hand.with_three)}; or {ENOUGH_MEDIAN} readings of the middle vehicle, which has"
-        f" {grouped(at_hand.median)}."
+        return tr("no vehicle has an odometer.")
+    return tr(
+        "{vehicles} vehicles with {readings} readings or more are needed, there are {there}; "
+        "or {middle} readings of the middle vehicle, which has {median}.",
+        vehicles=ENOUGH_VEHICLES,
+        readings=ENOUGH_READINGS,
+        there=grouped(at_hand.with_three),
+        middle=ENOUGH_MEDIAN,
+        median=grouped(at_hand.median),
     )
 
 
 def _changes(before: FleetNumbers, after: FleetNumbers) -> list[str]:
     from math import exp
 
-    from fleetcare.wording import MONTHS
-
     figures = [
-        ("typical pace, km a running day", exp(before.m0), exp(after.m0)),
-        ("spread of the pace over vehicles", before.s0, after.s0),
-        ("unevenness from day to day, days", before.psi, after.psi),
-        ("size of spells of more or less use", before.sig, after.sig),
-        ("length of such spells, days", before.tau, after.tau),
-        ("drift of the pace a year", before.q**0.5, after.q**0.5),
+        (tr("typical pace, km a running day"), exp(before.m0), exp(after.m0)),
+        (tr("spread of the pace over vehicles"), before.s0, after.s0),
+        (tr("unevenness from day to day, days"), before.psi, after.psi),
+        (tr("size of spells of more or less use"), before.sig, after.sig),
+        (tr("length of such spells, days"), before.tau, after.tau),
+        (tr("drift of the pace a year"), before.q**0.5, after.q**0.5),
     ]
-    lines = [f"  {what}: {new:.3g}, was {old:.3g}" for what, old, new in figures]
+    lines = [
+        "  " + tr("{what}: {now}, was {was}", what=what, now=_told(new), was=_told(old)) for what, old, new in figures
+    ]
     if after.season != before.season:
-        shown = ", ".join(f"{month[:3]} {factor:.2f}" for month, factor in zip(MONTHS, after.season, strict=True))
-        lines.append(f"  season: {shown}")
+        named = zip(in_force().names.months_short, after.season, strict=True)
+        lines.append(
+            "  " + tr("season: {months}", months=", ".join(f"{name} {_told(factor)}" for name, factor in named))
+        )
     return lines
+
+
+def _told(figure: float) -> str:
+    """Three figures, in the language in force."""
+    return f"{figure:.3g}".replace(".", in_force().decimal)
 
 
 def _fit_data(came: FitCame) -> dict[str, Any]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from fleetcare.cli.frame import say
 from fleetcare.errors import BadInput, shown
-from fleetcare.language import saying, tr_book
+from fleetcare.language import saying, tr, tr_book
 
 if TYPE_CHECKING:
     from datetime import date
@@ -24,19 +24,19 @@ def say_moved(settled: Settled) -> None:
     from fleetcare.wording import day_short
 
     if not settled.moved:
-        say("No date moved.")
+        say(tr("No date moved."))
     for each in settled.moved:
         title = tr_book(each.line.row.title)
         if not isinstance(each.after, DueWindow):
-            say(f"  {title}: no date, {each.after.value}")
+            say("  " + tr("{title}: no date, {why}", title=title, why=tr(each.after.value)))
             continue
         today = settled.today
-        before = f", was {day_short(each.before.likely, today)}" if isinstance(each.before, DueWindow) else ""
-        window = each.after
-        say(
-            f"  {title}: early {day_short(window.early, today)}, likely {day_short(window.likely, today)}{before},"
-            f" late {day_short(window.late, today)}"
-        )
+        likely = day_short(each.after.likely, today)
+        if isinstance(each.before, DueWindow):
+            likely = tr("{day}, was {before}", day=likely, before=day_short(each.before.likely, today))
+        early, late = day_short(each.after.early, today), day_short(each.after.late, today)
+        told = tr("early {early}, likely {likely}, late {late}", early=early, likely=likely, late=late)
+        say(f"  {title}: {told}")
 
 
 def plain(text: str, field: str) -> str:

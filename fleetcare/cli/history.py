@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from fleetcare.cli.frame import AsJson, Home, command, parts_of, say, show_data
+from fleetcare.language import tr
 
 
 @command("history")
@@ -37,14 +38,17 @@ def history(
     if table:
         typer.echo(write_csv(Columns("history", COLUMNS, frozenset({"vehicle", "kind"})), card.table), nl=False)
         return
-    say(f"{card.vehicle}, history as of {card.made_on}. {card.gone}".rstrip())
+    head = tr("{vehicle}, history as of {day}.", vehicle=card.vehicle, day=card.made_on)
+    say(f"{head} {card.gone}".rstrip())
     for value in card.identity:
-        say(f"  {value.name}: {value.value or 'not known'}")
-    say("Coming:")
+        say(f"  {value.name}: {value.value or tr('not known')}")
+    say(tr("Coming:"))
     for row in card.coming:
-        dates = f"likely {row.likely}, {row.early} to {row.late}" if row.late else row.why_none
+        dates = row.why_none
+        if row.late:
+            dates = tr("likely {likely}, {early} to {late}", likely=row.likely, early=row.early, late=row.late)
         say(f"  {row.component}: {row.nature}. {dates}")
-    say("Done and found:")
+    say(tr("Done and found:"))
     for each in (*card.past, *(row for _, rows in card.earlier for row in rows)):
         said = ", ".join(part for part in (each.where, each.at, each.by) if part)
         say(f"  {each.day}: {each.nature}, {said}. {each.note}".rstrip())

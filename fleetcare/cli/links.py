@@ -10,7 +10,7 @@ import typer
 
 from fleetcare.cli.frame import AsJson, Home, command, parts_of, say, show_bytes, show_data
 from fleetcare.errors import BadInput, NotFound, shown
-from fleetcare.language import saying
+from fleetcare.language import saying, tr, tr_count
 from fleetcare.wording import joined
 
 if TYPE_CHECKING:
@@ -103,7 +103,15 @@ def digest(
             if as_json:
                 show_data({"written": written, "sent": sent.sent, "refused": sent.failed, "put_off": sent.put_off})
                 return
-            say(f"{written} written, {sent.sent} sent, {sent.failed} refused, {sent.put_off} put off.")
+            say(
+                tr(
+                    "{written} written, {sent} sent, {refused} refused, {put_off} put off.",
+                    written=written,
+                    sent=sent.sent,
+                    refused=sent.failed,
+                    put_off=sent.put_off,
+                )
+            )
             if parts.mail_note:
                 say(parts.mail_note)
             return
@@ -113,11 +121,14 @@ def digest(
             return
         for name, letter in letters.items():
             if letter is None:
-                say(f"Nothing concerns {name} now; no letter would go out.")
+                say(tr("Nothing concerns {person} now; no letter would go out.", person=name))
             elif html:
                 say(letter.html)
             else:
-                say(f"Subject: {letter.subject}\nTo: {letter.to_name} <{letter.to_mail}>\n\n{letter.plain}")
+                say(tr("Subject: {subject}", subject=letter.subject))
+                say(tr("To: {whom}", whom=f"{letter.to_name} <{letter.to_mail}>"))
+                say()
+                say(letter.plain)
 
 
 def letter_data(name: str, letter: Letter | None) -> dict[str, str | None]:
@@ -174,7 +185,7 @@ def link(
             if as_json:
                 show_data({"ended": ended})
             else:
-                say(f"{ended} links ended.")
+                say(tr_count("{number} link ended.", "{number} links ended.", ended, number=ended))
             return
         made: dict[str, str] = {}
         for each in wanted:
@@ -222,7 +233,8 @@ def _about_addresses(
         if as_json:
             show_data({"feed": where})
         else:
-            say(f"feed: {where}\nThe old address says for 30 days that it was replaced.")
+            say(f"feed: {where}")
+            say(tr("The old address says for 30 days that it was replaced."))
         return
     if rename:
         rename_feed_key(parts.store, called or "calendar", rename, now=now, who="command", **owner)
@@ -243,11 +255,13 @@ def _about_addresses(
         show_data(there)
         return
     for one in there:
-        fetched = f"last fetched {one['fetched']} by {one['by']}" if one["fetched"] else "never fetched"
-        replaced = f", replaced {one['replaced']}" if one["replaced"] else ""
-        say(f"{one['name'] or one['short']}: made {one['made']}{replaced}, {fetched}")
+        fetched = tr("never fetched")
+        if one["fetched"]:
+            fetched = tr("last fetched {moment} by {reader}", moment=one["fetched"], reader=one["by"])
+        replaced = tr(", replaced {day}", day=one["replaced"]) if one["replaced"] else ""
+        say(f"{one['name'] or one['short']}: {tr('made {day}', day=one['made'])}{replaced}, {fetched}")
     if not there:
-        say("There is no address.")
+        say(tr("There is no address."))
 
 
 def _owner(parts: Parts, name: str) -> dict[str, str]:

@@ -8,9 +8,14 @@ import typer
 
 from fleetcare.cli.frame import AsJson, Home, command, parts_of, say, show_data
 from fleetcare.cli.given_words import one_of, plain
+from fleetcare.language import later, tr
 
-_UNITS = {"km": "kilometres", "mi": "miles"}
-_LIGHTS = {"device": "by day or by night as the device asks", "day": "by day", "night": "by night"}
+_UNITS = {"km": later("distances in kilometres"), "mi": later("distances in miles")}
+_LIGHTS = {
+    "device": later("pages by day or by night as the device asks"),
+    "day": later("pages by day"),
+    "night": later("pages by night"),
+}
 
 
 @command("look")
@@ -41,4 +46,4 @@ def look(
     if as_json:
         show_data({"person": came.key, "unit": came.unit.value, "light": came.light.value})
     else:
-        say(f"{came.name}: distances in {_UNITS[came.unit.value]}, pages {_LIGHTS[came.light.value]}.")
+        say(f"{came.name}: {tr(_UNITS[came.unit.value])}, {tr(_LIGHTS[came.light.value])}.")

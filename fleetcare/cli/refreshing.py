@@ -5,6 +5,7 @@ from __future__ import annotations
 import typer
 
 from fleetcare.cli.frame import WRONG, AsJson, Home, command, parts_of, say, show_data
+from fleetcare.language import tr
 
 
 @command("refresh")
@@ -24,11 +25,11 @@ def refresh(home: Home = None, as_json: AsJson = False) -> None:
             progress=lambda done, of: tell("vehicles", done, of),
         )
     if came is None:
-        say("There is no garage here yet. Make one with: fleetcare import FOLDER")
+        say(tr("There is no garage here yet. Make one with: {command}", command="fleetcare import FOLDER"))
         raise typer.Exit(WRONG)
     vehicles = came.by_columns + came.long_way + came.as_before
     if as_json:
         show_data({"vehicles": vehicles, "worked_out": came.by_columns + came.long_way, "moved": came.moved})
         return
-    moved = f"{counted(came.moved, 'date')} moved" if came.moved else "no date moved"
-    say(f"{counted(vehicles, 'vehicle')} looked through; {moved}.")
+    moved = tr("{dates} moved", dates=counted(came.moved, "date")) if came.moved else tr("no date moved")
+    say(tr("{vehicles} looked through; {moved}.", vehicles=counted(vehicles, "vehicle"), moved=moved))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from fleetcare.cli.frame import say
+from fleetcare.language import tr
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -17,8 +18,8 @@ AT_MOST = 20
 
 def say_screened(screened: Sequence[Screened]) -> None:
     """Which readings are held now and why, and which are used again; nothing if there are none."""
-    _say("Held, because it does not fit:", [each for each in screened if each.is_held])
-    _say("Held before, used now:", [each for each in screened if not each.is_held])
+    _say(tr("Held, because it does not fit:"), [each for each in screened if each.is_held])
+    _say(tr("Held before, used now:"), [each for each in screened if not each.is_held])
 
 
 def _say(head: str, found: Sequence[Screened]) -> None:
@@ -28,6 +29,6 @@ def _say(head: str, found: Sequence[Screened]) -> None:
         say(f"{head} {counted(len(found), 'reading')}.")
     for each in found[:AT_MOST]:
         value = f"{each.reading.value} {each.reading.unit.value}"
-        say(f"  {each.vehicle.name}, {each.reading.on.isoformat()}, {value}: {each.why}")
+        say(f"  {each.vehicle.name}, {each.reading.on.isoformat()}, {value}: {tr(each.why)}")
     if len(found) > AT_MOST:
-        say(f"  and {counted(len(found) - AT_MOST, 'reading')} more")
+        say("  " + tr("and {readings} more", readings=counted(len(found) - AT_MOST, "reading")))

@@ -6,6 +6,15 @@ from pathlib import Path
 
 from fleetcare.cli.frame import parts_of, say, show_data
 from fleetcare.cli.given_words import day_of, one_of, plain, say_moved
+from fleetcare.language import later, tr
+
+_STATES = {
+    "used": later("used"),
+    "held": later("kept aside"),
+    "superseded": later("replaced by another"),
+    "taken back": later("taken back"),
+}
+"""What became of a reading, by its state."""
 
 
 def settle_one(
@@ -54,7 +63,14 @@ def settle_one(
     shown = meter_words(came.reading.value, came.reading.unit)
     if came.instead is not None:
         meant = meter_words(came.instead.value, came.instead.unit)
-        say(f"Settled: {vehicle.name}, {meant} in place of {shown}.")
+        say(tr("Settled: {name}, {meant} in place of {shown}.", name=vehicle.name, meant=meant, shown=shown))
     else:
-        say(f"Settled: {vehicle.name}, {shown} is {came.reading.state.value}.")
+        say(
+            tr(
+                "Settled: {name}, {shown} is {state}.",
+                name=vehicle.name,
+                shown=shown,
+                state=tr(_STATES[came.reading.state.value]),
+            )
+        )
     say_moved(came.settled)

@@ -9,6 +9,7 @@ import typer
 from fleetcare.cli.frame import AsJson, Home, command, parts_of, say, show_data
 from fleetcare.cli.given_words import day_of
 from fleetcare.errors import BadInput
+from fleetcare.language import tr, tr_book
 
 if TYPE_CHECKING:
     from fleetcare.actions.go_shopping import Shopping
@@ -89,9 +90,9 @@ def shelf(
         show_data([_item_data(each) for each in items])
         return
     if not items:
-        say("Nothing lies on the shelf.")
+        say(tr("Nothing lies on the shelf."))
     for each in items:
-        holds = f", {each.pack:f} {each.unit} each" if each.pack is not None else ""
+        holds = tr(", {pack} {unit} each", pack=f"{each.pack:f}", unit=each.unit) if each.pack is not None else ""
         say(f"{each.what}: {quantity_words(each.amount, each.unit)}{holds}")
 
 
@@ -100,23 +101,36 @@ def _say_list(found: Shopping) -> None:
 
     buy = [line for line in found.lines if line.buy is None or line.buy > 0]
     if not buy:
-        say("Nothing to buy." if found.lines else f"Nothing is needed until {day_words(found.until, found.today)}.")
+        until = day_words(found.until, found.today)
+        say(tr("Nothing to buy.") if found.lines else tr("Nothing is needed until {day}.", day=until))
     for line in buy:
         marks = ", ".join(dict.fromkeys(mark for mark, _ in line.used_for))
-        say(f"{line.what}: {_amount(line)}, by {day_words(line.by, found.today)}, for {marks}.")
-    there = [line.what for line in found.lines if line.buy is not None and line.buy <= 0]
+        day = day_words(line.by, found.today)
+        say(
+            tr(
+                "{what}: {amount}, by {day}, for {marks}.",
+                what=tr_book(line.what),
+                amount=_amount(line),
+                day=day,
+                marks=marks,
+            )
+        )
+    there = [tr_book(line.what) for line in found.lines if line.buy is not None and line.buy <= 0]
     if there:
-        say(f"Enough on the shelf: {', '.join(there)}.")
+        say(tr("Enough on the shelf: {what}.", what=", ".join(there)))
     if found.without_job:
-        say(f"No job is written for {', '.join(map(str, found.without_job))}, so what they take is not here.")
+        services = ", ".join(map(str, found.without_job))
+        say(tr("No job is written for {services}, so what they take is not here.", services=services))
 
 
 def _amount(line: ToBuy) -> str:
     from fleetcare.wording import quantity_words
 
     if line.buy is None:
-        return "how much is not known, its tag does not say"
-    packs = f", {line.packs} of {line.pack:f} {line.unit}" if line.packs is not None and line.pack is not None else ""
+        return tr("how much is not known, its tag does not say")
+    packs = ""
+    if line.packs is not None and line.pack is not None:
+        packs = tr(", {packs} of {pack} {unit}", packs=line.packs, pack=f"{line.pack:f}", unit=line.unit)
     return f"{quantity_words(line.buy, line.unit)}{packs}"
 
 

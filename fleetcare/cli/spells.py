@@ -8,7 +8,7 @@ import typer
 
 from fleetcare.cli.frame import AsJson, Home, command, parts_of, say, show_data
 from fleetcare.errors import BadInput
-from fleetcare.language import tr_book
+from fleetcare.language import tr, tr_book
 
 
 @command("layup")
@@ -56,14 +56,14 @@ def layup(
         return
     name = came.vehicle.name
     if came.known:
-        say(f"{name}: that stands here already.")
+        say(tr("{name}: that stands here already.", name=name))
     elif came.spell is None:
-        say(f"{name}: that spell is taken back.")
+        say(tr("{name}: that spell is taken back.", name=name))
     elif out is not None:
-        say(f"{name}: let out, laid up {spell_words(came.spell, settled.today)}.")
+        say(tr("{name}: let out, laid up {spell}.", name=name, spell=spell_words(came.spell, settled.today)))
     else:
-        say(f"{name}: laid up {spell_words(came.spell, settled.today)}.")
+        say(tr("{name}: laid up {spell}.", name=name, spell=spell_words(came.spell, settled.today)))
     for each in settled.moved:
         window = each.line.window
-        dates = f"likely {day_words(window.likely, settled.today)}" if window else "no date, it waits"
+        dates = tr("likely {day}", day=day_words(window.likely, settled.today)) if window else tr("no date, it waits")
         say(f"  {tr_book(each.line.row.title)}: {dates}")

@@ -8,7 +8,7 @@ import typer
 
 from fleetcare.cli.frame import AsJson, Home, command, parts_of, say, show_data
 from fleetcare.errors import BadInput, shown
-from fleetcare.language import saying, tr
+from fleetcare.language import saying, tr, tr_book
 
 if TYPE_CHECKING:
     from fleetcare.fleet.component import Component
@@ -74,12 +74,12 @@ def tag(
 def _say_tag(component: Component) -> None:
     from fleetcare.page.cards.tags import still_blank, tag_values
 
-    say(component.title)
+    say(tr_book(component.title))
     for each in tag_values(component):
         say(f"- {each.name}: {each.value}")
     blanks = still_blank(component)
     if blanks:
-        say(f"Still blank: {', '.join(blanks)}.")
+        say(tr("Still blank: {names}.", names=", ".join(tr(name) for name in blanks)))
 
 
 def _data(component: Component) -> dict[str, Any]:

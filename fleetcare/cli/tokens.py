@@ -9,6 +9,7 @@ import typer
 
 from fleetcare.cli.frame import AsJson, Home, command, parts_of, say, show_data
 from fleetcare.cli.given_words import one_of, plain
+from fleetcare.language import tr, tr_count
 
 
 @command("token")
@@ -47,11 +48,12 @@ def token(
                 show_data(there)
                 return
             for one in there:
-                until = f", until {one['ends']}" if one["ends"] else ""
-                of = f", {one['vehicle']} alone" if one["vehicle"] else ""
-                say(f"{one['name'] or 'without a name'}: {one['scope']}{of}, made {one['made']}{until}")
+                until = tr(", until {day}", day=one["ends"]) if one["ends"] else ""
+                of = tr(", {mark} alone", mark=one["vehicle"]) if one["vehicle"] else ""
+                name, made = one["name"] or tr("without a name"), tr("made {day}", day=one["made"])
+                say(f"{name}: {one['scope']}{of}, {made}{until}")
             if not there:
-                say("There is no key.")
+                say(tr("There is no key."))
             return
         name = plain(called, "name")
         if revoke:
@@ -59,7 +61,7 @@ def token(
             if as_json:
                 show_data({"ended": ended})
             else:
-                say(f"{ended} keys ended.")
+                say(tr_count("{number} key ended.", "{number} keys ended.", ended, number=ended))
             return
         key = make_key(
             parts.store,
@@ -76,4 +78,4 @@ def token(
     if as_json:
         show_data({"api": key})
     else:
-        say(f"Send it as: Authorization: Bearer {key}")
+        say(tr("Send it as: {header}", header=f"Authorization: Bearer {key}"))

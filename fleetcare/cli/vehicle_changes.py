@@ -11,6 +11,7 @@ from fleetcare.cli.given_words import day_of, one_of, plain
 from fleetcare.cli.vehicle_words import marks_of, name_of, person_key, split_of, told, yearly_of
 from fleetcare.cli.vehicles import KIND, By, Driver, Keeper, Split, TowedBy, vehicles
 from fleetcare.errors import BadInput
+from fleetcare.language import tr
 
 Called = Annotated[str, typer.Argument(help="Mark or name of a vehicle, such as AN or Anvil.")]
 
@@ -35,13 +36,15 @@ def edit(
 ) -> None:
     """Changes what is known of a vehicle, and says which dates moved by it. What is not named stays."""
     from fleetcare.actions.edit_vehicle import edit_vehicle
-    from fleetcare.actions.gather import vehicle_in
+    from fleetcare.actions.gather import garage_day, garage_of, vehicle_in
     from fleetcare.fleet.vehicle import VehicleKind
-    from fleetcare.fleet.vehicle_changes import SAME, Changes, value_in_words
+    from fleetcare.fleet.vehicle_changes import SAME, Changes
+    from fleetcare.page.cards.edit_vehicle import changed_words
 
     with parts_of(home) as parts:
         with parts.store.read() as view:
-            people, there, found = view.people(), view.vehicles(), vehicle_in(view, vehicle)
+            garage, people, there, found = garage_of(view), view.people(), view.vehicles(), vehicle_in(view, vehicle)
+        now = parts.clock.now()
         changes = Changes(
             name=SAME if name is None else name_of(name),
             kind=SAME if kind is None else one_of(VehicleKind, kind),
@@ -60,16 +63,14 @@ def edit(
             parts.rules,
             changes,
             vehicle=found.mark,
-            now=parts.clock.now(),
+            now=now,
             who=plain(by, "by"),
             base_url=parts.base_url,
         )
-    changed = [
-        f"{each.field.replace('_', ' ')} was {value_in_words(each.was) or 'nothing'}, is "
-        f"{value_in_words(each.now) or 'nothing'}"
-        for each in edited.changed
-    ]
-    said = f"{edited.vehicle.name}: " + ("; ".join(changed) + "." if changed else "it stood here so before.")
+        today = garage_day(garage, now)
+    names = {each.key: each.name for each in people}
+    changed = changed_words(edited.changed, edited.vehicle, today=today, names=names, duties=parts.rules.duties)
+    said = "\n".join(changed) or tr("{name}: it stood here so before.", name=edited.vehicle.name)
     told(edited.vehicle, edited.settled, said, as_json=as_json, changed=[each.field for each in edited.changed])
 
 
@@ -97,10 +98,12 @@ def sell(
             )
     name, gone = left.vehicle.name, left.vehicle.out_of_fleet_on
     if take_back:
-        said = f"{name} is here after all."
+        said = tr("{name} is here after all.", name=name)
     elif left.known:
-        said = f"{name}: that stands here already."
+        said = tr("{name}: that stands here already.", name=name)
     else:
-        ended = f"Bay days rubbed out: {left.visits}; stickers and links ended: {left.links}."
-        said = f"{name} is gone since {gone}. {ended}"
+        ended = tr(
+            "Bay days rubbed out: {visits}; stickers and links ended: {links}.", visits=left.visits, links=left.links
+        )
+        said = f"{tr('{name} is gone since {gone}.', name=name, gone=gone)} {ended}"
     told(left.vehicle, left.settled, said, as_json=as_json, with_dates=take_back)

@@ -20,7 +20,7 @@ from fleetcare.cli.vehicle_words import (
     told,
     yearly_of,
 )
-from fleetcare.language import tr_book
+from fleetcare.language import tr, tr_book
 
 vehicles = typer.Typer(help="Vehicles put on the road, changed, and sold.", rich_markup_mode=None)
 app.add_typer(vehicles, name="vehicle")
@@ -52,9 +52,10 @@ def parts_(kind: Annotated[str, typer.Argument(help=KIND)], home: Home = None, a
         show_data([{"part": p.key, "usual": p.is_usual, "services": [row.key for row in p.rows]} for p in offered])
         return
     for part in offered:
-        say(f"{part.key}{'' if part.is_usual else '  (not taken unless named)'}")
+        say(part.key if part.is_usual else f"{part.key}  {tr('(not taken unless named)')}")
         for row in part.rows:
-            say(f"  {part.key}/{row.key}  {tr_book(row.title)}{'' if is_asked(row) else ', after an event'}")
+            title = tr_book(row.title)
+            say(f"  {part.key}/{row.key}  {title if is_asked(row) else tr('{what}, after an event', what=title)}")
 
 
 @command("add", vehicles)
@@ -133,4 +134,9 @@ def add(
         added = add_vehicle(
             parts.store, parts.rules, NewVehicle(vehicle, said, Door.COMMAND), now=now, who=who, base_url=parts.base_url
         )
-    told(added.vehicle, added.settled, f"{added.vehicle.name} ({added.vehicle.mark}) is on the road.", as_json=as_json)
+    told(
+        added.vehicle,
+        added.settled,
+        tr("{name} ({mark}) is on the road.", name=added.vehicle.name, mark=added.vehicle.mark),
+        as_json=as_json,
+    )

@@ -9,7 +9,7 @@ import typer
 from fleetcare.cli.frame import AsJson, Home, app, command, parts_of, say, show_data
 from fleetcare.cli.given_words import day_of, meter_unit_of, plain, say_moved
 from fleetcare.errors import BadInput, NotFound, shown
-from fleetcare.language import saying
+from fleetcare.language import saying, tr, tr_book
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -57,6 +57,7 @@ def open_(
 ) -> None:
     """Opens a sheet for services of one vehicle."""
     from fleetcare.actions.order_work import Opening, open_order
+    from fleetcare.page.cards.sentences import sheet_title
 
     with parts_of(home) as parts:
         given = Opening(
@@ -72,7 +73,12 @@ def open_(
         order = open_order(
             parts.store, parts.rules, given, now=parts.clock.now(), who=plain(by, "by"), base_url=parts.base_url
         )
-        told(parts, order, as_json=as_json, said=f"Opened: sheet {order.sheet}, {order.title}.")
+        told(
+            parts,
+            order,
+            as_json=as_json,
+            said=tr("Opened: sheet {sheet}, {title}.", sheet=order.sheet, title=sheet_title(order.title)),
+        )
 
 
 @command("start", work)
@@ -103,7 +109,7 @@ def start(
             unit_of_at=meter_unit_of(unit),
             although=plain(although, "note"),
         )
-        told(parts, order, as_json=as_json, said=f"In hand: sheet {order.sheet}.")
+        told(parts, order, as_json=as_json, said=tr("In hand: sheet {sheet}.", sheet=order.sheet))
 
 
 @command("stage", work)
@@ -134,7 +140,7 @@ def stage(
             who=plain(by, "by"),
             shop=parts.shop,
         )
-        told(parts, order, as_json=as_json, said=f"Begun: {begun}, sheet {order.sheet}.")
+        told(parts, order, as_json=as_json, said=tr("Begun: {stage}, sheet {sheet}.", stage=begun, sheet=order.sheet))
 
 
 @command("stands", work)
@@ -165,7 +171,7 @@ def stands(
         order = leave_standing(
             parts.store, parts.rules, sheet_number(sheet), until=moment, now=now, who=plain(by, "by"), shop=parts.shop
         )
-        told(parts, order, as_json=as_json, said=f"Stands: sheet {order.sheet}.")
+        told(parts, order, as_json=as_json, said=tr("Stands: sheet {sheet}.", sheet=order.sheet))
 
 
 @command("defer", work)
@@ -192,7 +198,12 @@ def defer(
             who=plain(by, "by"),
             shop=parts.shop,
         )
-        told(parts, order, as_json=as_json, said=f"Deferred: sheet {order.sheet}, until {order.until}.")
+        told(
+            parts,
+            order,
+            as_json=as_json,
+            said=tr("Deferred: sheet {sheet}, until {day}.", sheet=order.sheet, day=order.until),
+        )
 
 
 @command("abandon", work)
@@ -216,7 +227,7 @@ def abandon(
             who=plain(by, "by"),
             shop=parts.shop,
         )
-        told(parts, order, as_json=as_json, said=f"Given up: sheet {order.sheet}.")
+        told(parts, order, as_json=as_json, said=tr("Given up: sheet {sheet}.", sheet=order.sheet))
 
 
 @command("back", work)
@@ -233,7 +244,12 @@ def back(sheet: Sheet, by: By = "command", home: Home = None, as_json: AsJson = 
             who=plain(by, "by"),
             shop=parts.shop,
         )
-        told(parts, order, as_json=as_json, said=f"Put back: sheet {order.sheet}, {order.state.value}.")
+        told(
+            parts,
+            order,
+            as_json=as_json,
+            said=tr("Put back: sheet {sheet}, {state}.", sheet=order.sheet, state=tr(order.state.value)),
+        )
     if not as_json:
         say_moved(settled)
 
@@ -249,6 +265,7 @@ def settle(
     """Settles a finding: somebody looked, and says what was seen."""
     from fleetcare.actions.settle_finding import settle_finding
     from fleetcare.page.order_data import found_data
+    from fleetcare.work.found import found_words
 
     number, _, place = finding.partition("-")
     if not place.isascii() or not place.isdigit() or len(place) > 3:
@@ -269,7 +286,7 @@ def settle(
     if as_json:
         show_data(found_data(found))
         return
-    say(f"Settled: {found.words}.")
+    say(tr("Settled: {what}.", what=tr_book(found_words(found))))
     say_moved(settled)
 
 

@@ -12,7 +12,7 @@ from fleetcare.cli.frame import AsJson, Home, command, parts_of, say, show_data
 from fleetcare.cli.given_words import day_of, meter_unit_of, plain, say_moved
 from fleetcare.cli.work import Sheet, sheet_number, work
 from fleetcare.errors import BadInput, BadPhoto, shown
-from fleetcare.language import saying
+from fleetcare.language import later, saying, tr, tr_book
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -103,6 +103,7 @@ def _say(came: HandedIn, *, looked: bool, as_json: bool) -> None:
     from fleetcare.page.as_data import line_data
     from fleetcare.page.cards.follow_words import follow_words
     from fleetcare.page.order_data import judged_data, order_data
+    from fleetcare.work.found import found_words
 
     if as_json:
         moved = [] if came.settled is None else came.settled.moved
@@ -119,18 +120,27 @@ def _say(came: HandedIn, *, looked: bool, as_json: bool) -> None:
         )
         return
     if came.known:
-        say(f"Sheet {came.order.sheet} was handed in so already; nothing was changed.")
+        say(tr("Sheet {sheet} was handed in so already; nothing was changed.", sheet=came.order.sheet))
         return
     assert came.order.closed_on is not None  # it is closed, or would be
     on = came.order.closed_on
-    say(f"{'Would be closed' if looked else 'Closed'}: sheet {came.order.sheet}, {came.vehicle.name}.")
+    sheet, name = came.order.sheet, came.vehicle.name
+    say(
+        tr(
+            later("Would be closed: sheet {sheet}, {name}.") if looked else later("Closed: sheet {sheet}, {name}."),
+            sheet=sheet,
+            name=name,
+        )
+    )
     for each in came.judged:
-        means = f" {each.means}" if each.means else ""
-        say(f"  {each.found.words}.{means} {follow_words(each.found.follow, on, on)}")
+        means = f" {tr_book(each.means)}" if each.means else ""
+        say(f"  {tr_book(found_words(each.found))}.{means} {follow_words(each.found.follow, on, on)}")
         if each.found.decided:
-            say(f"    The book says: {follow_words(each.by_book, on, on)} Decided otherwise: {each.found.decided}.")
+            by_book = follow_words(each.by_book, on, on)
+            told = tr("The book says: {what} Decided otherwise: {why}.", what=by_book, why=each.found.decided)
+            say(f"    {told}")
     for remark in came.remarks:
-        say(f"  {remark}")
+        say(f"  {tr(remark)}")
     if came.settled is not None:
         say_moved(came.settled)
 

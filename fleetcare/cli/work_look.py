@@ -9,6 +9,7 @@ import typer
 from fleetcare.cli.frame import AsJson, Home, command, parts_of, say, show_data
 from fleetcare.cli.work import Sheet, sheet_number, today_of, told, work
 from fleetcare.errors import NotFound
+from fleetcare.language import tr, tr_book
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -28,6 +29,7 @@ def list_(
 ) -> None:
     """Shows the sheets that are open, and where each stands."""
     from fleetcare.fleet.naming import vehicle_called
+    from fleetcare.page.cards.sentences import sheet_title
     from fleetcare.page.order_data import order_data
 
     with parts_of(home) as parts:
@@ -40,9 +42,9 @@ def list_(
         show_data([order_data(order) for order in orders])
         return
     if not orders:
-        say("No sheet is open." if not all_ else "There are no sheets yet.")
+        say(tr("No sheet is open.") if not all_ else tr("There are no sheets yet."))
     for order in orders:
-        say(f"{order.sheet}  {names[order.mark]}: {order.title}. {_stand(order, today)}")
+        say(f"{order.sheet}  {names[order.mark]}: {sheet_title(order.title)}. {_stand(order, today)}")
 
 
 @command("show", work)
@@ -58,34 +60,44 @@ def show(sheet: Sheet, home: Home = None, as_json: AsJson = False) -> None:
 def _stand(order: WorkOrder, today: date) -> str:
     from fleetcare.wording import day_words, sentence
 
-    said = sentence(order.state.value)
+    said = sentence(tr(order.state.value))
     if order.until is not None:
-        return f"{said} until {day_words(order.until, today)}: {order.reason}."
+        day = day_words(order.until, today)
+        return tr("{state} until {day}: {reason}.", state=said, day=day, reason=order.reason)
     if order.reason:
         return f"{said}: {order.reason}."
     if order.stands_until is not None:
-        return f"{said} until {order.stands_until:%Y-%m-%d %H:%M} UTC."
+        return tr("{state} until {moment} UTC.", state=said, moment=f"{order.stands_until:%Y-%m-%d %H:%M}")
     if order.closed_on is not None:
-        return f"{said} {day_words(order.closed_on, today)}."
-    return f"{said} for {day_words(order.planned_on, today)}." if order.planned_on is not None else f"{said}."
+        return tr("{state} {day}.", state=said, day=day_words(order.closed_on, today))
+    if order.planned_on is not None:
+        return tr("{state} for {day}.", state=said, day=day_words(order.planned_on, today))
+    return f"{said}."
 
 
 def _say_sheet(order: WorkOrder, found: Sequence[Found], today: date) -> None:
     from fleetcare.page.cards.follow_words import follow_words
+    from fleetcare.page.cards.sentences import sheet_title
     from fleetcare.wording import span_words
+    from fleetcare.work.found import found_words
 
-    say(f"Sheet {order.sheet}: {order.title}. {_stand(order, today)}")
+    head = tr("Sheet {sheet}: {title}.", sheet=order.sheet, title=sheet_title(order.title))
+    say(f"{head} {_stand(order, today)}")
     for service in order.services:
-        state = {None: "to do", True: "done", False: f"left: {service.left_because}"}[service.done]
+        left = tr("left: {why}", why=service.left_because)
+        state = {None: tr("to do"), True: tr("done"), False: left}[service.done]
         say(f"  {service.line.component}, {service.line.service}: {state}")
-    for name, dial in (("start", order.start), ("end", order.end)):
+    for name, dial in ((tr("start"), order.start), (tr("end"), order.end)):
         if dial is not None:
             say(f"  {name}: {dial.value} {dial.unit}")
     for filled in order.fills:
-        out = f", {filled.taken_out} L came out" if filled.taken_out is not None else ""
-        say(f"  {filled.component}: {filled.litres} L {filled.what} went in{out}")
+        went = tr("{litres} L {what} went in", litres=filled.litres, what=filled.what)
+        out = tr(", {litres} L came out", litres=filled.taken_out) if filled.taken_out is not None else ""
+        say(f"  {filled.component}: {went}{out}")
     for torque in order.torques:
-        span = f", range {torque.low} to {torque.high}" if torque.low is not None or torque.high is not None else ""
+        span = ""
+        if torque.low is not None or torque.high is not None:
+            span = tr(", range {low} to {high}", low=torque.low, high=torque.high)
         say(f"  {torque.fastener}: {torque.value} {torque.unit}{span}{f', {torque.note}' if torque.note else ''}")
     for part in order.parts:
         say(f"  {part.what}: {part.amount} {part.unit}{f', {part.cost}' if part.cost is not None else ''}")
@@ -95,10 +107,13 @@ def _say_sheet(order: WorkOrder, found: Sequence[Found], today: date) -> None:
         if note:
             say(f"  {note}")
     for each in found:
-        settled = f" Settled {each.settled_on}: {each.settled_note}." if each.settled_on is not None else ""
-        say(f"  {each.order:04d}-{each.position} {each.words}. {follow_words(each.follow, each.on, today)}{settled}")
+        settled = ""
+        if each.settled_on is not None:
+            settled = " " + tr("Settled {day}: {note}.", day=each.settled_on, note=each.settled_note)
+        words, follows = tr_book(found_words(each)), follow_words(each.follow, each.on, today)
+        say(f"  {each.order:04d}-{each.position} {words}. {follows}{settled}")
     if order.signed_by:
-        say(f"  signed {order.signed_by}")
+        say("  " + tr("signed {who}", who=order.signed_by))
 
 
 def _one_order(parts: Parts, sheet: str) -> tuple[WorkOrder, tuple[Found, ...]]:

@@ -93,13 +93,13 @@ def reading(
         show_data({"reading": reading_data(recorded.reading), "known": recorded.known, "moved": moved})
         return
     if recorded.known:
-        say(f"{recorded.vehicle.name}: that reading stands here already.")
+        say(tr("{name}: that reading stands here already.", name=recorded.vehicle.name))
         return
     shown_value = meter_words(recorded.reading.value, recorded.reading.unit)
     day = day_words(recorded.reading.on, recorded.settled.today)
     if recorded.doubt is not None:
         say(recorded.doubt.sentence(recorded.vehicle.unit))
-    said = "Kept aside" if recorded.reading.state is ReadingState.HELD else "Saved"
+    said = tr("Kept aside") if recorded.reading.state is ReadingState.HELD else tr("Saved")
     say(f"{said}: {recorded.vehicle.name}, {shown_value}, {day}.")
     say_screened(recorded.screened)
     say_moved(recorded.settled)
@@ -147,9 +147,9 @@ def done(
         show_data({"known": closed.known, "line": line_data(closed.settled.outlooks[0], closed.line)})
         return
     if closed.known:
-        say(f"{closed.vehicle.name}: that work stands here already.")
+        say(tr("{name}: that work stands here already.", name=closed.vehicle.name))
         return
-    say(f"Done: {closed.vehicle.name}, {tr_book(closed.line.row.title)}.")
+    say(tr("Done: {name}, {what}.", name=closed.vehicle.name, what=tr_book(closed.line.row.title)))
     say_moved(closed.settled)
 
 
@@ -179,5 +179,5 @@ def event(
     if as_json:
         show_data({"moved": [line_data(settled.outlooks[0], each.line) for each in settled.moved]})
         return
-    say(f"Noted: {settled.outlooks[0].vehicle.name}, {kind}.")
+    say(tr("Noted: {name}, {what}.", name=settled.outlooks[0].vehicle.name, what=tr_book(kind)))
     say_moved(settled)

@@ -13,6 +13,7 @@ from fleetcare.assemble import Parts
 from fleetcare.errors import BadInput, NotAllowed
 from fleetcare.fleet.naming import may_enter
 from fleetcare.fleet.people import Person
+from fleetcare.language import tr
 from fleetcare.page.cards.frame import COME_IN_URL, LETTERS_URL
 from fleetcare.page.cards.letter_choice import (
     DAY_FIELD,
@@ -68,7 +69,7 @@ def _page(
         reader=reader,
         today=garage_day(garage, parts.clock.now()),
         seal=seal,
-        told=f"Now: {letters_in_words(reader)}.",
+        told=tr("Now: {letters}.", letters=letters_in_words(reader)),
         can_enter=any(vehicle.meters and may_enter(reader, vehicle, garage) for vehicle in vehicles),
         saved=saved,
         typed=typed,

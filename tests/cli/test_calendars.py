@@ -51,20 +51,20 @@ def test_a_calendar_is_added_read_listed_and_taken_away(home: Path, server: Cale
     assert added.out == "Taken on: po. Read it now with: fleetcare calendar read po\n"
     assert "not read yet" in run(home, "list").out
     read = run(home, "read", "po")
-    assert (read.status, read.out.splitlines()[0].partition(", 0 gone")[0]) == (
+    assert (read.status, read.out.splitlines()[0].partition(", gone: 0")[0]) == (
         0,
-        "po: 1 entries; 1 bookings new or changed",
+        "po: 1 entry; bookings new or changed: 1",
     )
     listed = run(home, "list")
     assert listed.out.splitlines() == [
         "po: vehicle PO, from 127.0.0.1",
-        "  read 0 min ago: 1 entries, 1 bookings",
+        "  read 0 min ago: 1 entry, 1 booking",
     ]
     server.body = b"<html>"
     failed = run(home, "read")
     assert (failed.status, failed.out) == (3, "po: It is no calendar. What was read before stays.\n")
-    assert "1 bookings" in run(home, "list").out
-    assert run(home, "remove", "po").out == "Taken away: po, and 1 bookings to come.\n"
+    assert "1 booking" in run(home, "list").out
+    assert run(home, "remove", "po").out == "Taken away: po; bookings to come that went with it: 1.\n"
     assert run(home, "list").out.startswith("No calendar is read by its address yet.")
 
 

@@ -35,7 +35,7 @@ def refused(home: Path, path: Path) -> list[str]:
 
 def test_a_folder_is_brought_in_and_counted(tmp_path: Path) -> None:
     answer = brought(tmp_path / "home", write_garage(tmp_path / "files"))
-    assert answer.out == "Brought in: 1 people, 1 vehicles, 2 readings.\n"
+    assert answer.out == "Brought in: 1 person, 1 vehicle, 2 readings.\n"
 
 
 def test_brought_in_twice_nothing_is_new(small: Path, tmp_path: Path) -> None:
@@ -53,7 +53,7 @@ def test_one_file_adds_to_what_is_there(small: Path, tmp_path: Path) -> None:
     if answer.status:
         more = more.rename(tmp_path / "readings.csv")
         answer = brought(small, more)
-    assert answer.out == "Brought in: 1 readings.\n", answer.err
+    assert answer.out == "Brought in: 1 reading.\n", answer.err
 
 
 def test_every_fault_of_a_file_is_named_with_its_line_and_what_to_write_instead(small: Path, tmp_path: Path) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -13,7 +14,7 @@ from fleetcare.language import ENGLISH, Tongues, in_force
 from fleetcare.settings.catalogues import LANGUAGES, tongue_of
 from fleetcare.settings.new_home import write_new_home
 from fleetcare.settings.places import SETTINGS_FILE
-from tests.cli.conftest import run_in
+from tests.cli.conftest import demo_day, run_in
 
 ENGLISH_GARAGE = Tongues("en", LANGUAGES, tongue_of)
 GERMAN_GARAGE = Tongues("de", ("de", "en"), tongue_of)
@@ -119,3 +120,60 @@ def test_help_and_the_words_of_data_stay_english(home: Path) -> None:
     assert json.loads(proof.out)["broken"] == []
     assert "every date has its cause in the log" in json.loads(proof.out)["held"]
     assert "jeder Termin hat seine Ursache im Protokoll" in run_in(home, "--language", "de", "check").out
+
+
+ENGLISH_WORDS = re.compile(
+    r"\b(?:the|is|was|are|no|not|and|of|early|likely|late|by|saved|done|date|dates|moved|sheet|for|until|with|nothing)\b",
+    re.IGNORECASE,
+)
+
+
+def left_english(out: str) -> list[str]:
+    """Lines of an answer that hold words of English, beside commands and what the invented garage wrote itself."""
+    own = re.compile(r"fleetcare [\w ./-]+|“[^”]*”|„[^“]*“|https?://\S+|Ghost of|by hand")
+    return [line for line in out.splitlines() if ENGLISH_WORDS.search(own.sub("", line))]
+
+
+def test_what_keepers_do_by_command_is_told_in_german(home: Path) -> None:
+    """One command after another on one home; no line of what they answer holds a word of English."""
+    day = demo_day("2026-04-14")
+    steps = (
+        (("reading", "Bellows", "84210", "--split", "towing=300,daily=rest"), "Gespeichert: Bellows, 84 210 mi, "),
+        (("reading", "Bellows", "84210"), "Diese Ablesung steht schon hier."),
+        (("done", "Anvil", "rear axle fluid", "--at", "113040"), "Gemacht: Anvil, Hinterachsöl, Deckel neu abdichten."),
+        (("event", "Bellows", "immersion"), "Aufgeschrieben: Bellows, Eintauchen."),
+        (("layup", "Pocket", "--from", day), "Pocket: steht von "),
+        (("find", "anv"), "Fahrzeuge:"),
+        (("find", "xyzzy"), "Nichts beginnt wie „xyzzy“."),
+        (("look", "Marit", "--light", "night"), "Seiten dunkel."),
+        (("letters", "Teo", "--day", "friday", "--hour", "18"), "Teo Lindqvist: freitags um 18:00"),
+        (("work", "open", "Anvil", "engine oil", "--on", day), "Angelegt: Blatt "),
+        (("work", "list"), "Geplant für "),
+        (("shelf",), "75W-140 GL-5: "),
+        (("vehicle", "edit", "Anvil", "--name", "Hammer"), "Name: war Anvil, ist Hammer."),
+        (("vehicle", "sell", "Plank"), "Plank ist seit "),
+        (("token", "Teo", "--list"), "Es gibt keinen Schlüssel."),
+        (("calendar", "list"), "Noch wird kein Kalender über seine Adresse gelesen."),
+        (("refresh",), "durchgesehen"),
+    )
+    for words, told in steps:
+        answer = run_in(home, "--language", "de", *words)
+        assert told in answer.out, (words, answer)
+        assert left_english(answer.out) == [], words
+    # Its values are the garage's own words.
+    assert "Übersetzung, gestempelt: 4.10" in run_in(home, "--language", "de", "tag", "AN", "rear-axle").out
+
+
+def test_english_left_in_an_answer_would_be_seen() -> None:
+    assert left_english("Gespeichert: Bellows\n  Motoröl: no date") == ["  Motoröl: no date"]
+    assert left_english("Sag es mit: fleetcare layup AN --out DAY") == []
+
+
+def test_what_is_written_into_files_is_the_same_in_every_language(home: Path, tmp_path: Path) -> None:
+    for code in LANGUAGES:
+        assert run_in(home, "--language", code, "export", str(tmp_path / code)).status == 0
+    english, german = (
+        {path.name: path.read_bytes() for path in sorted((tmp_path / code).glob("*.*"))} for code in LANGUAGES
+    )
+    assert english
+    assert english == german

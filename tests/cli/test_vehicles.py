@@ -39,8 +39,8 @@ def test_the_parts_of_a_kind_are_listed_with_their_services(run: Run) -> None:
 
 def test_a_change_says_what_it_changed_and_what_moved(run: Run) -> None:
     said = run("vehicle", "edit", "Anvil", "--name", "Hammer", "--split", "track=1", "--in-service", "")
-    assert "name was Anvil, is Hammer" in said.out
-    assert "in service on was" in said.out
+    assert "Name: was Anvil, is Hammer." in said.out
+    assert "In service since: was" in said.out
     assert "likely" in said.out
     assert "stood here so before" in run("vehicle", "edit", "Hammer", "--name", "Hammer").out
     assert run("vehicle", "edit", "AN", "--driver", "Teo", "--json").data["changed"] == ["drivers"]
