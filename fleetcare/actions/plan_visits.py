@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from functools import partial
@@ -31,7 +31,7 @@ from fleetcare.fleet.booking import Booking
 from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.naming import person_called
 from fleetcare.fleet.vehicle import Vehicle
-from fleetcare.language import saying
+from fleetcare.language import saying, tr, tr_book
 from fleetcare.quantities import DateSpan
 from fleetcare.wording import day_words, joined
 from fleetcare.work.order import sheets_by_visit
@@ -168,6 +168,7 @@ def visits_ahead(store: Store, rules: Rules, *, now: datetime, kept: KeptOutlook
                     by_mark[visit.mark],
                     visits,
                     view.bookings(),
+                    names={mark: each.vehicle.name for mark, each in by_mark.items()},
                     today=today,
                     zone=ZoneInfo(garage.zone),
                     now=now,
@@ -254,7 +255,16 @@ def _stored(
         follow_visit(unit, visit, zone)
     settled = settle(unit, rules, now=now, base_url=base_url, marks=(vehicle.mark,))
     notices = (
-        _notices(visit, settled.outlooks[0], others, unit.bookings(), today=settled.today, zone=zone, now=now)
+        _notices(
+            visit,
+            settled.outlooks[0],
+            others,
+            unit.bookings(),
+            names={each.mark: each.name for each in unit.vehicles()},
+            today=settled.today,
+            zone=zone,
+            now=now,
+        )
         if visit.takes_place
         else ()
     )
@@ -290,6 +300,7 @@ def _notices(
     visits: Sequence[BayVisit],
     bookings: Sequence[Booking],
     *,
+    names: Mapping[str, str],
     today: date,
     zone: ZoneInfo,
     now: datetime,
@@ -297,20 +308,28 @@ def _notices(
     """Worth knowing: the vehicle or the mechanic is spoken for, another vehicle is in the bay, a late date is over."""
     days, vehicle = visit_days(visit, zone), outlook.vehicle
     others = [each for each in visits if each.key != visit.key and each.takes_place and each.mark != visit.mark]
-    found = ["That time is over."] if visit.begins_at < now else []
+    found = [tr("That time is over.")] if visit.begins_at < now else []
     found += [
-        f"{vehicle.name} is spoken for then: {each.title}."
+        tr("{name} is spoken for then: {what}.", name=vehicle.name, what=each.title)
         for each in bookings
         if visit.mark in each.marks and each.days.overlaps(days)
     ]
-    found += [f"{each.mark} is in the bay then as well." for each in others if each.overlaps(visit)]
     found += [
-        f"The same hands are asked for by {each.mark} then."
+        tr("{name} is in the bay then as well.", name=names.get(each.mark, each.mark))
+        for each in others
+        if each.overlaps(visit)
+    ]
+    found += [
+        tr("The same hands are asked for by {name} then.", name=names.get(each.mark, each.mark))
         for each in others
         if visit.mechanic and each.mechanic == visit.mechanic and _hands_meet(visit, each)
     ]
     found += [
-        f"{line.row.title}: its late date, {day_words(line.window.late, today)}, is over then."
+        tr(
+            "{service}: its late date, {day}, is over then.",
+            service=tr_book(line.row.title),
+            day=day_words(line.window.late, today),
+        )
         for line in outlook.lines
         if line.key in visit.lines and line.window is not None and line.window.late < days.first
     ]

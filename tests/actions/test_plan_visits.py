@@ -18,6 +18,8 @@ from fleetcare.digest.values import LetterKind
 from fleetcare.errors import BadInput, Clash, NotFound
 from fleetcare.fleet.access import BAY
 from fleetcare.fleet.bay_visit import StretchKind, VisitState
+from fleetcare.language import speaking
+from fleetcare.settings.catalogues import tongue_of
 from tests.actions.garages import BASE_URL, DEMO_NOW, SHOP, Stage, demo
 
 HANDS, STANDS = StretchKind.HANDS_ON, StretchKind.STANDING
@@ -136,8 +138,11 @@ def test_a_vehicle_is_not_in_the_bay_twice_and_nothing_is_changed(stage: Stage) 
 def test_what_is_worth_knowing_is_said_and_stops_nothing(stage: Stage) -> None:
     planned(stage)
     other = planned(stage, vehicle="Raft", services=("coupling/coupling",), at=time(9, 30))
-    assert any("AN is in the bay then as well" in notice for notice in other.notices)
-    assert any("same hands" in notice for notice in other.notices)
+    assert "Anvil is in the bay then as well." in other.notices
+    assert "The same hands are asked for by Anvil then." in other.notices
+    with speaking(tongue_of("de")):
+        said = visits_ahead(stage.store, stage.rules, now=DEMO_NOW).notices[other.visit.key]
+    assert "Anvil steht dann auch auf dem Werkstattplatz." in said
     assert any("late date" in notice for notice in other.notices)  # Raft's coupling is past late
     assert planned(stage, on=date(2026, 4, 13)).notices[0].startswith("That time is over.")
     spoken_for = planned(stage, on=date(2026, 5, 2))  # the hill climb
