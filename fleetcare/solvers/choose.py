@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from ortools.sat.python import cp_model
 
+from fleetcare.solvers.clashes import Clash
 from fleetcare.solvers.columns import Column, Rows, touched_days
 from fleetcare.solvers.engine import search_engine
 
@@ -29,14 +30,14 @@ class Choice:
 
 @dataclass(frozen=True, slots=True)
 class Offer:
-    """What may be chosen from. skip_cents: by service number. together: sets of columns that do not fit together to the
-    minute. opening: cents by open day. used: what visits that stand already take of each row's room."""
+    """What may be chosen from. skip_cents: by service number. opening: cents by open day. clashes: what does not fit
+    together to the minute."""
 
     columns: Sequence[Column]
     coefficients: Sequence[dict[int, float]]
     skip_cents: Sequence[int]
     opening: dict[int, int]
-    together: Sequence[tuple[int, ...]] = ()
+    clashes: Sequence[Clash] = ()
 
 
 def choose(
@@ -48,12 +49,13 @@ def choose(
     hint: Iterable[int] = (),
     taken: Iterable[int] = (),
     below: int | None = None,
+    is_from_below: bool = False,
     is_stopped: Callable[[], bool] = lambda: False,
 ) -> Choice:
     """The cheapest choice within the effort (deterministic seconds of the solver).
 
     hint: columns of a good choice. taken: columns that are chosen already. below: only what is cheaper than this is
-    wanted.
+    wanted. is_from_below: raises the bound step by step instead of looking for better choices.
     """
     model = cp_model.CpModel()
     grid = rows.grid
@@ -91,8 +93,9 @@ def choose(
             model.add_at_most_one([take[at] for at in on_day[key]])
     for at in taken:
         model.add(take[at] == 1)
-    for group in offer.together:
-        model.add_bool_or([take[at].negated() for at in group])
+    for clash in offer.clashes:
+        # Those that stand for the same visit arrive on the same day, and of these a plan holds one at most.
+        model.add(sum(take[at] for places in clash for at in places) <= len(clash) - 1)
     cents = cp_model.LinearExpr.weighted_sum(
         [*take, *skip, *opened],
         [
@@ -116,6 +119,7 @@ def choose(
             model.add_hint(variable, k in open_days)
     solver = search_engine(effort=effort, seed=seed)
     solver.parameters.linearization_level = 2
+    solver.parameters.optimize_with_core = is_from_below
     with _Watched(solver, is_stopped):
         status = solver.solve(model)
     spent = solver.response_proto.deterministic_time

@@ -22,6 +22,7 @@ from fleetcare.solvers.depot import Search
 from fleetcare.solvers.engine import search_engine
 from fleetcare.solvers.exact import joined, left_out_price
 from fleetcare.solvers.grid import DepotGrid, VehicleGrid, depot_grid
+from fleetcare.solvers.groups import Key
 
 MOST_TRIES = 200
 
@@ -89,14 +90,9 @@ def _solve_depot(search: Search) -> None:
             model.add_bool_or([variable.negated() for key in group for variable in _variables(parts, key)])
 
 
-def _variables(parts: _Parts, key: tuple[object, ...]) -> Iterable[cp_model.IntVar]:
+def _variables(parts: _Parts, key: Key) -> Iterable[cp_model.IntVar]:
     """What a visit of this key is made of."""
     vehicle, first, last, modes, setups = key
-    assert isinstance(vehicle, int)
-    assert isinstance(first, int)
-    assert isinstance(last, int)
-    assert isinstance(modes, tuple)
-    assert isinstance(setups, tuple)
     yield parts.stays[vehicle, first, last]
     for number, mode in modes:
         yield parts.modes[number, mode]

@@ -9,17 +9,20 @@ from fleetcare.bayplan.plan import Visit
 from fleetcare.bayplan.standing import NOTHING_STANDS, Standing
 from fleetcare.solvers.bays import with_bays
 from fleetcare.solvers.choose import Choice, Offer, choose
-from fleetcare.solvers.columns import Column, Rows
+from fleetcare.solvers.clashes import clashes, without
+from fleetcare.solvers.columns import Column, Prices, Rows
 from fleetcare.solvers.grid import DepotGrid
-from fleetcare.solvers.groups import Group, Key, apart, grouped, key_of
+from fleetcare.solvers.groups import Alike, Group, Key, alike, apart, grouped, key_of
 from fleetcare.solvers.master import Master, safe_bound
 from fleetcare.solvers.minutes import Fit, clusters, place
 
 MOST_VISITS = 250_000
 """Visits taken into one integer step; beyond this a proof is given up."""
 MOST_CUTS = 400
-FIRST_WIDTH = 0.006
-"""The share of the bound by which the first widening takes visits in; each next one is 2.5 times as wide."""
+FIRST_WIDTH = 0.003
+"""The share of the bound by which the first widening takes visits in: there what does not fit is learnt cheaply. Each
+next one is 2.5 times as wide, or as wide as a proof needs if that comes to no more than `FEW_VISITS`."""
+FEW_VISITS = 60_000
 ROUND_STEPS = 0.05
 """What one round of pricing counts as, in steps."""
 
@@ -40,9 +43,14 @@ class Search:
     cents: int | None = None
     bound: int = -(2**62)
     is_proven: bool = False
-    together: dict[tuple[Key, ...], None] = field(default_factory=dict)
+    together: dict[tuple[Key, ...], bool] = field(default_factory=dict)
+    """Sets of visits that do not fit together to the minute; true where that is proven."""
+    split: dict[Alike, None] = field(default_factory=dict)
+    """Groups of visits that were told apart: they are not taken together again."""
     fits: dict[tuple[Key, ...], tuple[Fit, tuple[Visit, ...]]] = field(default_factory=dict)
     standing: Standing = NOTHING_STANDS
+    is_from_below: bool = False
+    """The plan is thought to be good, and what is wanted is the proof."""
     has_doubt: bool = False
     """Some visits might fit together to the minute and were taken not to: nothing can be proven then."""
 
@@ -64,10 +72,10 @@ class Search:
             whole = False
             if fit is Fit.UNKNOWN:
                 self.has_doubt = True
-                self.together[tuple(key_of(each) for each in members)] = None
+                self.together[tuple(key_of(each) for each in members)] = False
                 continue
             smallest = self._smallest(members)
-            self.together[tuple(key_of(each) for each in smallest)] = None
+            self.together[tuple(key_of(each) for each in smallest)] = True
         return tuple(visits) if whole else None
 
     def _placed(self, members: Sequence[Column]) -> tuple[Fit, tuple[Visit, ...]]:
@@ -82,12 +90,17 @@ class Search:
         return with_bays(self.grid.problem, visits, depot.bays, stays)
 
     def _smallest(self, members: list[Column]) -> list[Column]:
-        """Visits of which none can be spared for them not to fit together."""
+        """Visits, and services in them, of which none can be spared for them not to fit together."""
         kept = list(members)
         for one in members:
             fewer = [each for each in kept if each is not one]
             if fewer and self._placed(fewer)[0] is Fit.NO:
                 kept = fewer
+        for at, one in enumerate(kept):
+            for number, _ in one.modes:
+                fewer = [*kept[:at], without(self.grid, kept[at], number), *kept[at + 1 :]]
+                if self._placed(fewer)[0] is Fit.NO:
+                    kept = fewer
         return kept
 
     def take(self, columns: Sequence[Column], cents: int) -> bool:
@@ -99,7 +112,7 @@ class Search:
         if any(visit.bay < 0 for visit in visits):
             # Stays that stand hold their bays, and what is left does not go into the others.
             self.has_doubt = True
-            self.together[tuple(key_of(each) for each in columns)] = None
+            self.together[tuple(key_of(each) for each in columns)] = False
             return False
         if self.cents is None or cents < self.cents:
             self.columns, self.visits, self.cents = list(columns), visits, cents
@@ -107,16 +120,14 @@ class Search:
         return True
 
 
-def decide(
-    search: Search, rows: Rows, master: Master, columns: Sequence[Column], *, effort: float, below: int | None = None
-) -> Choice:
+def decide(search: Search, rows: Rows, master: Master, columns: Sequence[Column], *, effort: float) -> Choice:
     """Chooses among these visits until a choice fits to the minute. The choice returned closes only if nothing that
     fits is cheaper."""
     own = {key_of(column): column for column in (*columns, *search.columns)}
-    groups = grouped(rows, own.values())
+    groups = grouped(rows, own.values(), search.split)
     bound = -(2**62)
     for _ in range(MOST_CUTS):
-        choice = _chosen(search, rows, master, groups, effort, below)
+        choice = _chosen(search, rows, master, groups, effort)
         bound = max(bound, choice.bound)
         if choice.cents is None:
             return Choice((), None, bound, choice.spent, choice.is_closed)
@@ -125,22 +136,19 @@ def decide(
         if fits or search.left <= 0 or search.is_stopped():
             return Choice(choice.picked, choice.cents, bound, choice.spent, choice.is_closed and fits)
         split = {id(group) for group in picked if len(group.members) > 1}
+        search.split |= {alike(rows, group.shown): None for group in picked if len(group.members) > 1}
         groups = [each for group in groups for each in (apart(rows, group) if id(group) in split else [group])]
     return Choice((), None, bound, 0.0, False)
 
 
-def _chosen(
-    search: Search, rows: Rows, master: Master, groups: Sequence[Group], effort: float, below: int | None
-) -> Choice:
-    places = {key_of(group.members[0]): at for at, group in enumerate(groups) if len(group.members) == 1}
+def _chosen(search: Search, rows: Rows, master: Master, groups: Sequence[Group], effort: float) -> Choice:
     every = {key_of(column): at for at, group in enumerate(groups) for column in group.members}
-    together = [tuple(places[key] for key in group) for group in search.together if all(k in places for k in group)]
     offer = Offer(
         [group.shown for group in groups],
         [group.entries for group in groups],
         master.skip_cents,
         search.grid.opening,
-        together,
+        clashes([group.members for group in groups], search.together),
     )
     choice = choose(
         rows,
@@ -148,7 +156,7 @@ def _chosen(
         effort=min(effort, max(search.left, 0.01)),
         seed=search.seed,
         hint=[every[key_of(column)] for column in search.columns if key_of(column) in every],
-        below=below,
+        is_from_below=search.is_from_below,
         is_stopped=search.is_stopped,
     )
     search.left -= choice.spent + 0.001
@@ -162,7 +170,7 @@ def _told_apart(search: Search, rows: Rows, master: Master, picked: Sequence[Gro
         return search.take([group.shown for group in picked], cents)
     members = [each for group in picked for each in apart(rows, group)]
     for _ in range(MOST_CUTS):
-        choice = _chosen(search, rows, master, members, effort, None)
+        choice = _chosen(search, rows, master, members, effort)
         if choice.cents is None:
             return False
         fits = search.take([members[at].shown for at in choice.picked], choice.cents)
@@ -178,6 +186,7 @@ def widen(search: Search, rows: Rows, master: Master, effort: float) -> None:
     low = master.value
     prices = rows.prices(master.y)
     width = max(FIRST_WIDTH * abs(low), 2.0)
+    has_begun = False
     while not search.is_over and search.cents is not None:
         room = search.cents - low
         if room < 1.0 or search.bound >= search.cents:
@@ -185,14 +194,12 @@ def widen(search: Search, rows: Rows, master: Master, effort: float) -> None:
             search.bound = max(search.bound, search.cents) if search.is_proven else search.bound
             return
         width = min(width, room)
-        pool: list[Column] = []
-        for pricer in master.pricers:
-            found, is_whole = pricer.below(prices, width + 0.01, MOST_VISITS - len(pool))
-            if not is_whole or not pricer.is_exact:
-                return
-            pool += [column for _, column in found]
-            if search.is_stopped():
-                return
+        whole = _below(search, master, prices, room, FEW_VISITS) if has_begun else None
+        has_begun = True
+        width = width if whole is None else room
+        pool = _below(search, master, prices, width, MOST_VISITS) if whole is None else whole
+        if pool is None or search.is_stopped():
+            return
         search.left -= len(pool) / 50_000
         choice = decide(search, rows, master, pool, effort=effort)
         # Whatever is cheaper than low + width holds none but these visits.
@@ -208,3 +215,16 @@ def widen(search: Search, rows: Rows, master: Master, effort: float) -> None:
             return
         else:
             width *= 2.5
+
+
+def _below(search: Search, master: Master, prices: Prices, width: float, most: int) -> list[Column] | None:
+    """Every visit worth at most so much; None if there are more, or if not every visit could be looked at."""
+    pool: list[Column] = []
+    for pricer in master.pricers:
+        found, is_whole = pricer.below(prices, width + 0.01, most - len(pool))
+        if not is_whole or not pricer.is_exact:
+            return None
+        pool += [column for _, column in found]
+        if search.is_stopped():
+            break
+    return pool

@@ -6,12 +6,15 @@ the visits of the groups chosen make a plan of the same price, it is the best th
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Container, Iterable, Sequence
 from dataclasses import dataclass
 
 from fleetcare.solvers.columns import Column, Rows
 
-Key = tuple[object, ...]
+Placed = tuple[tuple[int, int], ...]
+Key = tuple[int, int, int, Placed, Placed]
+"""Vehicle, where it arrives and ends, services by mode, set-ups by shift."""
+Alike = tuple[object, ...]
 
 
 def key_of(column: Column) -> Key:
@@ -29,12 +32,16 @@ class Group:
     members: tuple[Column, ...]
 
 
-def grouped(rows: Rows, columns: Iterable[Column]) -> list[Group]:
-    """Columns in groups of the same vehicle, frame, days worked, and services on the same days."""
-    found: dict[Key, list[Column]] = {}
+def grouped(rows: Rows, columns: Iterable[Column], split: Container[Alike] = ()) -> list[Group]:
+    """Columns in groups of the same vehicle, frame, days worked, and services on the same days. split: what is alike in
+    one of these ways stays apart."""
+    found: dict[Alike, list[Column]] = {}
     for column in columns:
-        found.setdefault(_alike(rows, column), []).append(column)
-    return [_merged(rows, members) for members in found.values()]
+        found.setdefault(alike(rows, column), []).append(column)
+    groups = []
+    for key, members in found.items():
+        groups += [_merged(rows, [one]) for one in members] if key in split else [_merged(rows, members)]
+    return groups
 
 
 def apart(rows: Rows, group: Group) -> list[Group]:
@@ -42,7 +49,8 @@ def apart(rows: Rows, group: Group) -> list[Group]:
     return [_merged(rows, [column]) for column in group.members]
 
 
-def _alike(rows: Rows, column: Column) -> Key:
+def alike(rows: Rows, column: Column) -> Alike:
+    """What a visit has in common with those of its group."""
     day = rows.shift_day
     services = []
     worked = {int(day[column.arrive])}

@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from fleetcare.solvers.choose import Offer, choose
+from fleetcare.solvers.clashes import clashes
 from fleetcare.solvers.columns import Column
-from fleetcare.solvers.depot import ROUND_STEPS, Search, decide
+from fleetcare.solvers.depot import ROUND_STEPS, decide
 from fleetcare.solvers.depot_work import DepotWork
 from fleetcare.solvers.groups import key_of
 from fleetcare.solvers.master import safe_bound
@@ -112,7 +113,7 @@ def _chosen(depot: DepotWork, freed: set[int], pool: list[Column], seed: int) ->
             [rows.with_days(rows.coefficients(column)) for column in every],
             depot.master.skip_cents,
             search.grid.opening,
-            _together(search, every),
+            clashes([[column] for column in every], search.together),
         ),
         effort=min(EFFORT, max(search.left, 0.01)),
         seed=seed,
@@ -125,11 +126,6 @@ def _chosen(depot: DepotWork, freed: set[int], pool: list[Column], seed: int) ->
     if choice.cents is None or search.is_over:
         return True
     return search.take([every[at] for at in choice.picked], choice.cents)
-
-
-def _together(search: Search, columns: list[Column]) -> list[tuple[int, ...]]:
-    places = {key_of(column): at for at, column in enumerate(columns)}
-    return [tuple(places[key] for key in group) for group in search.together if all(key in places for key in group)]
 
 
 @dataclass(frozen=True, slots=True)
