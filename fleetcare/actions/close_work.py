@@ -20,11 +20,11 @@ from fleetcare.actions.gather import (
 from fleetcare.actions.ports import Change, Store, WriteUnit
 from fleetcare.actions.settle import Settled, settle
 from fleetcare.actions.visits_done import leave_visits
+from fleetcare.due.causes import cause
 from fleetcare.due.measured_limits import is_measured
 from fleetcare.due.naming import line_called
 from fleetcare.due.outlook import LineOutlook
 from fleetcare.due.reckon import VehicleFacts
-from fleetcare.due.telling import dated_words
 from fleetcare.due.work_value import dial_unit, refuse_value
 from fleetcare.errors import BadInput, shown
 from fleetcare.fleet.vehicle import Vehicle
@@ -66,7 +66,7 @@ def close_work(
     Raises NotFound (vehicle, service) and BadInput (a day to come, a value that the readings around it rule out).
     """
     done_on = on or today_in(store, now)
-    with store.write(Change(who, f"the work of {dated_words(done_on)} ({service})", now)) as unit:
+    with store.write(Change(who, cause("the work of {day} ({service})", day=done_on, service=service), now)) as unit:
         garage = garage_of(unit)
         rules = rules_in_force(unit, rules)
         today = garage_day(garage, now)

@@ -12,6 +12,7 @@ from decimal import Decimal
 from fleetcare.actions.gather import Rules, garage_day, garage_of, outlooks_of, vehicle_in
 from fleetcare.actions.ports import Change, Store
 from fleetcare.actions.settle import Settled, settle
+from fleetcare.due.causes import cause
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.due.telling import dated_words
 from fleetcare.errors import BadInput, Clash, NotAllowed, NotFound
@@ -113,7 +114,7 @@ def keep_booking(
     may_plan: marks for which this person may; others of the spell stay as they are. Raises BadInput, NotFound (booking,
     vehicle, kind of event), NotAllowed, and Clash if it is another one by now than was shown.
     """
-    with store.write(Change(who, f"{given.title}, {dated_words(given.first)}", now)) as unit:
+    with store.write(Change(who, cause("{booking}, {day}", booking=given.title, day=given.first), now)) as unit:
         today = garage_day(garage_of(unit), now)
         there = {each.key: each for each in unit.bookings()}
         before = _shown(there, key, shown, {s.key for s in unit.calendars()}) if key else None

@@ -11,6 +11,7 @@ from itertools import pairwise
 from fleetcare.actions.gather import Rules, facts_of, garage_of, vehicle_in
 from fleetcare.actions.ports import Change, Store, WriteUnit
 from fleetcare.actions.settle import Settled, settle
+from fleetcare.due.causes import cause
 from fleetcare.due.facts import VehicleFacts
 from fleetcare.due.telling import dated_words, spell_words
 from fleetcare.due.vehicle_state import OPEN_FROM_YEAR, UNTIL_FURTHER_NOTICE, has_open_end, spell_on
@@ -83,8 +84,10 @@ def lay_up(store: Store, rules: Rules, given: Given, *, who: str, now: datetime,
         raise BadInput(
             "That is further ahead than anybody knows.", remedy="Leave the last day out instead.", field=LAST_FIELD
         )
-    until = "until further notice" if given.last is None else f"to {dated_words(given.last)}"
-    why = f"laid up from {dated_words(given.first)} {until}"
+    if given.last is None:
+        why = cause("laid up from {day} until further notice", day=given.first)
+    else:
+        why = cause("laid up from {day} to {last_day}", day=given.first, last_day=given.last)
     with store.write(Change(who, why, now)) as unit:
         garage_of(unit)
         vehicle = vehicle_in(unit, given.vehicle)
@@ -102,7 +105,7 @@ def let_out(store: Store, rules: Rules, *, vehicle: str, on: date, who: str, now
 
     Said twice it counts once. Raises NotFound (vehicle) and BadInput (it is not laid up on that day).
     """
-    with store.write(Change(who, f"let out on {dated_words(on)}", now)) as unit:
+    with store.write(Change(who, cause("let out on {day}", day=on), now)) as unit:
         garage_of(unit)
         found = vehicle_in(unit, vehicle)
         spell = spell_on(found, on)

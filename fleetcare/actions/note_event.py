@@ -7,7 +7,7 @@ from datetime import datetime
 from fleetcare.actions.gather import Rules, garage_day, garage_of, vehicle_in
 from fleetcare.actions.ports import Change, Store
 from fleetcare.actions.settle import Settled, settle
-from fleetcare.due.telling import dated_words
+from fleetcare.due.causes import cause
 from fleetcare.errors import BadInput, NotFound
 from fleetcare.fleet.booking import CHANGED_HANDS, UseEvent
 from fleetcare.language import saying
@@ -23,7 +23,7 @@ def note_event(store: Store, rules: Rules, event: UseEvent, *, now: datetime, ba
     kind = next((each for each in known_kinds if each.casefold() == event.kind.strip().casefold()), None)
     if kind is None:
         raise NotFound("kind of event in the interval book", event.kind, known_kinds)
-    with store.write(Change(who, f"{kind} on {dated_words(event.on)}", now)) as unit:
+    with store.write(Change(who, cause("{event} on {day}", event=kind, day=event.on), now)) as unit:
         vehicle = vehicle_in(unit, event.mark)
         if event.on > garage_day(garage_of(unit), now):
             raise BadInput("That day is still to come.", remedy="Put it in as a booking instead.", field="on")

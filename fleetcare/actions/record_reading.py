@@ -26,9 +26,9 @@ from fleetcare.actions.ports import Change, Store, WriteUnit
 from fleetcare.actions.receipts import Answer, Once, answered_before, keep_answer
 from fleetcare.actions.screening import Screened, screen
 from fleetcare.actions.settle import Settled, settle
+from fleetcare.due.causes import cause
 from fleetcare.due.facts import VehicleFacts
 from fleetcare.due.judging import judge_reading
-from fleetcare.due.telling import dated_words
 from fleetcare.due.vehicle_state import dial_by_reckoning
 from fleetcare.errors import BadReading, NotFound
 from fleetcare.fleet.duty import DutySplit
@@ -186,7 +186,7 @@ def record_reading(
     """
     on = given.on or today_in(store, now)
     try:
-        with store.write(Change(given.by, f"the reading of {dated_words(on)}", now)) as unit:
+        with store.write(Change(given.by, cause("the reading of {day}", day=on), now)) as unit:
             if once is None:
                 return _record(unit, rules, given, now, base_url, feeds_later)
             # Asked inside the write: of two that come at the same moment the second finds what the first was answered.
@@ -211,7 +211,7 @@ def take_back(
 
     feeds_later: as in `record_reading`. Raises NotFound if there is no such reading, BadReading if its time is over.
     """
-    with store.write(Change(who, f"a reading of {mark} taken back", now)) as unit:
+    with store.write(Change(who, cause("a reading of {mark} taken back", mark=mark), now)) as unit:
         rules = rules_in_force(unit, rules)
         garage = garage_of(unit)
         facts = facts_of(unit, (mark,))

@@ -13,6 +13,7 @@ from fleetcare.actions.gather import Rules, facts_of, garage_day, garage_of, rul
 from fleetcare.actions.ports import Change, Store
 from fleetcare.actions.screening import screen
 from fleetcare.actions.settle import Settled, settle
+from fleetcare.due.causes import cause
 from fleetcare.due.facts import VehicleFacts
 from fleetcare.due.judging import held_doubt, judge_reading
 from fleetcare.due.meter_walk import walk_of
@@ -77,7 +78,7 @@ def settle_held(
     if there is no such reading, BadReading if it is not held, if it cannot be right (it runs against readings before
     and after it, or further than can be driven), or if there is no guess.
     """
-    with store.write(Change(who, f"a held reading of {mark} settled", now)) as unit:
+    with store.write(Change(who, cause("a held reading of {mark} settled", mark=mark), now)) as unit:
         rules = rules_in_force(unit, rules)
         today = garage_day(garage_of(unit), now)
         facts = next(iter(facts_of(unit, (mark,))), None)

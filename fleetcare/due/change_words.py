@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from fleetcare.due.causes import cause_told
 from fleetcare.due.outlook import Cause, DueWindow, NoDate
 from fleetcare.language import later, tr
 from fleetcare.wording import counted, day_words, joined
@@ -46,8 +47,8 @@ class WindowChange:
 
     @property
     def words(self) -> str:
-        """`the reading of 31 March 2026: 12 days earlier`; the cause as the log has it."""
-        return f"{self.why}: {self.told}" if self.why else self.told
+        """`the reading of 31 March 2026: 12 days earlier`; the cause in the language in force."""
+        return f"{cause_told(self.why)}: {self.told}" if self.why else self.told
 
 
 def change_words(before: State | None, after: State | None, today: date) -> str:
