@@ -93,3 +93,12 @@ def test_the_handbook_is_printed_whole_and_what_is_folded_elsewhere_stays_away(c
     with opened(chromium, shown, "person", width=PAPER_PX) as page:
         page.emulate_media(media="print")
         assert page.locator("summary:visible").count() == 0
+
+
+@pytest.mark.parametrize("name", ["bay-days", "bay-days-new"])
+def test_the_form_for_a_visit_is_for_the_screen_alone(chromium: Browser, shown: Shown, name: str) -> None:
+    with opened(chromium, shown, name, width=PAPER_PX) as page:
+        assert page.locator("#new select:visible").count()
+        page.emulate_media(media="print")
+        assert page.locator("#new:visible, select:visible").count() == 0
+        assert page.locator(".visit:visible").count()
