@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hmac
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from contextlib import suppress
 from typing import TypeVar
 from zoneinfo import ZoneInfo
@@ -46,6 +46,7 @@ from fleetcare.page.cards.your_calendar import (
     FORM_FIELD,
     KIND_FIELD,
     NAME_FIELD,
+    OTHERS_FIELD,
     VEHICLE_FIELD,
     Address,
     NewAddress,
@@ -58,6 +59,7 @@ from fleetcare.web.form_seal import seal_of
 from fleetcare.web.messages import here
 from fleetcare.web.reading_form import again, text_of
 from fleetcare.web.safety import status_of
+from fleetcare.web.typed_marks import marks_typed
 from fleetcare.web.who import reader_of, refuse_other_sites
 
 ENTRIES_SHOWN = 12
@@ -247,17 +249,24 @@ def _choose(parts: Parts, person: Person, form_key: str, form: FormData) -> Resp
         choice = FeedChoice(
             topics=_picked(form, KIND_FIELD, {topic.value: topic for topic in Topic}),
             dates=_picked(form, DATE_FIELD, {each.value: each for each in WindowDate}),
-            marks=_picked(form, VEHICLE_FIELD, {mark: mark for mark in seen}),
+            marks=_marks(form, seen),
             alarms=_picked(form, ALARM_FIELD, alarms),
         )
     except BadInput as trouble:
         field = _FIELDS.get(trouble.field, trouble.field)
-        boxes = (KIND_FIELD, DATE_FIELD, ALARM_FIELD, VEHICLE_FIELD)
+        boxes = (KIND_FIELD, DATE_FIELD, ALARM_FIELD, VEHICLE_FIELD, OTHERS_FIELD)
         ticked = tuple((each, value) for each in boxes for value in form.getlist(each) if isinstance(value, str))
         tried = Tried(CHOICE_ANCHOR, field, trouble.words(), ticked=ticked)
         return _page(parts, person, form_key, tried=tried, status=status_of(trouble))
     choose_feed(parts.store, parts.rules, person.key, choice, now=now, who=person.key, base_url=parts.base_url)
     return RedirectResponse(f"{CALENDAR_URL}{CHOICE_ANCHOR}", status_code=303)
+
+
+def _marks(form: FormData, seen: Collection[str]) -> tuple[str, ...]:
+    """The vehicles ticked and typed, in their order. Raises BadInput."""
+    ticked = _picked(form, VEHICLE_FIELD, {mark: mark for mark in seen})
+    wanted = {*ticked, *marks_typed(text_of(form, OTHERS_FIELD), seen, field=VEHICLE_FIELD)}
+    return tuple(mark for mark in seen if mark in wanted)
 
 
 def named(name: str) -> str:

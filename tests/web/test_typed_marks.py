@@ -7,6 +7,7 @@ from dataclasses import replace
 import httpx
 import pytest
 
+from fleetcare.actions.links import feed_choice
 from fleetcare.actions.ports import Change
 from fleetcare.errors import BadInput
 from fleetcare.page.cards.ticks import TICKED_AT_MOST
@@ -90,3 +91,35 @@ def test_what_pulls_a_trailer_and_where_a_component_goes_is_typed_in_a_large_gar
     assert done.status_code == 200
     with served.parts.store.read() as view:
         assert view.vehicles(("X7",))[0].component("spare-axle") is not None
+
+
+def test_which_vehicles_a_calendar_holds_is_typed_in_a_large_garage_and_none_chosen_is_lost(
+    served: Served, client: httpx.Client
+) -> None:
+    with served.parts.store.write(Change("test", "a larger garage", served.clock.now())) as unit:
+        (anvil,) = unit.vehicles(("AN",))
+        for number in range(10 * TICKED_AT_MOST):
+            unit.put_vehicle(replace(anvil, mark=f"X{number}", name=f"Wagon {number}", components=(), towed_by=()))
+    ines = served.session("ines")
+
+    def form() -> dict[str, str]:
+        page = page_of(client.get(f"{served.url}/calendar", headers=ines))
+        return next(each for each in page.forms if each.action.startswith("/calendar/choice")).fields
+
+    def saved(**typed: object) -> httpx.Response:
+        data = {"form": form()["form"], "kind": "due", "date": "late", **typed}
+        return client.post(f"{served.url}/calendar/choice", data=data, headers=ines)
+
+    def chosen() -> set[str]:
+        return set(feed_choice(served.parts.store, "ines").marks)
+
+    wrong = saved(vehicle="AN", others="x7, nothing")
+    assert wrong.status_code == 422
+    assert 'value="x7, nothing"' in wrong.text
+    assert saved(vehicle="AN", others="x7, X8").status_code == 303
+    assert chosen() == {"AN", "X7", "X8"}
+    many = [f"X{number}" for number in range(5 * TICKED_AT_MOST + 1)]
+    assert saved(others=", ".join(many)).status_code == 303
+    assert chosen() == set(many)
+    assert saved(others=form()["others"]).status_code == 303
+    assert chosen() == set(many)

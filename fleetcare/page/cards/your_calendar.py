@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
@@ -13,16 +13,18 @@ from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.language import later, tr
 from fleetcare.page.cards.frame import CALENDAR_URL, Frame, Plate, bare_frame, full_frame, garage_plate
+from fleetcare.page.cards.ticks import vehicle_ticks
 from fleetcare.page.drawings.code import SquareCode, square_code
 from fleetcare.wording import counted, day_short, day_strip, day_words, days_words, sentence, weekday_name
 
 NAME_FIELD, FORM_FIELD = "name", "form"
 KIND_FIELD, DATE_FIELD, VEHICLE_FIELD, ALARM_FIELD = "kind", "date", "vehicle", "alarm"
+OTHERS_FIELD = "others"
+"""Marks of vehicles that are not there to tick."""
 ADDRESSES_URL = f"{CALENDAR_URL}/addresses"
 CHOICE_URL = f"{CALENDAR_URL}/choice"
 ADD_URL = f"{CALENDAR_URL}/add"
 ADDRESSES_ANCHOR, CHOICE_ANCHOR = "#addresses", "#holds"
-VEHICLES_AT_MOST = 200
 
 _TOPICS = {
     Topic.DUE: (later("Services"), later("on the dates ticked below, and those past late")),
@@ -130,13 +132,17 @@ class Tick:
 
 @dataclass(frozen=True, slots=True)
 class TickGroup:
-    """Boxes under one heading. told: said under the heading. problem: what is wrong with them."""
+    """Boxes under one heading. told: said under the heading. problem: what is wrong with them.
+
+    others: marks typed of vehicles that are not there to tick; None where all are.
+    """
 
     field: str
     heading: str
     told: str
     ticks: tuple[Tick, ...]
     problem: str
+    others: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -311,9 +317,12 @@ def _groups(
 ) -> tuple[TickGroup, ...]:
     # A chosen alarm that the garage no longer offers stays on the page, or saving would lose it unasked.
     offered = {alarm.name: alarm for alarm in (*choice.alarms, *alarms)}
-    listed = sorted(vehicles, key=lambda vehicle: vehicle.mark not in choice.marks)[:VEHICLES_AT_MOST]
     is_tried = tried.where == CHOICE_ANCHOR
     problems: Mapping[str, str] = {tried.field: tried.problem} if is_tried else {}
+    called = {vehicle.mark: vehicle.called for vehicle in vehicles}
+    marks = [value for name, value in tried.ticked if name == VEHICLE_FIELD] if is_tried else choice.marks
+    typed = next((value for name, value in tried.ticked if name == OTHERS_FIELD), "") if is_tried else ""
+    listed = vehicle_ticks(vehicles, marks, there=choice.marks, others=typed)
 
     def group(
         field: str, heading: str, told: str, boxes: Sequence[tuple[str, str, str]], on: Collection[str]
@@ -322,15 +331,6 @@ def _groups(
         ticks = tuple(Tick(field, value, text, more, value in now_on) for value, text, more in boxes)
         return TickGroup(field, heading, told, ticks, problems.get(field, ""))
 
-    fewer = (
-        ""
-        if len(listed) == len(vehicles)
-        else tr(
-            " The first {vehicles_at_most} of {vehicles} are here.",
-            vehicles_at_most=VEHICLES_AT_MOST,
-            vehicles=len(vehicles),
-        )
-    )
     return (
         group(
             KIND_FIELD,
@@ -353,12 +353,17 @@ def _groups(
             [(name, _alarm_words(alarm), "") for name, alarm in offered.items()],
             [alarm.name for alarm in choice.alarms],
         ),
-        group(
-            VEHICLE_FIELD,
-            tr("Vehicles"),
-            tr("None ticked: all that you are shown.{fewer}", fewer=fewer),
-            [(v.mark, f"{v.mark} {v.name}", v.called) for v in listed],
-            choice.marks,
+        replace(
+            group(
+                VEHICLE_FIELD,
+                tr("Vehicles"),
+                tr("None ticked: all that you are shown.")
+                if listed.others is None
+                else tr("None ticked or typed: all that you are shown."),
+                [(each.value, each.text, called[each.value]) for each in listed.rows],
+                choice.marks,
+            ),
+            others=listed.others,
         ),
     )
 
