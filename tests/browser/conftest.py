@@ -14,8 +14,10 @@ from urllib.parse import parse_qs
 import pytest
 from playwright.sync_api import Browser, sync_playwright
 
+from fleetcare.language import speaking
 from fleetcare.page.render import static_folder
 from fleetcare.page.style import SHEETS
+from fleetcare.settings.catalogues import tongue_of
 from fleetcare.web.safety import CONTENT_POLICY
 from tests.page.karst_ridge import every_page
 
@@ -53,7 +55,19 @@ def chromium(request: pytest.FixtureRequest) -> Iterator[Browser]:
 @pytest.fixture(scope="module")
 def shown() -> Iterator[Shown]:
     """Every page of the invented garage at `/its-name`, with style sheet, script and fonts below `/static`."""
-    pages = every_page()
+    yield from serving_pages(every_page())
+
+
+@pytest.fixture(scope="module")
+def shown_in_german() -> Iterator[Shown]:
+    """The same, said in German."""
+    with speaking(tongue_of("de")):
+        pages = every_page()
+    yield from serving_pages(pages)
+
+
+def serving_pages(pages: dict[str, str]) -> Iterator[Shown]:
+    """The pages at `/their-name` of a server that ends with the test module."""
     served = Shown("", tuple(pages))
 
     class Hand(BaseHTTPRequestHandler):
