@@ -267,11 +267,13 @@ def _orders(problem: BayProblem, plan: BayPlan) -> Iterator[BrokenRule]:
                 first[work.service] = min(day, first.get(work.service, day))
                 last[work.service] = max(day, last.get(work.service, day))
     for service in problem.services:
-        if service.after and service.name in first and service.after.service in last:
-            gap = first[service.name] - last[service.after.service]
-            if gap < service.after.gap_days:
+        for after in service.after:
+            if service.name not in first or after.service not in last:
+                continue
+            gap = first[service.name] - last[after.service]
+            if gap < after.gap_days:
                 yield BrokenRule(
                     Rule.WINDOW,
-                    (service.name, service.after.service),
-                    f"{service.name} comes {gap} days after {service.after.service}, not {service.after.gap_days}.",
+                    (service.name, after.service),
+                    f"{service.name} comes {gap} days after {after.service}, not {after.gap_days}.",
                 )

@@ -157,15 +157,11 @@ def why_not(problem: BayProblem, plan: BayPlan, visit: Visit, day: int) -> Forbi
     others = [one for one in plan.visits if one is not visit and one != visit]
     days = service_days(problem, BayPlan(plan.problem, tuple(others)))
     for one in services:
-        if (
-            one.after is not None
-            and one.after.service in days
-            and day < days[one.after.service].last + one.after.gap_days
-        ):
+        if any(each.service in days and day < days[each.service].last + each.gap_days for each in one.after):
             return Forbidden.ORDER
         for other in problem.services:
-            follows = other.after is not None and other.after.service == one.name and other.name in days
-            if other.after is not None and follows and days[other.name].first < day + other.after.gap_days:
+            follows = [each for each in other.after if each.service == one.name and other.name in days]
+            if any(days[other.name].first < day + each.gap_days for each in follows):
                 return Forbidden.ORDER
     for other_visit in others:
         if other_visit.vehicle == visit.vehicle:

@@ -111,7 +111,7 @@ def garage_problem(
     services = tuple(
         replace(
             _service(each, prices, shared, begins, days, told.get(each.line), clock, today, bool(skills)),
-            after=after.get(each.line),
+            after=after.get(each.line, ()),
         )
         for each in sorted(wanted, key=lambda one: one.line)
     )

@@ -23,7 +23,7 @@ class WishKind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Wish:
-    """One wish. name: the service or vehicle; at: which of its bookings."""
+    """One wish. name: the service or vehicle; at: which of its bookings, or of what it comes after."""
 
     kind: WishKind
     name: str
@@ -108,7 +108,7 @@ def no_day(problem: BayProblem, service: BayService) -> NoDay | None:
 
 def alone(problem: BayProblem, service: BayService) -> BayProblem:
     """The problem in which this service must be done and nothing else is to be planned."""
-    must = replace(service, is_required=True, skip_cents=0, published=None, after=None)
+    must = replace(service, is_required=True, skip_cents=0, published=None, after=())
     return replace(problem, vehicles=(problem.vehicle_by_name[service.vehicle],), services=(must,))
 
 
@@ -196,8 +196,7 @@ def _wishes(problem: BayProblem) -> list[Wish]:
     for vehicle in problem.vehicles:
         wishes += [Wish(WishKind.BOOKING, vehicle.name, at) for at in range(len(vehicle.away))]
     for one in problem.services:
-        if one.after is not None:
-            wishes.append(Wish(WishKind.ORDER, one.name))
+        wishes += [Wish(WishKind.ORDER, one.name, at) for at in range(len(one.after))]
         if one.not_before > 0 or one.not_after < problem.days - 1:
             wishes.append(Wish(WishKind.WINDOW, one.name))
     return wishes
@@ -219,8 +218,13 @@ def only(problem: BayProblem, wishes: list[Wish]) -> BayProblem:
         changed = one
         if Wish(WishKind.WINDOW, one.name) not in kept:
             changed = replace(changed, not_before=0, not_after=problem.days - 1)
-        if one.after is not None and (Wish(WishKind.ORDER, one.name) not in kept or one.after.service not in names):
-            changed = replace(changed, after=None)
+        orders = enumerate(one.after)
+        changed = replace(
+            changed,
+            after=tuple(
+                each for at, each in orders if Wish(WishKind.ORDER, one.name, at) in kept and each.service in names
+            ),
+        )
         services.append(changed)
     comes_in = {one.vehicle for one in services}
     vehicles = tuple(
@@ -240,8 +244,9 @@ def wish_sentence(problem: BayProblem, wish: Wish) -> str:
         gone, back = problem.vehicle_by_name[wish.name].away[wish.at]
         return f"{wish.name} is away from day {gone // 1440} to day {(back - 1) // 1440}"
     service = problem.service_by_name[wish.name]
-    if wish.kind is WishKind.ORDER and service.after is not None:
-        return f"{wish.name} comes {service.after.gap_days} days or more after {service.after.service}"
+    if wish.kind is WishKind.ORDER:
+        after = service.after[wish.at]
+        return f"{wish.name} comes {after.gap_days} days or more after {after.service}"
     if wish.kind is WishKind.WINDOW:
         if service.not_before == service.not_after:
             return f"{wish.name} is to be done on day {service.not_before}"

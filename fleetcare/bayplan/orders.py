@@ -53,22 +53,25 @@ def _from_the_least(way: tuple[str, ...]) -> tuple[str, ...]:
     return way[at:] + way[:at]
 
 
-def afters(wanted: Mapping[LineKey, tuple[str, date]], orders: Sequence[Order]) -> dict[LineKey, After]:
+def afters(wanted: Mapping[LineKey, tuple[str, date]], orders: Sequence[Order]) -> dict[LineKey, tuple[After, ...]]:
     """What each service comes after. wanted: the short name and the likely day of each line.
 
-    A service comes after one other: of several, after the one on its own component, else the one likely due last.
+    By each order a service comes after one other: of several of that name, after the one on its own component, else the
+    one likely due last.
     """
-    found: dict[LineKey, After] = {}
+    found: dict[LineKey, tuple[After, ...]] = {}
     kept = standing_orders(orders)
     for line, (name, _) in wanted.items():
-        before = [
-            (other.component == line.component, due, str(other), order.gap_days)
-            for order in kept
-            if order.then == name
-            for other, (theirs, due) in wanted.items()
-            if other.mark == line.mark and other != line and theirs == order.first
-        ]
-        if before:
-            _, _, service, gap_days = max(before)
-            found[line] = After(service, gap_days)
+        gaps: dict[str, int] = {}
+        for order in kept:
+            before = [
+                (other.component == line.component, due, str(other))
+                for other, (theirs, due) in wanted.items()
+                if order.then == name and other.mark == line.mark and other != line and theirs == order.first
+            ]
+            if before:
+                _, _, service = max(before)
+                gaps[service] = max(order.gap_days, gaps.get(service, 0))
+        if gaps:
+            found[line] = tuple(After(service, gap_days) for service, gap_days in sorted(gaps.items()))
     return found

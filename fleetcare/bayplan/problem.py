@@ -132,6 +132,7 @@ class BayService:
     due: (day, chance in ppm that it is due on or before that day), days and chances rising, the last 1 000 000;
     straight lines between. early_cents_per_day: life thrown away. late_cents_per_day, overdue_cents: harm of being
     late, by the day and at all. cost_by_day: instead of all these, the price of each day. not_before, not_after: days.
+    after: every one of them holds.
     """
 
     name: str
@@ -147,7 +148,7 @@ class BayService:
     not_after: int = MOST_DAYS
     is_required: bool = True
     skip_cents: int = 0
-    after: After | None = None
+    after: tuple[After, ...] = ()
     published: Published | None = None
     cost_by_day: tuple[int, ...] = ()
 

@@ -126,18 +126,19 @@ def _check_service(problem: BayProblem, service: BayService, place: str) -> None
     if service.published is not None:
         _within(service.published.move_cents, 0, MOST_CENTS, f"{place}.published.move_cents")
         _within(service.published.per_day_cents, 0, MOST_CENTS, f"{place}.published.per_day_cents")
-    if service.after is not None:
-        _known(service.after.service, problem.service_by_name, "service", f"{place}.after.service")
-        _within(service.after.gap_days, 0, MOST_DAYS, f"{place}.after.gap_days")
-        if problem.service_by_name[service.after.service].vehicle != service.vehicle:
+    for at, after in enumerate(service.after):
+        where = f"{place}.after" if len(service.after) == 1 else f"{place}.after[{at}]"
+        _known(after.service, problem.service_by_name, "service", f"{where}.service")
+        _within(after.gap_days, 0, MOST_DAYS, f"{where}.gap_days")
+        if problem.service_by_name[after.service].vehicle != service.vehicle:
             raise BadInput(
                 saying(
                     "{name} comes after {service}, which is on another vehicle.",
                     name=service.name,
-                    service=service.after.service,
+                    service=after.service,
                 ),
                 remedy="Order services of one vehicle.",
-                field=f"{place}.after.service",
+                field=f"{where}.service",
             )
 
 
@@ -167,12 +168,17 @@ def _check_due(service: BayService, place: str) -> None:
 
 def _check_order(problem: BayProblem) -> None:
     """No service comes, by way of others, after itself."""
-    after = {one.name: one.after.service for one in problem.services if one.after is not None}
+    after = {one.name: [each.service for each in one.after] for one in problem.services}
     cleared: set[str] = set()
     for at, service in enumerate(problem.services):
-        walked: list[str] = []
-        name: str | None = service.name
-        while name is not None and name not in cleared:
+        # The way to where we are, and what is still to be looked at from each place on it.
+        walked, ahead = [service.name], [list(after[service.name])]
+        while walked:
+            if not ahead[-1]:
+                ahead.pop()
+                cleared.add(walked.pop())
+                continue
+            name = ahead[-1].pop(0)
             if name in walked:
                 circle = " after ".join([*walked[walked.index(name) :], name])
                 raise BadInput(
@@ -180,9 +186,9 @@ def _check_order(problem: BayProblem) -> None:
                     remedy="Take one of these orders away.",
                     field=f"services[{at}].after",
                 )
-            walked.append(name)
-            name = after.get(name)
-        cleared.update(walked)
+            if name not in cleared:
+                walked.append(name)
+                ahead.append(list(after[name]))
 
 
 def _within(value: int, least: int, most: int, place: str) -> None:

@@ -94,12 +94,13 @@ def beside(problem: BayProblem, visits: Sequence[Visit], names: Iterable[str]) -
 def _bounded(
     problem: BayProblem, service: BayService, known: dict[str, ServiceDay], wanted: frozenset[str]
 ) -> BayService:
-    not_before, not_after, after = service.not_before, service.not_after, service.after
-    if after is not None and after.service not in wanted:
-        if after.service in known:
-            not_before = max(not_before, known[after.service].last + after.gap_days)
-        after = None
+    not_before, not_after = service.not_before, service.not_after
+    for each in service.after:
+        if each.service not in wanted and each.service in known:
+            not_before = max(not_before, known[each.service].last + each.gap_days)
     for other in problem.services:
-        if other.after is not None and other.after.service == service.name and other.name in known:
-            not_after = min(not_after, known[other.name].first - other.after.gap_days)
+        for each in other.after:
+            if each.service == service.name and other.name in known:
+                not_after = min(not_after, known[other.name].first - each.gap_days)
+    after = tuple(each for each in service.after if each.service in wanted)
     return replace(service, not_before=not_before, not_after=not_after, after=after)

@@ -127,9 +127,9 @@ def _within(problem: BayProblem, service: BayService, day: int) -> int:
 
 
 def _apart(services: list[BayService]) -> list[list[str]]:
-    """A service and the one it comes after are not done together."""
+    """A service and those it comes after are not done together."""
     names = {one.name for one in services}
-    follows = [one.name for one in services if one.after is not None and one.after.service in names]
+    follows = [one.name for one in services if any(each.service in names for each in one.after)]
     return [[one.name for one in services if one.name not in follows], *([name] for name in follows)]
 
 

@@ -51,7 +51,8 @@ def schedule(
                    "not_before": 0, "not_after": 89, "required": true, "skip_cents": 0}]}
 
     Day 0 is a Monday, prices are whole cents. due is the chance in ppm of being due by a day; stages with waits between
-    them may take several shifts. The plan goes to standard output, how it comes on to standard error.
+    them may take several shifts. "after": [{"service": "rotation", "gap_days": 7}] puts one after others. The plan
+    goes to standard output, how it comes on to standard error.
 
     Ctrl-C ends the search; the best plan so far is printed. Without --seconds the same file gives the same plan, byte
     for byte. The status is 1 if something that must be done has no room; the plan then holds the rest, and names it.
@@ -129,7 +130,7 @@ def _say_left_out(problem: BayProblem, plan: BayPlan, *, is_certain: bool, why_n
     rest = replace(
         problem,
         services=tuple(
-            one if one.after is None or one.after.service in known else replace(one, after=None) for one in services
+            replace(one, after=tuple(each for each in one.after if each.service in known)) for one in services
         ),
     )
     with ApartSolver(niceness=0, proven=True) as solver, ended_by_ctrl_c(solver, lambda: None) as stopped:

@@ -155,8 +155,9 @@ def _service_entry(one: BayService) -> dict[str, Any]:
         "required": one.is_required,
         "skip_cents": one.skip_cents,
     }
-    if one.after is not None:
-        entry["after"] = {"service": one.after.service, "gap_days": one.after.gap_days}
+    orders = [{"service": each.service, "gap_days": each.gap_days} for each in one.after]
+    if orders:
+        entry["after"] = orders[0] if len(orders) == 1 else orders
     if one.published is not None:
         told = one.published
         entry["published"] = {"day": told.day, "move_cents": told.move_cents, "per_day_cents": told.per_day_cents}
@@ -241,6 +242,14 @@ def _after(entry: Entry) -> After:
     return After(entry.text("service"), entry.whole("gap_days"))
 
 
+def _afters(entry: Entry) -> tuple[After, ...]:
+    """One, or a list of several."""
+    if isinstance(entry.given.get("after"), list):
+        return entry.each("after", _after)
+    one = entry.maybe("after", _after)
+    return () if one is None else (one,)
+
+
 def _published(entry: Entry) -> Published:
     entry.keys(needed=("day", "move_cents", "per_day_cents"))
     return Published(entry.whole("day"), entry.whole("move_cents"), entry.whole("per_day_cents"))
@@ -273,7 +282,7 @@ def _service(entry: Entry) -> BayService:
         not_after=min(entry.whole("not_after"), MOST_DAYS),
         is_required=entry.is_true("required"),
         skip_cents=entry.whole("skip_cents"),
-        after=entry.maybe("after", _after),
+        after=_afters(entry),
         published=entry.maybe("published", _published),
         cost_by_day=by_day,
     )

@@ -82,9 +82,7 @@ class Rows:
         self.order_at = self.past_at + shifts
         numbers = {one.service.name: one.number for one in self.modes_of}
         self.orders = [
-            (numbers[one.service.after.service], one.number, one.service.after.gap_days)
-            for one in self.modes_of
-            if one.service.after is not None
+            (numbers[after.service], one.number, after.gap_days) for one in self.modes_of for after in one.service.after
         ]
         self.count = self.order_at + len(self.orders) * days
         self.upper = np.full(self.count, np.inf)

@@ -214,10 +214,8 @@ def _vehicle(
 
 def _orders(model: cp_model.CpModel, parts: _Parts, grid: DepotGrid) -> None:
     numbers = {one.service.name: one for one in grid.services}
-    for one in grid.services:
-        if one.service.after is None:
-            continue
-        before, gap = numbers[one.service.after.service], one.service.after.gap_days
+    for one, after in ((each, after) for each in grid.services for after in each.service.after):
+        before, gap = numbers[after.service], after.gap_days
         for mode, shifts in enumerate(one.shifts.tolist()):
             first = int(grid.day[shifts[0]])
             clash = [

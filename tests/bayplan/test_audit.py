@@ -56,7 +56,7 @@ def yard() -> BayProblem:
                 published=Published(4, 500, 20),
                 due=CERTAIN,
             ),
-            BayService("filter", "bellows", (Stage(20),), cost_by_day=(0, 1, 2, 3, 4, 5, 6), after=None),
+            BayService("filter", "bellows", (Stage(20),), cost_by_day=(0, 1, 2, 3, 4, 5, 6)),
             BayService("wax", "bellows", (Stage(20),), is_required=False, skip_cents=333, due=CERTAIN),
         ),
     )
@@ -167,7 +167,7 @@ def test_days_and_orders_asked_for_are_kept() -> None:
     services = {one.name: one for one in yard().services}
     late = replace(services["rotation"], not_before=6)
     early = replace(services["sealing"], not_after=5)
-    behind = replace(services["rotation"], after=After("sealing", 2))
+    behind = replace(services["rotation"], after=(After("sealing", 2),))
     for changed, name in ((late, "rotation"), (early, "sealing"), (behind, "rotation")):
         problem = replace(yard(), services=tuple({**services, changed.name: changed}.values()))
         assert [(b.rule, b.names[0]) for b in audit(problem, PLAN)] == [(Rule.WINDOW, name)]

@@ -16,6 +16,8 @@ from fleetcare.bayplan.port import Limits
 from fleetcare.bayplan.problem import After
 from fleetcare.bayplan.workshop_doubts import workshop_doubts
 from fleetcare.fleet.component import LineKey
+from fleetcare.intake.schedule_files import parse_problem, problem_text
+from fleetcare.solvers.compact import CompactSolver
 from fleetcare.solvers.exact import ExactSolver
 from fleetcare.solvers.fleet import FleetSolver
 from tests.bayplan.test_garage_problem import PRICES, problem, wanted
@@ -60,8 +62,8 @@ def test_orders_in_a_circle_are_named_and_not_kept_and_the_rest_is() -> None:
     assert doubts.circles == (("drive axle oil", "wheel bearings"),)
     assert doubts.unknown == ("brake fluid",)
     of = problem(*asked, prices=prices)
-    assert of.service_by_name[str(OIL)].after is None
-    assert of.service_by_name[str(HUBS)].after == After(str(brakes), 7)
+    assert of.service_by_name[str(OIL)].after == ()
+    assert of.service_by_name[str(HUBS)].after == (After(str(brakes), 7),)
     plan = ExactSolver().solve(of, Limits(40)).plan
     assert plan is not None
     assert audit(of, plan) == ()
@@ -83,9 +85,33 @@ def test_orders_hold_on_one_vehicle_and_go_to_the_same_component_first_else_to_w
         LineKey("AN", "rear-axle", "seals"): ("hubs", early),
     }
     assert afters(lines, (Order("oil", "hubs", 3),)) == {
-        HUBS: After(str(front), 3),
-        LineKey("AN", "rear-axle", "seals"): After(str(OIL), 3),
+        HUBS: (After(str(front), 3),),
+        LineKey("AN", "rear-axle", "seals"): (After(str(OIL), 3),),
     }
+
+
+@pytest.mark.parametrize("solver", [ExactSolver(), CompactSolver(), FleetSolver()])
+def test_a_service_comes_after_everything_that_an_order_puts_before_it(
+    solver: ExactSolver | CompactSolver | FleetSolver,
+) -> None:
+    """The hubs a week after the oil and a fortnight after the brake fluid; either alone would let them sooner."""
+    brakes = LineKey("AN", "brakes", "brake-fluid")
+    orders = (Order("drive axle oil", "wheel bearings", 7), Order("brake fluid", "wheel bearings", 14))
+    asked = [*two(), wanted(line=brakes, likely=date(2026, 5, 16), parts=SHORT, work="brake fluid")]
+    of = problem(*asked, prices=replace(PRICES, orders=orders))
+    assert of.service_by_name[str(HUBS)].after == (After(str(brakes), 14), After(str(OIL), 7))
+    plan = solver.solve(of, Limits(40)).plan
+    assert plan is not None
+    assert plan.skipped == ()
+    assert audit(of, plan) == ()
+    days = service_days(of, plan)
+    assert days[str(HUBS)].first >= max(days[str(OIL)].last + 7, days[str(brakes)].last + 14)
+    for one in (0, 1):
+        fewer = problem(*asked, prices=replace(PRICES, orders=orders[one : one + 1]))
+        other = ExactSolver().solve(fewer, Limits(40)).plan
+        assert other is not None
+        assert audit(of, other) != (), "each of the two binds"
+    assert parse_problem(problem_text(of).encode()) == of
 
 
 @given(st.lists(st.builds(Order, names, names, st.integers(0, 9)), max_size=12))

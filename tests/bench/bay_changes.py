@@ -73,6 +73,8 @@ def main() -> None:
     parser.add_argument("--days", type=int, default=120)
     parser.add_argument("--seeds", type=int, default=1)
     parser.add_argument("--moved-only", action="store_true")
+    parser.add_argument("--first", type=float, default=5.0, help="Steps that stage A may take at most.")
+    parser.add_argument("--second", type=float, default=5.0, help="Steps that stage B may take at most.")
     given = parser.parse_args()
     first, second, moved, fresh_moved, dearer, priced = [], [], [], [], [], []
     of_kind: dict[str, list[int]] = {}
@@ -87,10 +89,10 @@ def main() -> None:
             priced.append(time.process_time() - began)
         for words, changed in changes(problem, plan):
             began = time.process_time()
-            calm = replan(problem, plan, changed, solver, Limits(5))
+            calm = replan(problem, plan, changed, solver, Limits(given.first))
             first.append(time.process_time() - began)
             began = time.process_time()
-            better = improved(calm, plan, solver, Limits(5))
+            better = improved(calm, plan, solver, Limits(given.second))
             second.append(time.process_time() - began)
             final = better or calm
             assert calm.is_whole

@@ -166,7 +166,7 @@ def _services_of(rng: random.Random, vehicle: str, days: int, weight: int) -> li
                     not_after=days - 1,
                     is_required=is_required,
                     skip_cents=0 if is_required else round(skip),
-                    after=After(before, interval // 2) if before else None,
+                    after=(After(before, interval // 2),) if before else (),
                 )
             )
             before = name

@@ -33,7 +33,8 @@ def test_the_tiny_problems_are_of_every_kind() -> None:
     problems = [tiny(seed) for seed in SEEDS]
     services = [one for problem in problems for one in problem.services]
     assert sum(len(one.stages) > 1 for one in services) > 20
-    assert sum(one.after is not None for one in services) > 5
+    assert sum(bool(one.after) for one in services) > 5
+    assert sum(len(one.after) > 1 for one in services) > 2
     assert sum(one.published is not None for one in services) > 10
     assert sum(not one.is_required for one in services) > 20
     assert sum(bool(vehicle.away) for problem in problems for vehicle in problem.vehicles) > 5

@@ -68,7 +68,10 @@ def tiny(seed: int) -> BayProblem:
         if services[at].vehicle == services[0].vehicle and rng.random() < 0.25:
             one = services[at]
             values = {name: getattr(one, name) for name in BayService.__dataclass_fields__}
-            services[at] = BayService(**{**values, "after": After("s0", rng.choice([0, 1, 2]))})
+            orders = [After("s0", rng.choice([0, 1, 2]))]
+            if at > 1 and services[at - 1].vehicle == one.vehicle:
+                orders.append(After(f"s{at - 1}", seed % 2))
+            services[at] = BayService(**{**values, "after": tuple(orders)})
     return BayProblem(
         name=f"tiny {seed}",
         days=days,

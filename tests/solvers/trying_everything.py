@@ -147,10 +147,11 @@ def _keeps_orders(problem: BayProblem, visits: list[list[BayService]], chosen: l
             if tag.startswith("stage "):
                 days.setdefault(tag[6:].rsplit(" ", 1)[0], []).append(shift.day)
     return all(
-        min(days[one.name]) >= max(days[one.after.service]) + one.after.gap_days
+        min(days[one.name]) >= max(days[after.service]) + after.gap_days
         for services in visits
         for one in services
-        if one.after and one.after.service in days
+        for after in one.after
+        if after.service in days
     )
 
 
