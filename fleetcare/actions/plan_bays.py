@@ -174,6 +174,7 @@ def propose(
         day_0=today - timedelta(days=today.weekday()),
         zone=zone,
         held=ground.held,
+        kept=inked,
     )
     return Proposal(
         today=today,

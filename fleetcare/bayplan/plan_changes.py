@@ -69,12 +69,13 @@ def plan_changes(
     day_0: date,
     zone: ZoneInfo,
     held: Collection[date] = (),
+    kept: Sequence[BayVisit] = (),
 ) -> tuple[PlanChange, ...]:
     """Visits whose first hand is elsewhere, that are new or that go, by mark and number.
 
     before: every visit as it stands. after, gone: as the plan has them. left: services that have no visit in it.
     wished: mark and number of the visit that it was made around. day_0: from which the problem's days are counted.
-    held: days on which somebody would be there and no bay is free.
+    held: days on which somebody would be there and no bay is free. kept: inked visits ahead, which do what they do.
     """
     old = {each.key: each for each in before if each.takes_place}
     found = []
@@ -85,7 +86,7 @@ def plan_changes(
         elif was.begins_at != visit.begins_at:
             cause = Cause.WISHED if visit.key == wished else _why_moved(problem, was, visit, wished, day_0, zone, held)
             found.append(PlanChange(visit.mark, visit.number, was.begins_at, visit.begins_at, cause))
-    elsewhere = {line for visit in after for line in visit.lines}
+    elsewhere = {line for visit in (*after, *kept) for line in visit.lines}
     for visit in gone:
         lines = set(visit.lines)
         cause = Cause.JOINED if lines & elsewhere else Cause.LEFT if lines & set(left) else Cause.NOT_DUE

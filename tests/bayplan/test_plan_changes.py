@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -24,7 +25,12 @@ def visit(number: int, day: int, *lines: LineKey, hour: int = 15, state: VisitSt
 
 
 def changes(
-    before: list[BayVisit], after: list[BayVisit], gone: list[BayVisit], left: tuple[LineKey, ...] = (), wish: int = 0
+    before: list[BayVisit],
+    after: list[BayVisit],
+    gone: list[BayVisit],
+    left: tuple[LineKey, ...] = (),
+    wish: int = 0,
+    kept: tuple[BayVisit, ...] = (),
 ) -> dict[int, Cause]:
     found = plan_changes(
         None,
@@ -35,6 +41,7 @@ def changes(
         wished=("AN", wish) if wish else None,
         day_0=date(2026, 4, 13),
         zone=DENVER,
+        kept=kept,
     )
     return {each.number: each.cause for each in found}
 
@@ -52,6 +59,8 @@ def test_each_visit_that_is_new_elsewhere_or_gone_is_named_with_its_cause() -> N
     assert changes(before[:1], after[:1], [], wish=9) == {1: Cause.ROOM}
     assert changes(before[2:3], [], [before[2]], (PADS,)) == {3: Cause.LEFT}
     assert changes(before[2:3], [], [before[2]]) == {3: Cause.NOT_DUE}
+    inked = replace(visit(9, 24, PADS), state=VisitState.INKED)
+    assert changes(before[2:3], [], [before[2]], kept=(inked,)) == {3: Cause.JOINED}
     assert changes(before, before, []) == {}
 
 
