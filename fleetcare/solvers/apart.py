@@ -18,7 +18,7 @@ from typing import IO, Self
 
 import fleetcare
 from fleetcare.bayplan.plan import BayPlan
-from fleetcare.bayplan.port import Answer, Limits, Outcome, Progress
+from fleetcare.bayplan.port import Answer, Limits, Outcome, Progress, Solver
 from fleetcare.bayplan.problem import BayProblem
 from fleetcare.bayplan.standing import NOTHING_STANDS, Standing
 from fleetcare.errors import SearchTrouble
@@ -35,13 +35,22 @@ _START = (
 class ApartSolver:
     """Whichever solver suits a problem, in a process of its own with a lower claim on the processor.
 
-    niceness: how far it stands back for others. proven: the solver that proves, however large the problem is.
+    niceness: how far it stands back for others. proven: the solver that proves, however large the problem is. solver:
+    this one.
     """
 
-    def __init__(self, *, grace_s: float = GRACE_S, niceness: int = NICENESS, proven: bool = False) -> None:
+    def __init__(
+        self,
+        *,
+        grace_s: float = GRACE_S,
+        niceness: int = NICENESS,
+        proven: bool = False,
+        solver: Solver | None = None,
+    ) -> None:
         self._grace_s = grace_s
         self._niceness = niceness
         self._proven = proven
+        self._solver = solver
         self._child: subprocess.Popen[bytes] | None = None
         self._killer: threading.Timer | None = None
         self._is_stopped = False
@@ -80,7 +89,7 @@ class ApartSolver:
         assert child.stdout is not None
         last: tuple[Progress, BayPlan | None] | None = None
         try:
-            _send(child.stdin, Task(problem, standing, limits.steps, limits.seed, self._proven))
+            _send(child.stdin, Task(problem, standing, limits.steps, limits.seed, self._proven, self._solver))
             while True:
                 said = _heard(child.stdout)
                 if said.answer is not None:

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from typing import IO
 
 from fleetcare.bayplan.plan import BayPlan
-from fleetcare.bayplan.port import Answer, Limits, Progress
+from fleetcare.bayplan.port import Answer, Limits, Progress, Solver
 from fleetcare.bayplan.problem import BayProblem
 from fleetcare.bayplan.standing import Standing
 
@@ -25,13 +25,15 @@ STOP = "stop"
 
 @dataclass(frozen=True, slots=True)
 class Task:
-    """What is asked. steps, seed: as `Limits` has them. proven: a proof is wanted, however large the problem is."""
+    """What is asked. steps, seed: as `Limits` has them. proven: a proof is wanted, however large the problem is.
+    solver: who is asked; else whichever suits the problem."""
 
     problem: BayProblem
     standing: Standing
     steps: float
     seed: int
     proven: bool = False
+    solver: Solver | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +68,7 @@ def main(niceness: int) -> None:
             _say(said_to, Said(progress, news))
 
         limits = Limits(task.steps, task.seed, stopped.is_set)
-        solver = ExactSolver() if task.proven else solver_for(task.problem)
+        solver = ExactSolver() if task.proven else task.solver or solver_for(task.problem)
         answer = solver.solve(task.problem, limits, tell=tell, standing=task.standing)
         _say(said_to, Said(answer=answer))
 

@@ -65,10 +65,10 @@ class CompactSolver:
                 limits.is_stopped,
                 lambda one, phase: None,
             )
-            search.standing = standing
+            search.standing, search.steps = standing, search.left
             searches.append(search)
             _solve_depot(search)
-        return joined(problem, searches, limits, price)
+        return joined(problem, searches)
 
 
 def _solve_depot(search: Search) -> None:

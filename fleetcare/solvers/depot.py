@@ -38,6 +38,8 @@ class Search:
     left: float
     is_stopped: Callable[[], bool]
     tell: Callable[[Search, str], None]
+    steps: float = 0.0
+    """How many there were at first."""
     columns: list[Column] = field(default_factory=list)
     visits: tuple[Visit, ...] = ()
     cents: int | None = None

@@ -23,7 +23,7 @@ class DepotWork:
     idle: int = 0
 
 
-def begun(search: Search, price: int) -> DepotWork:
-    """A depot with its rows and programme, nothing done yet. price: of leaving out what must be done."""
+def begun(search: Search) -> DepotWork:
+    """A depot with its rows and programme, nothing done yet."""
     rows = Rows(search.grid, search.standing)
-    return DepotWork(search, rows, Master(rows, price))
+    return DepotWork(search, rows, Master(rows, search.left_out_cents))

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections import Counter
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import dataclass, replace
 
 from fleetcare.bayplan.cost import plan_cost
 from fleetcare.bayplan.day_costs import all_day_costs
@@ -49,8 +51,14 @@ def left_out_price(problem: BayProblem) -> int:
     return dearest + 1
 
 
+@dataclass(frozen=True, slots=True)
 class ExactSolver:
-    """Column generation over whole visits, with proofs. Good for some twenty-five vehicles a depot."""
+    """Column generation over whole visits, with proofs. Good for some twenty-five vehicles a depot.
+
+    shares: the steps of each depot by name; without them they are shared out by the number of services.
+    """
+
+    shares: Mapping[str, float] | None = None
 
     def solve(
         self,
@@ -60,21 +68,21 @@ class ExactSolver:
         tell: Tell | None = None,
         standing: Standing = NOTHING_STANDS,
     ) -> Answer:
-        """Plans each depot in turn; steps are shared out by the number of services."""
-        searches, price = searches_for(problem, limits, standing)
-        told_by(problem, searches, limits, price, tell)
+        """Plans each depot in turn."""
+        searches = searches_for(problem, limits, standing, self.shares)
+        told_by(problem, searches, tell)
         for search in searches:
             if search.grid.service_names:
-                _prove(search, price, limits.seed)
+                _prove(search, limits.seed)
             else:
                 search.cents, search.bound, search.is_proven = 0, 0, True
-        return joined(problem, searches, limits, price)
+        return joined(problem, searches)
 
 
-def _prove(search: Search, price: int, seed: int) -> None:
+def _prove(search: Search, seed: int) -> None:
     """Plans the depot, and goes on until the plan is proven or the steps are spent. A good plan comes first: the nearer
     it is to the bound, the fewer visits a proof has to look at."""
-    depot = begun(search, price)
+    depot = begun(search)
     first_plan(depot, calm_share=0.0)
     bound_it(depot)
     whole = search.left
@@ -86,36 +94,60 @@ def _prove(search: Search, price: int, seed: int) -> None:
         widen(search, depot.rows, depot.master, EFFORT)
 
 
-def searches_for(problem: BayProblem, limits: Limits, standing: Standing) -> tuple[list[Search], int]:
-    """A search for each depot, in order of their names, with its share of the steps by its services; and the price of
-    leaving out what must be done."""
-    price = left_out_price(problem)
-    total = max(len(problem.services), 1)
+def shares_of(problem: BayProblem, steps: float) -> dict[str, float]:
+    """Steps for each depot, by the number of its services."""
+    depot_of = {vehicle.name: vehicle.depot for vehicle in problem.vehicles}
+    services = Counter(depot_of[service.vehicle] for service in problem.services)
+    return {depot.name: steps * services[depot.name] / max(len(problem.services), 1) for depot in problem.depots}
+
+
+def searches_for(
+    problem: BayProblem, limits: Limits, standing: Standing, shares: Mapping[str, float] | None = None
+) -> list[Search]:
+    """A search for each depot, in order of their names. Nothing in it hangs on the other depots, so that a depot has
+    the same plan whoever plans the others. shares: steps by depot; else by the number of services."""
+    steps = shares_of(problem, limits.steps) if shares is None else shares
     searches = []
     for depot in sorted(problem.depots, key=lambda one: one.name):
-        grid = depot_grid(problem, depot, standing)
-        share = limits.steps * len(grid.service_names) / total
-        search = Search(grid, price, limits.seed, share, limits.is_stopped, lambda one, phase: None)
-        search.standing = standing
+        alone = only_depots(problem, {depot.name})
+        grid = depot_grid(alone, depot, standing)
+        share = steps[depot.name]
+        search = Search(grid, left_out_price(alone), limits.seed, share, limits.is_stopped, lambda one, phase: None)
+        search.standing, search.steps = standing, share
         searches.append(search)
-    return searches, price
+    return searches
 
 
-def told_by(problem: BayProblem, searches: list[Search], limits: Limits, price: int, tell: Tell | None) -> None:
+def only_depots(problem: BayProblem, names: Collection[str]) -> BayProblem:
+    """The problem of these depots by themselves."""
+    vehicles = tuple(one for one in problem.vehicles if one.depot in names)
+    own = {one.name for one in vehicles}
+    return replace(
+        problem,
+        depots=tuple(one for one in problem.depots if one.name in names),
+        people=tuple(one for one in problem.people if one.depot in names),
+        shifts=tuple(one for one in problem.shifts if one.depot in names),
+        vehicles=vehicles,
+        services=tuple(one for one in problem.services if one.vehicle in own),
+    )
+
+
+def told_by(problem: BayProblem, searches: list[Search], tell: Tell | None) -> None:
     """Has the searches tell how all of them stand whenever one comes on."""
 
     def told(current: Search, phase: str) -> None:
         if tell is not None:
-            answer = joined(problem, searches, limits, price)
+            answer = joined(problem, searches)
             tell(Progress(phase, answer.steps, answer.total, answer.bound), answer.plan)
 
     for search in searches:
         search.tell = told
 
 
-def joined(problem: BayProblem, searches: list[Search], limits: Limits, price: int) -> Answer:
+def joined(problem: BayProblem, searches: list[Search]) -> Answer:
     """The answers of all depots as one. Services without a place are skipped in it, required or not."""
-    spent = limits.steps - sum(max(search.left, 0.0) for search in searches)
+    # Rounded for each depot, so that the sum is the same in whatever order they are added up.
+    spent = sum(round(search.steps - max(search.left, 0.0), 3) for search in searches)
     visits = [visit for search in searches for visit in search.visits]
     done = {name for visit in visits for name in visit.services}
     skipped = [service.name for service in problem.services if service.name not in done]

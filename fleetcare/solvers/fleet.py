@@ -6,7 +6,8 @@ are worked through in turns, so that a search that is stopped early has a plan f
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 
 from fleetcare.bayplan.plan import BayPlan
 from fleetcare.bayplan.port import Answer, Limits, Progress
@@ -17,8 +18,14 @@ from fleetcare.solvers.exact import joined, searches_for, told_by
 from fleetcare.solvers.neighbourhood import bound_it, first_plan, improve, is_idle
 
 
+@dataclass(frozen=True, slots=True)
 class FleetSolver:
-    """Depot by depot: a first plan from generated visits, then a large neighbourhood searched round by round."""
+    """Depot by depot: a first plan from generated visits, then a large neighbourhood searched round by round.
+
+    shares: the steps of each depot by name; without them they are shared out by the number of services.
+    """
+
+    shares: Mapping[str, float] | None = None
 
     def solve(
         self,
@@ -29,14 +36,14 @@ class FleetSolver:
         standing: Standing = NOTHING_STANDS,
     ) -> Answer:
         """Plans every depot once, then improves them in turns until the steps are spent or nothing improves."""
-        searches, price = searches_for(problem, limits, standing)
-        told_by(problem, searches, limits, price, tell)
+        searches = searches_for(problem, limits, standing, self.shares)
+        told_by(problem, searches, tell)
         depots = []
         for search in searches:
             if not search.grid.service_names:
                 search.cents, search.bound, search.is_proven = 0, 0, True
                 continue
-            depots.append(begun(search, price))
+            depots.append(begun(search))
         for depot in depots:
             first_plan(depot)
         for depot in depots:
@@ -45,4 +52,4 @@ class FleetSolver:
             for depot in depots:
                 if not is_idle(depot):
                     improve(depot, limits.seed)
-        return joined(problem, searches, limits, price)
+        return joined(problem, searches)

@@ -25,8 +25,8 @@ MOST_TRIED = 40
 def planned() -> DepotWork:
     """Three vehicles planned to a proof; some of their visits were found not to fit together."""
     problem = garage(name="clash", vehicles=3, days=60, seed=1, is_household=True)
-    (search,), price = searches_for(problem, Limits(steps=60), NOTHING_STANDS)
-    depot = begun(search, price)
+    (search,) = searches_for(problem, Limits(steps=60), NOTHING_STANDS)
+    depot = begun(search)
     first_plan(depot, calm_share=0.0)
     bound_it(depot)
     widen(search, depot.rows, depot.master, 20.0)

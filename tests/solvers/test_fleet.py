@@ -79,7 +79,7 @@ def test_stopped_at_once_it_answers_with_what_it_has(shop: BayProblem) -> None:
 
 
 def test_large_depots_get_the_quick_solver(shop: BayProblem) -> None:
-    assert isinstance(solver_for(shop), ExactSolver)
+    assert isinstance(solver_for(shop, processes=1), ExactSolver)
     large = garage(name="shop", vehicles=30, days=20, seed=1, is_household=False)
     assert isinstance(solver_for(large), FleetSolver)
 
