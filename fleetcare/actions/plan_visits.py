@@ -305,7 +305,8 @@ def _notices(
     zone: ZoneInfo,
     now: datetime,
 ) -> tuple[str, ...]:
-    """Worth knowing: the vehicle or the mechanic is spoken for, another vehicle is in the bay, a late date is over."""
+    """Worth knowing: the vehicle or the mechanic is spoken for, another vehicle is in the bay, another visit does the
+    same, a late date is over."""
     days, vehicle = visit_days(visit, zone), outlook.vehicle
     others = [each for each in visits if each.key != visit.key and each.takes_place and each.mark != visit.mark]
     found = [tr("That time is over.")] if visit.begins_at < now else []
@@ -323,6 +324,13 @@ def _notices(
         tr("The same hands are asked for by {name} then.", name=names.get(each.mark, each.mark))
         for each in others
         if visit.mechanic and each.mechanic == visit.mechanic and _hands_meet(visit, each)
+    ]
+    same = [each for each in visits if each.mark == visit.mark and each.number != visit.number and each.takes_place]
+    found += [
+        tr("{service}: visit {number} does it as well.", service=tr_book(line.row.title), number=each.number)
+        for line in outlook.lines
+        for each in same
+        if line.key in visit.lines and line.key in each.lines and each.free_at > now
     ]
     found += [
         tr(

@@ -144,6 +144,8 @@ def test_what_is_worth_knowing_is_said_and_stops_nothing(stage: Stage) -> None:
         said = visits_ahead(stage.store, stage.rules, now=DEMO_NOW).notices[other.visit.key]
     assert "Anvil steht dann auch auf dem Werkstattplatz." in said
     assert any("late date" in notice for notice in other.notices)  # Raft's coupling is past late
+    again = planned(stage, vehicle="Raft", services=("coupling/coupling",), at=time(13))
+    assert any(f"visit {other.visit.number} does it as well." in notice for notice in again.notices)
     assert planned(stage, on=date(2026, 4, 13)).notices[0].startswith("That time is over.")
     spoken_for = planned(stage, on=date(2026, 5, 2))  # the hill climb
     assert any("Hollow Lake" in notice for notice in spoken_for.notices)
