@@ -31,6 +31,7 @@ from fleetcare.page.cards.road import road_card
 from fleetcare.page.cards.trust import trust_card
 from fleetcare.page.cards.vehicle import vehicle_card
 from fleetcare.page.cards.vehicles import vehicles_card
+from fleetcare.page.cards.whose import whose_vehicles
 from fleetcare.page.drawings.fan import WIDE_FAN
 from fleetcare.quantities import DistanceUnit
 from fleetcare.web.form_seal import seal_of
@@ -65,25 +66,36 @@ def routes(parts: Parts) -> APIRouter:
     looked_back: LookedBack | None = None
 
     @router.get("/")
-    def road(request: Request, unit: str = "", start: str = "") -> Response:
+    def road(request: Request, unit: str = "", start: str = "", of: str = "") -> Response:
         reader = reader_of(request, parts)
         if reader is None and not parts.settings.web.open_house:
             return RedirectResponse("/sign-in", status_code=303)
         ahead = look_ahead(parts.store, parts.rules, now=parts.clock.now(), kept=parts.kept_outlooks)
+        outlooks = [each for each in ahead.outlooks if not each.vehicle.is_gone(ahead.today)]
+        names = {person.key: person.first_name for person in ahead.people}
+        whose = whose_vehicles(
+            of[:LONGEST_FIND],
+            outlooks,
+            garage=ahead.garage,
+            reader=reader,
+            names=names,
+            whole_names={person.key: person.name for person in ahead.people},
+        )
         card = road_card(
             garage=ahead.garage,
             reader=reader,
-            outlooks=[each for each in ahead.outlooks if not each.vehicle.is_gone(ahead.today)],
+            outlooks=outlooks if whose is None else [each for each in outlooks if whose.shows(each)],
             work=ahead.work,
             today=ahead.today,
             unit=_unit(unit, reader, ahead),
             mail_folder_note=parts.mail_note,
             can_enter=reader is not None and bool(_may_enter(reader, ahead)),
             start=count_of(start),
-            names={person.key: person.first_name for person in ahead.people},
+            names=names,
             visits=ahead.visits,
             bookings=ahead.bookings,
             may_add=reader is not None and may_add(reader, ahead.garage),
+            whose=whose,
             letter_notes=(
                 *notes_on_letters(parts, reader, ahead.garage, ahead.people),
                 *notes_on_calendars(parts, reader, ahead.garage),

@@ -34,6 +34,7 @@ from fleetcare.page.cards import vehicle as vehicle_cards
 from fleetcare.page.cards import vehicles as vehicles_cards
 from fleetcare.page.cards.frame import Link
 from fleetcare.page.cards.laid_up import Tried
+from fleetcare.page.cards.whose import whose_vehicles
 from fleetcare.page.render import Pages
 from fleetcare.quantities import DateSpan, DistanceUnit, MeterUnit
 from fleetcare.settings.book_files import book_with, load_book
@@ -204,11 +205,13 @@ WORK = (
 
 def road_card(outlooks: tuple[VehicleOutlook, ...] = OUTLOOKS, *, reader: Person | None = INES, start: int = 0,
               note: str = "Letters lie in the folder letters; no mail server is set.",
-              unit: DistanceUnit = DistanceUnit.MI, visits: Sequence[BayVisit] = ()) -> road.RoadCard:  # fmt: skip
+              unit: DistanceUnit = DistanceUnit.MI, visits: Sequence[BayVisit] = (),
+              of: str = "") -> road.RoadCard:  # fmt: skip
     """The front page of the garage."""
+    whose = whose_vehicles(of, outlooks, garage=GARAGE, reader=reader, names=NAMES, whole_names={})
     return road.road_card(
         garage=GARAGE, reader=reader, outlooks=outlooks, work=WORK, today=TODAY, unit=unit,
-        mail_folder_note=note, can_enter=reader is not None, start=start, names=NAMES, visits=visits,
+        mail_folder_note=note, can_enter=reader is not None, start=start, names=NAMES, visits=visits, whose=whose,
     )  # fmt: skip
 
 
@@ -529,6 +532,8 @@ def every_page(pages: Pages | None = None) -> dict[str, str]:
         "road-stranger": made.road(road_card(reader=None, unit=DistanceUnit.KM, note="")),
         "road-empty": made.road(replace(road_card(()), add=Link("Put the first vehicle on the road", "/new-vehicle"))),
         "road-many": made.road(road_card(garage_of(400), start=50)),
+        "road-whose": made.road(road_card(garage_of(60))),
+        "road-nobody": made.road(road_card(garage_of(60), start=24, of="nobody here")),
         **{name: made.trust(card) for name, card in trust_cards().items()},
         **bay_pages(made),
         **asking_pages(made),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from urllib.parse import urlencode
 from zoneinfo import ZoneInfo
 
 from fleetcare.due.outlook import DueWindow, LineOutlook, VehicleOutlook
@@ -31,6 +32,7 @@ from fleetcare.page.cards.waiting import (
     undated,
     wanted_readings,
 )
+from fleetcare.page.cards.whose import OF_FIELD, Whose
 from fleetcare.page.drawings.dipstick import SMALL, Standing
 from fleetcare.quantities import DistanceUnit, months_after
 from fleetcare.wording import day_short, day_strip, day_words, days_words, grouped, lower_first, month_words, sentence
@@ -99,6 +101,8 @@ class RoadCard:
     """Where the first vehicle is put on the road, for who may."""
     strip: StripCard | None = None
     """Only above the first page of the list."""
+    whose: Whose | None = None
+    """Whose vehicles these are, and whose there are to choose; None in a garage that is taken in at a glance."""
 
 
 def road_card(
@@ -117,6 +121,7 @@ def road_card(
     visits: Sequence[BayVisit] = (),
     bookings: Sequence[Booking] = (),
     may_add: bool = False,
+    whose: Whose | None = None,
 ) -> RoadCard:
     """The front page of a garage.
 
@@ -124,7 +129,7 @@ def road_card(
     cannot go out, else empty. can_enter: the reader may give readings. start: how many windows of the list to leave
     out, for its further pages. names: first names by person key. letter_notes: what a keeper has to know of letters.
     visits: those that take place and are not over. bookings: spells in which vehicles are spoken for. may_add: the
-    reader may put vehicles on the road.
+    reader may put vehicles on the road. whose: whose vehicles these are, of a large garage.
     """
     called = names or {}
     zone = ZoneInfo(garage.zone)
@@ -166,8 +171,8 @@ def road_card(
         empty="" if near else _nothing_near(dated, near_end, today, has_rows_before=start > 0),
         far=tuple(_row(*row, beside) for row in far),
         range_words=_range_words(start, len(shown), len(dated)),
-        earlier=_page_link(tr("Earlier ones"), max(0, start - ROWS_A_PAGE)) if start else None,
-        later=_page_link(tr("Later ones"), start + ROWS_A_PAGE) if start + ROWS_A_PAGE < len(dated) else None,
+        earlier=_page_link(tr("Earlier ones"), max(0, start - ROWS_A_PAGE), whose) if start else None,
+        later=_page_link(tr("Later ones"), start + ROWS_A_PAGE, whose) if start + ROWS_A_PAGE < len(dated) else None,
         asked=asked,
         wanted=wanted,
         wanted_more=wanted_more,
@@ -180,6 +185,7 @@ def road_card(
         undated_more=without_more,
         add=Link(tr("Put the first vehicle on the road"), NEW_URL, is_main=True) if may_add and not outlooks else None,
         strip=drawn,
+        whose=whose,
     )
 
 
@@ -267,5 +273,7 @@ def _range_words(start: int, shown: int, whole: int) -> str:
     )
 
 
-def _page_link(text: str, start: int) -> Link:
-    return Link(text, f"?start={start}" if start else ROAD_URL)
+def _page_link(text: str, start: int, whose: Whose | None) -> Link:
+    asked = {OF_FIELD: whose.chosen} if whose is not None and not whose.is_first else {}
+    asked |= {"start": str(start)} if start else {}
+    return Link(text, f"?{urlencode(asked)}" if asked else ROAD_URL)
