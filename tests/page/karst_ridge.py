@@ -24,7 +24,7 @@ from fleetcare.due.vehicle_state import UNTIL_FURTHER_NOTICE
 from fleetcare.fleet.bay_visit import BayVisit
 from fleetcare.fleet.component import Component, LineKey, LineStart, TagFact
 from fleetcare.fleet.duty import ALL_DAILY, DutyCycle, DutySplit
-from fleetcare.fleet.people import Garage, Person
+from fleetcare.fleet.people import Garage, Person, Role
 from fleetcare.fleet.vehicle import HOUR_METER, ODOMETER, Meter, Vehicle, VehicleKind
 from fleetcare.meter.reading import Reading, ReadingState
 from fleetcare.page.cards import book_row, choose, come_in, doubt, entry, handbook, message, road, saved, stop_letters
@@ -45,6 +45,7 @@ from fleetcare.work.record import Finding, WorkDone
 TODAY = date(2026, 4, 14)
 GARAGE = Garage("Karst Ridge Motor Club", "America/New_York", DistanceUnit.MI, list_keeper="ines")
 INES = Person("ines", "Ines Calloway", "ines@karstridge.example", unit=DistanceUnit.MI)
+NOOR = Person("noor", "Noor Haddad", "noor@karstridge.example", unit=DistanceUnit.MI, roles=(Role.DRIVER,))
 DUTIES = (
     DutyCycle("towing", "towing", severe=True, pattern="chevrons"),
     DutyCycle("track", "track", severe=True, pattern="chequer"),
@@ -530,6 +531,8 @@ def every_page(pages: Pages | None = None) -> dict[str, str]:
         **people_pages(made),
         "road": made.road(road_card()),
         "road-stranger": made.road(road_card(reader=None, unit=DistanceUnit.KM, note="")),
+        "road-driver": made.road(road_card(reader=NOOR, note="")),
+        "vehicle-driver": made.vehicle(vehicle_card(reader=NOOR)),
         "road-empty": made.road(replace(road_card(()), add=Link("Put the first vehicle on the road", "/new-vehicle"))),
         "road-many": made.road(road_card(garage_of(400), start=50)),
         "road-whose": made.road(road_card(garage_of(60))),
