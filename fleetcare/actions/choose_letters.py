@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from fleetcare.actions.ports import Change, Store
+from fleetcare.actions.gather import Rules, garage_of
+from fleetcare.actions.ports import Change, Purpose, Store
+from fleetcare.actions.renew_feeds import renew_feed
 from fleetcare.digest.moments import zone_of
 from fleetcare.errors import BadInput
 from fleetcare.fleet.naming import person_called
@@ -26,8 +28,13 @@ class LetterChoice:
     """Code of a language; empty: none is chosen."""
 
 
-def choose_letters(store: Store, person: str, choice: LetterChoice, *, now: datetime, who: str) -> Person:
-    """The person as changed; with an empty choice, as they are. Raises NotFound, and BadInput for a zone or an hour."""
+def choose_letters(
+    store: Store, rules: Rules, person: str, choice: LetterChoice, *, now: datetime, who: str, base_url: str
+) -> Person:
+    """The person as changed; with an empty choice, as they are. Their calendar follows another language at once.
+
+    Raises NotFound, and BadInput for a zone or an hour.
+    """
     hours = (choice.hour, *(choice.quiet or ()))
     if any(hour is not None and not 0 <= hour <= 23 for hour in hours):
         raise BadInput("There is no such hour.", remedy="Give one from 0 to 23.", field="hour")
@@ -53,6 +60,8 @@ def choose_letters(store: Store, person: str, choice: LetterChoice, *, now: date
                 unit.log_change(after.key, "letters", was, now_so)
             if before.language != after.language:
                 unit.log_change(after.key, "language", before.language, after.language)
+                if any(key.person == after.key and key.opens(Purpose.FEED, now) for key in unit.keys(Purpose.FEED)):
+                    renew_feed(unit, rules, garage_of(unit), after.key, now=now, base_url=base_url)
         return after
 
 

@@ -52,7 +52,8 @@ def letters(
         if language:
             choice = replace(choice, language=_language(language, parts.tongues.offered))
         now = parts.clock.now()
-        came = choose_letters(parts.store, person, choice, now=now, who=clean_text(by, field="by"))
+        who = clean_text(by, field="by")
+        came = choose_letters(parts.store, parts.rules, person, choice, now=now, who=who, base_url=parts.base_url)
     if as_json:
         show_data(
             {

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 from datetime import date
 
+from fleetcare.book.changed_fields import field_words, value_words
 from fleetcare.book.printed_pairs import doubts_of
 from fleetcare.book.rows import AfterEvent, BookRow, IntervalRule, Limits, Mixing
 from fleetcare.due.counted_from import CountedFrom, Origin
@@ -66,9 +67,9 @@ def row_sentences(row: BookRow) -> Iterator[str]:
         why = f": {reason}" if reason else ""
         yield tr(
             "This garage changed {field} from {was} to {now}{why}.",
-            field=change.field,
-            was=change.was,
-            now=change.now,
+            field=field_words(change.field),
+            was=value_words(change.was),
+            now=value_words(change.now),
             why=why,
         )
 

@@ -13,7 +13,7 @@ from typing import Generic, TypeVar
 
 from fleetcare.errors import BadInput
 from fleetcare.fleet.component import TagFact
-from fleetcare.language import saying
+from fleetcare.language import later, saying
 from fleetcare.quantities import TorqueUnit, nm_from, nm_to
 
 T = TypeVar("T")
@@ -35,10 +35,10 @@ class Basis(StrEnum):
 
 
 _BASIS_WORDS = {
-    Basis.STAMPED: "as stamped",
-    Basis.MANUAL: "from the manual",
-    Basis.MEASURED: "measured",
-    Basis.UNKNOWN: "unknown",
+    Basis.STAMPED: later("as stamped"),
+    Basis.MANUAL: later("from the manual"),
+    Basis.MEASURED: later("measured"),
+    Basis.UNKNOWN: later("unknown"),
 }
 
 

@@ -16,9 +16,9 @@ from contextvars import ContextVar
 from dataclasses import dataclass
 from decimal import Decimal
 from types import MappingProxyType
-from typing import Any
+from typing import Any, ParamSpec, TypeVar
 
-from fleetcare.language.measure import measuring
+from fleetcare.language.measure import measure_in_force, measuring
 from fleetcare.language.tongue import ENGLISH, Number, Tongue
 
 __all__ = [
@@ -29,6 +29,7 @@ __all__ = [
     "Told",
     "Tongue",
     "Tongues",
+    "as_spoken_now",
     "as_written_down",
     "chosen",
     "in_force",
@@ -42,6 +43,9 @@ __all__ = [
     "tr_count",
     "tr_in",
 ]
+
+P = ParamSpec("P")
+R = TypeVar("R")
 
 BOOK = "book"
 """Context of the texts of the shipped books in a catalogue."""
@@ -80,6 +84,17 @@ def speak(tongue: Tongue) -> None:
         _IN_FORCE.set(_Spoken(tongue))
     else:
         spoken.tongue = tongue
+
+
+def as_spoken_now(function: Callable[P, R]) -> Callable[P, R]:
+    """The function; wherever it is called, it says what it says in the language and the unit that are in force now."""
+    tongue, unit = in_force(), measure_in_force()
+
+    def spoken(*args: P.args, **kwargs: P.kwargs) -> R:
+        with speaking(tongue), measuring(unit):
+            return function(*args, **kwargs)
+
+    return spoken
 
 
 @contextmanager

@@ -94,7 +94,15 @@ def _choose(parts: Parts, request: Request, form: FormData) -> Response:
             never=day == NEVER,
             language=_language(text_of(form, LANGUAGE_FIELD), parts) if LANGUAGE_FIELD in form else None,
         )
-        choose_letters(parts.store, person.key, choice, now=parts.clock.now(), who=person.key)
+        choose_letters(
+            parts.store,
+            parts.rules,
+            person.key,
+            choice,
+            now=parts.clock.now(),
+            who=person.key,
+            base_url=parts.base_url,
+        )
     except BadInput as trouble:
         typed = {field: again(form, field) for field in _FIELDS}
         return _page(parts, person, seal_of(request), typed=typed, problem=trouble.words())

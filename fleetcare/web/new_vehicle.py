@@ -25,7 +25,7 @@ from fleetcare.fleet.entering import may_add, proposed_mark
 from fleetcare.fleet.people import Garage, Person, Role
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.fleet.vin import vin_doubts
-from fleetcare.language import tr
+from fleetcare.language import as_spoken_now, tr
 from fleetcare.meter.reading import Door
 from fleetcare.page.cards.asking import AskCard
 from fleetcare.page.cards.entry import ONCE_FIELD
@@ -187,7 +187,7 @@ def _once(parts: Parts, around: Around, typed: Typed) -> Once[Added]:
     return Once(
         key=key_hash(f"new vehicle\n{around.reader.key}\n{key}"),
         body=key_hash(json.dumps(sent)),
-        answer_of=lambda added: Answer(200, _told(parts, around.garage, added)),
+        answer_of=as_spoken_now(lambda added: Answer(200, _told(parts, around.garage, added))),
     )
 
 

@@ -18,7 +18,7 @@ from fleetcare.fleet.duty import DutySplit
 from fleetcare.fleet.vehicle import Meter
 from fleetcare.intake.dates import instant_words, parse_day, parse_instant
 from fleetcare.intake.numbers import parse_dial
-from fleetcare.language import saying
+from fleetcare.language import as_spoken_now, saying
 from fleetcare.meter.reading import Door
 from fleetcare.page.cards.doubt import ANSWER_FIELD, GUESS_ANSWER, REALLY_ANSWER, REASON_FIELD, Reason
 from fleetcare.page.cards.entry import (
@@ -107,7 +107,8 @@ def once_of(form: FormData, desk: Desk, answer_of: Callable[[Recorded], Answer])
     return Once(
         key=key_hash(f"{Door.PHONE}\n{desk.vehicle.mark}\n{desk.by}\n{key}"),
         body=key_hash(json.dumps(sent)),
-        answer_of=answer_of,
+        # It is worked out in the write, where what is said is English, and shown to whoever sent the form.
+        answer_of=as_spoken_now(answer_of),
     )
 
 

@@ -12,7 +12,7 @@ from tests.house.tree import ROOT
 _READ = {
     "duty_cycles.toml": {"title"},
     "findings.toml": {"title", "places", "words", "means", "todo", "note", "source"},
-    "jobs": {"title", "text", "what", "tools", "set_ups", "skills", "note", "say", "source", "closures"},
+    "jobs": {"title", "text", "what", "tools", "set_ups", "skills", "look_at", "note", "say", "source", "closures"},
     "interval_book.toml": {"title", "short", "action", "note", "source", "components", "event"},
 }
 """Fields of each file, or of all in a folder, that are shown in words; the others are keys and figures."""

@@ -29,9 +29,8 @@ GARAGES = ("page", "digest", "actions/garages.py", "stand_ins.py")
 """Where the invented garages of these pages and letters are written."""
 
 WAITING = frozenset(
-    # Words of a tag and of a torque, which stand in the texts of the core (fleet/tag.py, book/bench.py).
-    ("as stamped", "blank", "first pass", "second pass", "from the manual", "not needed", "required", "over")
-    + ("inch square",)
+    # Of a tag and of a torque, as a garage wrote them.
+    ("first pass", "second pass", "not needed", "required", "over") + ("inch square",)
 )
 """Known to be English still, each to be taken out when it is not; nothing may be added without its reason."""
 

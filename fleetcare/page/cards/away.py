@@ -229,7 +229,7 @@ class _Forms:
             distance=values.get(DISTANCE_FIELD, ""),
             units=tuple(Option(each.value, each.value, each.value == values.get(UNIT_FIELD)) for each in DistanceUnit),
             duties=tuple(Option(each, tr_book(cycle.title), each == duty) for each, cycle in self._duties.items()),
-            events=tuple(Option(each, each, each == event) for each in kinds),
+            events=tuple(Option(each, tr_book(each), each == event) for each in kinds),
             vehicles=tuple(Option(v.mark, f"{v.mark} {v.name}", v.mark in marks) for v in offered),
             others=values.get(OTHERS_FIELD, "") if is_many else None,
             problem="",
@@ -297,7 +297,7 @@ def _event(event: UseEvent, vehicle: Vehicle, today: date, *, may: bool) -> Even
 
 def _event_form(vehicle: Vehicle, kinds: Sequence[str], today: date, typed: Mapping[str, str]) -> EventForm:
     return EventForm(
-        kinds=tuple(Option(each, each.replace("-", " "), each == typed.get(KIND_FIELD)) for each in kinds),
+        kinds=tuple(Option(each, tr_book(each).replace("-", " "), each == typed.get(KIND_FIELD)) for each in kinds),
         components=tuple(
             Option(each.key, tr_book(each.title), each.key == typed.get(COMPONENT_FIELD)) for each in vehicle.components
         ),

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 from urllib.parse import quote
 
+from fleetcare.book.changed_fields import field_words
 from fleetcare.book.printed_pairs import doubts_of
 from fleetcare.book.rows import BookRow, IntervalBook, Status
 from fleetcare.due.telling import rule_words
@@ -124,7 +125,8 @@ def changed_words(row: BookRow) -> str:
     """What this garage changed in a row, in a few words: `changed here: repeat distance under towing`."""
     if row.overrides:
         return tr(
-            "changed here: {figures}", figures=joined(list(dict.fromkeys(change.field for change in row.overrides)))
+            "changed here: {figures}",
+            figures=joined(list(dict.fromkeys(field_words(change.field) for change in row.overrides))),
         )
     return tr("added here") if row.status is Status.GARAGE else ""
 

@@ -137,12 +137,12 @@ def _identity(outlook: VehicleOutlook, names: Mapping[str, str]) -> tuple[PlateV
     read = "" if last is None else f"{document_words(last.value, last.unit)}, {day_words(last.on, date.min)}"
     values = (
         (tr("number here"), vehicle.mark),
-        ("what", vehicle.called or vehicle.kind.value),
-        ("description", vehicle.description),
+        (tr("what"), vehicle.called or vehicle.kind.value),
+        (tr("description"), vehicle.description),
         (tr("VIN or serial number"), vehicle.vin),
         (tr("in service since"), day_words(vehicle.in_service_on, date.min) if vehicle.in_service_on else ""),
         (tr("tyre size"), tyres),
-        ("keeper", names.get(vehicle.keeper, vehicle.keeper)),
+        (tr("keeper"), names.get(vehicle.keeper, vehicle.keeper)),
         (tr("last reading"), read),
     )
     return tuple(PlateValue(name, value) for name, value in values)

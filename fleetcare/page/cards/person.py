@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 from fleetcare.fleet.access import AccessKey, Purpose, Scope
 from fleetcare.fleet.people import Garage, Person, Role
 from fleetcare.fleet.vehicle import Vehicle
-from fleetcare.language import tr, tr_count
+from fleetcare.language import later, later_count, tr, tr_count
 from fleetcare.page.cards.changed import Changed
 from fleetcare.page.cards.frame import PEOPLE_URL, Frame, full_frame
 from fleetcare.page.cards.ticks import TICKED_AT_MOST, Tick, VehicleTicks, vehicle_ticks
@@ -184,10 +184,18 @@ def of_person(key: str, vehicles: Sequence[Vehicle]) -> tuple[list[Vehicle], lis
     return [v for v in vehicles if key and v.keeper == key], [v for v in vehicles if key and key in v.drivers]
 
 
+_ROLES = {
+    Role.KEEPER: later("keeper"),
+    Role.MECHANIC: later("mechanic"),
+    Role.DRIVER: later("driver"),
+    Role.ONLOOKER: later("onlooker"),
+}
+
+
 def person_told(person: Person, garage: Garage, keeps: Sequence[Vehicle], drives: Sequence[Vehicle]) -> str:
     """What somebody is and has, in a few sentences: of many vehicles the first."""
     roles = [tr("keeps the list")] if person.key == garage.list_keeper else []
-    told = [sentence(f"{joined([*roles, *(tr(role.value) for role in person.roles)])}.")]
+    told = [sentence(f"{joined([*roles, *(tr(_ROLES[role]) for role in person.roles)])}.")]
     if keeps:
         told.append(tr("Keeps {names}.", names=_names(keeps)))
     if drives:
@@ -245,10 +253,10 @@ def _role_words(role: Role) -> str:
 def _ways(keys: Sequence[AccessKey], zone: ZoneInfo, today: date) -> tuple[str, ...]:
     told = []
     for purpose, one, more in (
-        (Purpose.SESSION, "device is signed in", "devices are signed in"),
-        (Purpose.FEED, "calendar address answers", "calendar addresses answer"),
-        (Purpose.SIGN_IN, "link to come in is open", "links to come in are open"),
-        (Purpose.ODOMETER, "reading link is open", "reading links are open"),
+        (Purpose.SESSION, *later_count("device is signed in", "devices are signed in")),
+        (Purpose.FEED, *later_count("calendar address answers", "calendar addresses answer")),
+        (Purpose.SIGN_IN, *later_count("link to come in is open", "links to come in are open")),
+        (Purpose.ODOMETER, *later_count("reading link is open", "reading links are open")),
     ):
         there = [key for key in keys if key.purpose is purpose]
         if there:

@@ -155,7 +155,11 @@ def _row(component: Component, name: str, place: str, tried: TriedValue | None) 
             "capacity": f"{component.fluid_capacity_l.normalize():f} L" if component.fluid_capacity_l else "",
         }
         value = own.get(name, "")
-    told = said_of(component, name)
+    stood = said_of(component, name)
+    told = stood
+    if fact is not None:
+        words = fact.value or tr("blank")
+        told = tr("{name}: {value}, {basis}", name=tr(name), value=words, basis=tr(Basis(fact.basis).words))
     here = tried if tried is not None and not tried.is_new and tried.name.casefold() == name.casefold() else None
     return ValueRow(
         place=place,
@@ -163,7 +167,7 @@ def _row(component: Component, name: str, place: str, tried: TriedValue | None) 
         value=here.value if here else value,
         told=told,
         bases=_bases(here.basis if here else basis),
-        shown=told,
+        shown=stood,
         problem=here.problem if here else "",
     )
 

@@ -211,7 +211,8 @@ def _verdict(rate: HitRate, kind: Kind) -> tuple[str, ...]:
         percent3=percent(allowed[0]),
         percent4=percent(allowed[1]),
     )
-    return counts, _CONSEQUENCE[rate.verdict]
+    consequence = _CONSEQUENCE[rate.verdict]
+    return counts, tr(consequence) if consequence else ""
 
 
 def _wanting(found: Backtest, kind: Kind, rate: HitRate) -> tuple[str, ...]:
