@@ -1,8 +1,16 @@
 """States that a page can be in, each reached as a person reaches it, with its words: nothing there, wrong, not allowed.
 
-What is not here stands with its page: one reading (tests/page/test_reading_pages.py), no services (test_vehicle.py),
-nothing near (test_road.py), a feed never fetched (test_your_calendar.py), a machine that stumbles, its mark in
-the log (test_health.py), no signal (tests/browser/test_without_signal.py), letters back (test_letter_notes.py).
+What is not here stands with its page:
+
+one reading                     tests/page/test_reading_pages.py
+no services, no reading, unused tests/page/test_vehicle.py
+nothing near                    tests/page/test_road.py
+a feed never fetched            tests/web/test_your_calendar.py
+a machine that stumbles         tests/web/test_health.py
+no signal                       tests/browser/test_without_signal.py
+letters that came back          tests/web/test_letter_notes.py
+two people at once              tests/web/test_findings.py, test_edit_vehicle.py, test_fit_part.py
+a service that has no day       tests/actions/test_plan_troubles.py
 """
 
 from __future__ import annotations
@@ -20,6 +28,8 @@ from tests.web.stored import everything
 
 WORDS_OF_PAGES = {
     "road-empty": "No lanes yet.",
+    "bay-days-empty": "Nothing is planned. Pencil the plan",
+    "findings-none": "No findings open.",
     "find-nothing": "Nothing begins like “xylophone”.",
     "not-found": "Vehicles are sold and sheets renumbered; start from the road ahead.",
     "no-right": "That page is Marit’s Ines can let you in.",
