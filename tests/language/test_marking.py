@@ -75,7 +75,9 @@ def forgotten(piece: str) -> list[str]:
     for text in within:
         if text in piece:
             piece = piece.replace(text, ";")
-    parts = (part.strip(" .“”’'") for part in re.split(r"[;,:.()–]|\b[0-9]+\b|\b[A-Z]{2}\b", UNITS.sub("", piece)))
+    # A number, or a mark, which may follow a number without a blank where the two are cells side by side.
+    pieces = re.split(r"[;,:.()–]|\b[0-9]+\b|\b[0-9]*[A-Z]{2}\b", UNITS.sub("", piece))
+    parts = (part.strip(" .“”’'") for part in pieces)
     left = (part for part in parts if WORD.search(part) and part not in whole and part not in WAITING)
     return [part for part in left if not all(word in whole for word in part.split())]
 
