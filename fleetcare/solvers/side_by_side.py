@@ -16,6 +16,7 @@ from fleetcare.bayplan.plan import BayPlan, in_order
 from fleetcare.bayplan.port import Answer, Limits, Outcome, Progress
 from fleetcare.bayplan.problem import BayProblem
 from fleetcare.bayplan.standing import NOTHING_STANDS, Standing
+from fleetcare.errors import SearchTrouble
 from fleetcare.solvers.apart import ApartSolver
 from fleetcare.solvers.exact import ExactSolver, only_depots, shares_of
 from fleetcare.solvers.fleet import FleetSolver
@@ -75,17 +76,19 @@ class _Asked:
 
     def run(self) -> None:
         """Asks, and hears to the end."""
+        heard: News = SearchTrouble("The search came to grief in one of its processes.")
         try:
-            answer = self.apart.solve(
+            heard = self.apart.solve(
                 self.part,
                 self.limits,
                 tell=lambda progress, plan: self.news.put((self.at, progress, plan)),
                 standing=self.standing,
             )
-        except Exception as error:
-            self.news.put((self.at, error, None))
-        else:
-            self.news.put((self.at, answer, answer.plan))
+        except SearchTrouble as error:
+            heard = error
+        finally:
+            # Whatever it was, who waits for this process hears of it.
+            self.news.put((self.at, heard, heard.plan if isinstance(heard, Answer) else None))
 
 
 def groups_of(shares: dict[str, float], processes: int) -> list[tuple[str, ...]]:
