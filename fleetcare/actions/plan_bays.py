@@ -20,6 +20,7 @@ from fleetcare.bayplan.garage_problem import planned_visits
 from fleetcare.bayplan.held_days import BayHolder
 from fleetcare.bayplan.impossible import NoDay, NoDayKind, WishKind, alone, no_day, smallest_clash
 from fleetcare.bayplan.inked_clashes import inked_clashes
+from fleetcare.bayplan.lead_reason import lead_reason
 from fleetcare.bayplan.plan import BayPlan
 from fleetcare.bayplan.plan_changes import PlanChange, log_line, plan_changes, told_from
 from fleetcare.bayplan.port import Answer, Limits, Outcome, Progress
@@ -148,7 +149,7 @@ def propose(
         for each in before
     )
     visits = planned_visits(problem, answer.plan, today=today, zone=zone, before=pencilled_first(known, now))
-    visits = tuple(replace(each, reason=_reason(each, outlooks[each.mark], today)) for each in visits)
+    visits = tuple(replace(each, reason=lead_reason(each, outlooks[each.mark], today)) for each in visits)
     if granted is not None:
         visits = tuple(_as_wished(each, granted) for each in visits)
     old = {each.key: each for each in before}
@@ -383,19 +384,3 @@ def pencilled_first(before: Sequence[BayVisit], now: datetime) -> tuple[BayVisit
         else each
         for each in before
     )
-
-
-def _reason(visit: BayVisit, outlook: VehicleOutlook, today: date) -> str:
-    """What leads the visit: the service whose late date comes first, with its dates."""
-    from fleetcare.wording import counted_words, day_words
-
-    dated = [(line.window, line) for line in outlook.lines if line.key in visit.lines and line.window is not None]
-    if not dated:
-        return ""
-    window, line = min(dated, key=lambda each: (each[0].late, each[1].key))
-    if window.is_past_late(today):
-        said = f"{line.row.title} is past late since {day_words(window.late, today)}."
-    else:
-        said = f"{line.row.title}: likely {day_words(window.likely, today)}, late {day_words(window.late, today)}."
-    others = len(visit.lines) - 1
-    return f"{said} {counted_words(others, 'more rides', 'more ride').capitalize()} along." if others else said

@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from fleetcare.cli.frame import AsJson, Home, app, command, parts_of, say, show_data
-from fleetcare.language import saying, tr_book
+from fleetcare.language import saying, tr, tr_book
 
 if TYPE_CHECKING:
     from zoneinfo import ZoneInfo
 
     from fleetcare.actions.plan_visits import Planned
+    from fleetcare.due.outlook import VehicleOutlook
     from fleetcare.fleet.bay_visit import BayVisit
 
 bay = typer.Typer(
@@ -117,7 +118,6 @@ def rub_out(
 def list_(home: Home = None, as_json: AsJson = False) -> None:
     """Shows every visit that is not over."""
     from fleetcare.actions.plan_visits import visits_ahead
-    from fleetcare.fleet.bay_visit import VisitState
     from fleetcare.page.plan_data import visit_data
 
     with parts_of(home) as parts:
@@ -126,14 +126,15 @@ def list_(home: Home = None, as_json: AsJson = False) -> None:
         show_data([visit_data(visit, ahead.zone) for visit in ahead.visits])
         return
     if not ahead.visits:
-        say("Nothing is planned.")
-        say("Put a visit down with: fleetcare bay ink VEHICLE SERVICE --on DAY --at TIME --takes 2:20")
+        say(tr("Nothing is planned."))
+        put_down = "fleetcare bay ink VEHICLE SERVICE --on DAY --at TIME --takes 2:20"
+        say(tr("Put a visit down with: {command}", command=put_down))
     for visit in ahead.visits:
         outlook = ahead.outlooks[visit.mark]
-        titles = {line.key: tr_book(line.row.short) for line in outlook.lines}
-        services = ", ".join(titles.get(line, line.service) for line in visit.lines)
-        hands = f", by {ahead.people.get(visit.mechanic, visit.mechanic)}" if visit.mechanic else ""
-        state = "inked" if visit.state is VisitState.INKED else "pencilled"
+        services = services_of(visit, outlook)
+        who = ahead.people.get(visit.mechanic, visit.mechanic)
+        hands = tr(", by {name}", name=who) if visit.mechanic else ""
+        state = tr(visit.state.value)
         when = span_of(visit, ahead.zone)
         say(f"{visit.mark} {visit.number}  {when}, {state}: {outlook.vehicle.name}, {services}{hands}")
 
@@ -219,19 +220,36 @@ def _show(planned: Planned, as_json: bool) -> None:
         return
     visit = planned.visit
     if not visit.takes_place:
-        say(f"{planned.vehicle.name}: visit {visit.number} is rubbed out.")
+        say(tr("{name}: visit {number} is rubbed out.", name=planned.vehicle.name, number=visit.number))
         return
-    say(f"{planned.vehicle.name}: visit {visit.number} {visit.state.value}, {span_of(visit, planned.zone)}.")
+    say(
+        tr(
+            "{name}: visit {number} {state}, {span}.",
+            name=planned.vehicle.name,
+            number=visit.number,
+            state=tr(visit.state.value),
+            span=span_of(visit, planned.zone),
+        )
+    )
     for notice in planned.notices:
         say(f"  {notice}")
 
 
 def span_of(visit: BayVisit, zone: ZoneInfo) -> str:
-    """From when to when, on the garage’s clock."""
+    """From when to when, on the garage’s clock: `Sat 2026-04-25 09:00 to 11:20`."""
+    from fleetcare.wording import weekday_short
+
     begins, free = visit.begins_at.astimezone(zone), visit.free_at.astimezone(zone)
+    first = f"{weekday_short(begins.weekday())} {begins:%Y-%m-%d %H:%M}"
     if begins.date() == free.date():
-        return f"{begins:%a %Y-%m-%d %H:%M} to {free:%H:%M}"
-    return f"{begins:%a %Y-%m-%d %H:%M} to {free:%a %Y-%m-%d %H:%M}"
+        return tr("{begins} to {ends}", begins=first, ends=f"{free:%H:%M}")
+    return tr("{begins} to {ends}", begins=first, ends=f"{weekday_short(free.weekday())} {free:%Y-%m-%d %H:%M}")
+
+
+def services_of(visit: BayVisit, outlook: VehicleOutlook) -> str:
+    """What is done in a visit, by short names."""
+    titles = {line.key: tr_book(line.row.short) for line in outlook.lines}
+    return ", ".join(titles.get(line, line.service) for line in visit.lines)
 
 
 @command("why", bay)
@@ -267,14 +285,15 @@ def why(vehicle: VehicleName, number: Number, home: Home = None, as_json: AsJson
             }
         )
         return
-    for sentence in told.why or ("Nobody wrote down why.",):
+    for sentence in told.why or (tr("Nobody wrote down why."),):
         say(sentence)
     if explained is None:
-        say(NOT_COMPARED)
+        say(tr(NOT_COMPARED))
     for day in told.days:
         say(f"  {day.day}: {day.told}")
     for sentence in told.cannot:
         say(sentence)
     if told.days:
         mark, on = found.visit.mark, told.days[0].value
-        say(f"See the whole plan with it moved: fleetcare plan --move {mark}/{number} --to {on}")
+        see = f"fleetcare plan --move {mark}/{number} --to {on}"
+        say(tr("See the whole plan with it moved: {command}", command=see))

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from fleetcare.cli.frame import NOT_NOW, AsJson, Home, command, parts_of, say, show_data
-from fleetcare.language import saying, tr_book
+from fleetcare.language import saying, tr
 from fleetcare.wording import counted_words
 
 if TYPE_CHECKING:
@@ -15,7 +15,6 @@ if TYPE_CHECKING:
 
 STEPS = 40.0
 """So much deterministic work a household's plan takes at most; the same on any machine."""
-NOT_KNOWN = "how much less another could cost is not known"
 
 
 @command("plan")
@@ -78,10 +77,10 @@ def plan(
     else:
         _say(found, is_stopped=stopped.is_set())
         if accept:
-            say(f"Pencilled: {counted_words(changed, 'visit', 'visits')} new, moved or gone.")
+            say(tr("Pencilled: {visits} new, moved or gone.", visits=counted_words(changed, "visit", "visits")))
         elif found.visits or found.gone:
-            take_it = f"Take it with: fleetcare plan --move {move} --to {to} --accept"
-            say(f"Nothing is written yet. {take_it if wish else 'Pencil it with: fleetcare plan --accept'}")
+            take_it = f"fleetcare plan --move {move} --to {to} --accept" if wish else "fleetcare plan --accept"
+            say(tr("Nothing is written yet. Pencil it with: {command}", command=take_it))
     if wanted and not accept:
         raise typer.Exit(NOT_NOW)
 
@@ -112,38 +111,66 @@ def _troubles(found: Proposal) -> tuple[str, ...]:
 
 
 def _say(found: Proposal, *, is_stopped: bool) -> None:
-    from fleetcare.bayplan.port import Outcome
-    from fleetcare.cli.bay import span_of
-    from fleetcare.page.cards.proposal import left_sentence
+    from fleetcare.bayplan.lead_reason import reason_told
+    from fleetcare.cli.bay import services_of, span_of
+    from fleetcare.page.cards.plan_changes import CAUSES
+    from fleetcare.page.cards.proposal import cost_sentence, left_sentence
 
     answer = found.answer
     if answer is None:
-        say("Nothing comes due in that time that is not inked already.")
+        say(tr("Nothing comes due in that time that is not inked already."))
         return
     if answer.plan is None:
-        so_far = "No plan was found before it was ended" if is_stopped else "No plan was found with that much work"
-        say(f"{so_far}. Give it more{'' if is_stopped else ' with --steps'}; what is pencilled stays.")
+        say(
+            tr("No plan was found before it was ended. Give it more; what is pencilled stays.")
+            if is_stopped
+            else tr("No plan was found with that much work. Give it more with --steps; what is pencilled stays.")
+        )
         return
     for visit in found.visits:
         outlook = found.outlooks[visit.mark]
-        titles = {line.key: tr_book(line.row.short) for line in outlook.lines}
-        services = ", ".join(titles.get(line, line.service) for line in visit.lines)
+        services = services_of(visit, outlook)
         say(f"{visit.mark} {visit.number}  {span_of(visit, found.zone)}: {outlook.vehicle.name}, {services}")
-        say(f"      {visit.reason}")
-    causes = {(each.mark, each.number): each.cause.value for each in found.changes}
+        say(f"      {reason_told(visit.reason)}")
+    causes = {(each.mark, each.number): tr(CAUSES[each.cause]) for each in found.changes}
     for before, after in found.moved:
-        say(f"Moves: {after.mark} {after.number}, was {span_of(before, found.zone)}: {causes[after.key]}.")
+        say(
+            tr(
+                "Moves: {mark} {number}, was {span}: {cause}.",
+                mark=after.mark,
+                number=after.number,
+                span=span_of(before, found.zone),
+                cause=causes[after.key],
+            )
+        )
     for visit in found.gone:
-        say(f"Goes: {visit.mark} {visit.number}, {span_of(visit, found.zone)}: {causes[visit.key]}.")
+        say(
+            tr(
+                "Goes: {mark} {number}, {span}: {cause}.",
+                mark=visit.mark,
+                number=visit.number,
+                span=span_of(visit, found.zone),
+                cause=causes[visit.key],
+            )
+        )
     for sentence in _troubles(found):
         say(sentence)
     if found.left:
         say(left_sentence(found.left, found.outlooks))
-    gap = answer.gap
-    above = NOT_KNOWN if gap is None else f"at most {100 * gap:.1f} % above the best there is"
-    proven = "no plan costs less" if answer.outcome is Outcome.PROVEN else above
     if found.granted is not None:
-        more, was = found.granted.extra_cents / 100, found.granted.was
-        costs = f"costs {more:.2f} more than" if more > 0 else "costs no more than"
-        say(f"With {was.mark} {was.number} moved it {costs} the best plan without that wish.")
-    say(f"By the workshop's prices it costs {(answer.total or 0) / 100:.2f}; {proven}.")
+        more, visit = f"{found.granted.extra_cents / 100:.2f}", found.granted.was
+        say(
+            tr(
+                "With {mark} {number} moved it costs {more} more than the best plan without that wish.",
+                mark=visit.mark,
+                number=visit.number,
+                more=more,
+            )
+            if found.granted.extra_cents > 0
+            else tr(
+                "With {mark} {number} moved it costs no more than the best plan without that wish.",
+                mark=visit.mark,
+                number=visit.number,
+            )
+        )
+    say(cost_sentence(answer))

@@ -76,7 +76,7 @@ def test_ctrl_c_shows_the_best_plan_so_far_and_never_writes_it(home: Path, run: 
     status, printed = command.ended()
     assert (status, wait_until_gone(search)) == (3, True), command.seen
     assert b"Stopping; the best plan so far follows." in command.seen
-    assert "By the workshop's prices it costs" in printed
+    assert "By the workshop’s prices it costs" in printed
     assert "Nothing is written yet." in printed
     assert "Pencilled" not in printed
     assert not re.search(r"\b[A-Z]{2}/[a-z]", printed), "everything is called by its name"

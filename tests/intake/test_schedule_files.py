@@ -96,7 +96,7 @@ def test_every_fault_is_named_with_its_place(path: tuple[str | int, ...], value:
         b"\xff\xfe",
         b"[" * 100_000,
         b'{"days": ' + b"9" * 5000 + b"}",
-        gzip.compress(b"{}")[:-6],
+        gzip.compress(b"{}", mtime=0)[:-6],
         b"\x1f\x8b rubbish",
     ],
 )

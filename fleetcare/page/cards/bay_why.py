@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 
 from fleetcare.bayplan.explain import DayPrice, Explained, Forbidden, Reason, ReasonKind
 from fleetcare.bayplan.held_days import BayHolder
+from fleetcare.bayplan.lead_reason import reason_told
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.bay_visit import BayVisit, VisitState
 from fleetcare.fleet.people import Garage, Person
@@ -169,7 +170,7 @@ def why_sentences(
     given: str,
 ) -> tuple[str, ...]:
     """Why this day, at most three sentences: what a person wrote first, then what the prices say."""
-    said = [given] if given else []
+    said = [reason_told(given)] if given else []
     for reason in explained.reasons if explained else ():
         if len(said) < 3:
             said.append(_reason(reason, titles, outlook, day_0, today))

@@ -11,7 +11,7 @@ from fleetcare.bayplan.plan_changes import Cause, LastPlan, PlanChange
 from fleetcare.language import later, tr
 from fleetcare.wording import counted_words, day_words, sentence, weekday_words
 
-_CAUSES: Mapping[Cause, str] = {
+CAUSES: Mapping[Cause, str] = {
     Cause.WISHED: later("somebody wished it"),
     Cause.NOBODY: later("nobody is there on the old day"),
     Cause.TAKEN: later("the bay is taken on the old day"),
@@ -25,6 +25,7 @@ _CAUSES: Mapping[Cause, str] = {
     Cause.LEFT: later("its services are left for a later plan"),
     Cause.NOT_DUE: later("nothing of it comes due in that time"),
 }
+"""Why a plan changes a visit, to be looked up by `tr`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +55,7 @@ def changes_told(
 
 def change_told(change: PlanChange, names: Mapping[str, str], zone: ZoneInfo, today: date) -> str:
     """One change as a sentence: `Anvil moves to Saturday 9 May, was 25 April: the vehicle is away on the old day.`"""
-    name, cause = names.get(change.mark, change.mark), tr(_CAUSES[change.cause])
+    name, cause = names.get(change.mark, change.mark), tr(CAUSES[change.cause])
     was, now = (None if at is None else at.astimezone(zone) for at in (change.was, change.now))
     if now is None:
         old = "" if was is None else weekday_words(was.date(), today)

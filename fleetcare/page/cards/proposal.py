@@ -8,6 +8,7 @@ from datetime import date
 from zoneinfo import ZoneInfo
 
 from fleetcare.bayplan.impossible import NoDay
+from fleetcare.bayplan.lead_reason import reason_told
 from fleetcare.bayplan.port import Answer, Outcome
 from fleetcare.bayplan.workshop_doubts import NO_DOUBTS, WorkshopDoubts
 from fleetcare.due.outlook import VehicleOutlook
@@ -132,7 +133,7 @@ def proposal_card(
         is_working=False,
         rows=tuple(rows),
         left=left_sentence(left, outlooks),
-        cost=_cost(answer),
+        cost=cost_sentence(answer),
         stand=stand,
         can_take=bool(changes),
         wish=_wish(wished, wished_on, extra_cents, outlooks, today) if wished and wished_on else "",
@@ -188,7 +189,8 @@ def _lead(visits: int, changes: int, answer: Answer | None) -> str:
     )
 
 
-def _cost(answer: Answer | None) -> str:
+def cost_sentence(answer: Answer | None) -> str:
+    """What a plan costs, and how good that is; empty without one. For page and command."""
     if answer is None or answer.total is None:
         return ""
     if answer.outcome is Outcome.PROVEN:
@@ -223,7 +225,7 @@ def _row(
         change = tr("moves, was {day} at {then}", day=day_strip(then.date(), today), then=f"{then:%H:%M}")
     else:
         change = tr("as it is") if set(was.lines) == set(visit.lines) else tr("other services")
-    return _shown(visit, outlooks, zone, today, change, change != tr("as it is"), why=visit.reason)
+    return _shown(visit, outlooks, zone, today, change, change != tr("as it is"), why=reason_told(visit.reason))
 
 
 def _gone(visit: BayVisit, outlooks: Mapping[str, VehicleOutlook], zone: ZoneInfo, today: date) -> ProposedRow:

@@ -1,0 +1,87 @@
+"""What leads a proposed visit to its day: kept with it in English, told in the reader's language.
+
+A visit keeps one sentence, a person's or this one. This one is made of a few forms and their facts, so it is taken
+apart again where it is shown, also as a version before this one wrote it; what a person wrote stands as it is.
+"""
+
+from __future__ import annotations
+
+import re
+from datetime import date
+from functools import cache
+
+from fleetcare.due.outlook import VehicleOutlook
+from fleetcare.fleet.bay_visit import BayVisit
+from fleetcare.language import as_written_down, tr, tr_book
+from fleetcare.language.tongue import ENGLISH_MONTHS
+from fleetcare.wording import count_words, day_words, sentence
+
+_DAY = rf"(\d{{1,2}}) ({'|'.join(ENGLISH_MONTHS)})(?: (\d{{4}}))?"
+_LEAD = re.compile(
+    rf"(?P<title>.+?)(?: is past late since (?P<since>{_DAY})|: likely (?P<likely>{_DAY}), late (?P<late>{_DAY}))\."
+    r"(?: (?P<others>\S+) more rides? along\.)?"
+)
+
+
+def lead_reason(visit: BayVisit, outlook: VehicleOutlook, today: date) -> str:
+    """The service whose late date comes first, with its dates, in English; empty if no service has a window."""
+    dated = [(line.window, line) for line in outlook.lines if line.key in visit.lines and line.window is not None]
+    if not dated:
+        return ""
+    window, line = min(dated, key=lambda each: (each[0].late, each[1].key))
+    with as_written_down():
+        if window.is_past_late(today):
+            return _said(line.row.title, len(visit.lines) - 1, since=day_words(window.late, today))
+        return _said(
+            line.row.title,
+            len(visit.lines) - 1,
+            likely=day_words(window.likely, today),
+            late=day_words(window.late, today),
+        )
+
+
+def reason_told(reason: str) -> str:
+    """A visit's reason in the language in force; as it stands if a person wrote it."""
+    found = _LEAD.fullmatch(reason)
+    if found is None:
+        return reason
+    others = _counts().get(found["others"] or "")
+    if others is None:
+        return reason
+    days = {name: _day_told(found[name]) for name in ("since", "likely", "late") if found[name]}
+    return _said(tr_book(found["title"]), others, **days)
+
+
+def _said(title: str, others: int, *, since: str = "", likely: str = "", late: str = "") -> str:
+    lead = (
+        tr("{title} is past late since {day}.", title=title, day=since)
+        if since
+        else tr("{title}: likely {likely}, late {late}.", title=title, likely=likely, late=late)
+    )
+    if others == 0:
+        return lead
+    along = tr("One more rides along.") if others == 1 else tr("{many} more ride along.", many=_many(others))
+    return f"{lead} {along}"
+
+
+def _many(number: int) -> str:
+    return sentence(count_words(number))
+
+
+def _day_told(text: str) -> str:
+    found = re.fullmatch(_DAY, text)
+    assert found is not None  # the pattern of the whole has it in it
+    # Without a year it is told without one; a leap year has every day.
+    year = int(found[3] or 2000)
+    try:
+        day = date(year, ENGLISH_MONTHS.index(found[2]) + 1, int(found[1]))
+    except ValueError:
+        return text
+    return day_words(day, day if found[3] is None else day.replace(year=year - 1, day=1))
+
+
+@cache
+def _counts() -> dict[str, int]:
+    """How many ride along, by the word it is written down with."""
+    with as_written_down():
+        return {"": 0, "One": 1} | {_many(number): number for number in range(2, 100)}
