@@ -11,6 +11,7 @@ from fleetcare.solvers.depot import ROUND_STEPS, decide
 from fleetcare.solvers.depot_work import DepotWork
 from fleetcare.solvers.groups import key_of
 from fleetcare.solvers.master import safe_bound
+from fleetcare.solvers.rounding import round_off
 from fleetcare.solvers.squeeze import left_over, put_in, visits_with
 
 CALM_SHARE = 0.0004
@@ -24,6 +25,9 @@ WIDTH_SHARE = 0.004
 EFFORT = 1.5
 TIGHT_DAYS = 6
 """Days that are tried for a service that found no room at first, before it is left to the turns of its vehicle."""
+MANY = 25
+"""Vehicles of a depot beyond which the first plan is rounded off from the programme: a choice among all visits comes to
+nothing there, and a few vehicles at a time do better."""
 MOST_LAID_OUT = 6
 """Choices of one turn that may turn out not to fit to the minute."""
 
@@ -40,7 +44,12 @@ def first_plan(depot: DepotWork, *, calm_share: float = CALM_SHARE) -> None:
         calm_share=calm_share,
     )
     search.left -= ROUND_STEPS * rounds
-    decide(search, depot.rows, master, master.columns, effort=EFFORT * 2)
+    if len(search.grid.vehicles) > MANY:
+        round_off(depot)
+        for number in left_over(depot):
+            put_in(depot, number)
+    if search.cents is None:
+        decide(search, depot.rows, master, master.columns, effort=EFFORT * 2)
     if search.is_stopped():
         return
     for number in left_over(depot):

@@ -51,7 +51,7 @@ def put_in(depot: DepotWork, number: int) -> bool:
         fit, _ = place(grid, [column], seed=search.seed, standing=beside)
         if fit is Fit.YES:
             columns = [*search.columns, column]
-            return search.take(columns, _price(depot, columns))
+            return search.take(columns, plan_price(depot, columns))
     return False
 
 
@@ -80,7 +80,7 @@ def _days(depot: DepotWork, column: Column) -> range:
     return touched_days(depot.search.grid, column)
 
 
-def _price(depot: DepotWork, columns: list[Column]) -> int:
+def plan_price(depot: DepotWork, columns: list[Column]) -> int:
     """Of these visits, with the days they open and what is left out."""
     grid, rows = depot.search.grid, depot.rows
     done = {number for column in columns for number, _ in column.modes}
