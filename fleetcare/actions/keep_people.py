@@ -27,7 +27,8 @@ PERSON = "person"
 
 @dataclass(frozen=True, slots=True)
 class Given:
-    """A person as somebody filled them in. keeps, drives: marks or names of vehicles."""
+    """A person as somebody filled them in. keeps, drives: marks or names of vehicles. language: a code, empty for as
+    the browser asks, None for what it is."""
 
     name: str
     mail: str = ""
@@ -36,6 +37,7 @@ class Given:
     roles: tuple[Role, ...] = (Role.DRIVER,)
     keeps: tuple[str, ...] = ()
     drives: tuple[str, ...] = ()
+    language: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,6 +153,7 @@ def _put(
         mail=given.mail,
         zone=given.zone or garage.zone,
         unit=given.unit,
+        language=person.language if given.language is None else given.language,
         roles=given.roles,
         letter_weekday=0 if person.has_left and not is_new else person.letter_weekday,
     )
@@ -258,4 +261,5 @@ def _new_key(name: str, taken: Collection[str]) -> str:
 
 def _words(person: Person) -> str:
     roles = ", ".join(role.value for role in person.roles) or "no role"
-    return f"{person.name}; {person.mail or 'no mail'}; {person.zone}; {person.unit.value}; {roles}"
+    spoken = f"; {person.language}" if person.language else ""
+    return f"{person.name}; {person.mail or 'no mail'}; {person.zone}; {person.unit.value}{spoken}; {roles}"

@@ -92,7 +92,7 @@ def _choose(parts: Parts, request: Request, form: FormData) -> Response:
             zone=text_of(form, ZONE_FIELD),
             quiet=(_count(text_of(form, FROM_FIELD), 23), _count(text_of(form, UNTIL_FIELD), 23)),
             never=day == NEVER,
-            language=_language(text_of(form, LANGUAGE_FIELD), parts) if LANGUAGE_FIELD in form else None,
+            language=offered_language(text_of(form, LANGUAGE_FIELD), parts) if LANGUAGE_FIELD in form else None,
         )
         choose_letters(
             parts.store,
@@ -109,7 +109,7 @@ def _choose(parts: Parts, request: Request, form: FormData) -> Response:
     return RedirectResponse(f"{LETTERS_URL}?saved=1", status_code=303)
 
 
-def _language(code: str, parts: Parts) -> str:
+def offered_language(code: str, parts: Parts) -> str:
     """A language that is offered, or none. Raises BadInput."""
     if code and code not in parts.tongues.offered:
         raise BadInput("That is none of what there is to choose.", remedy="Choose from the list.", field=LANGUAGE_FIELD)

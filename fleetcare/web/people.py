@@ -20,6 +20,7 @@ from fleetcare.fleet.people import Person, Role
 from fleetcare.intake.text import clean_text
 from fleetcare.language import tr
 from fleetcare.page.cards.frame import COME_IN_URL, PEOPLE_URL
+from fleetcare.page.cards.letter_choice import LANGUAGE_FIELD
 from fleetcare.page.cards.person import (
     DRIVES_FIELD,
     DRIVES_OTHERS_FIELD,
@@ -37,6 +38,7 @@ from fleetcare.page.cards.person import (
 from fleetcare.quantities import DistanceUnit
 from fleetcare.web.changed import back_to
 from fleetcare.web.form_seal import sender_of
+from fleetcare.web.letter_choice import offered_language
 from fleetcare.web.messages import told_page
 from fleetcare.web.person_page import people_page, person_page, person_there, status_on_page
 from fleetcare.web.person_ways import end_key_step, key_step, mail_step, print_step, sessions_step
@@ -49,7 +51,7 @@ NOT_YOURS = "People and keys are kept by who keeps the list. Come in as that per
 LONGEST_FIND = 60
 _TYPED_AT_MOST = 60_000
 """So many letters are the marks of the largest garage."""
-_ON_FORM = (NAME_FIELD, MAIL_FIELD, ZONE_FIELD, ROLE_FIELD, KEEPS_OTHERS_FIELD, DRIVES_OTHERS_FIELD)
+_ON_FORM = (NAME_FIELD, MAIL_FIELD, ZONE_FIELD, ROLE_FIELD, KEEPS_OTHERS_FIELD, DRIVES_OTHERS_FIELD, LANGUAGE_FIELD)
 Step = Callable[[Parts, Request, Person, FormData, str, datetime], Response]
 
 
@@ -125,6 +127,7 @@ def _given(parts: Parts, form: FormData) -> Given:
         roles=tuple(role for role in Role if role.value in roles),
         keeps=(*_ticked(form, KEEPS_FIELD), *_typed(parts, form, KEEPS_OTHERS_FIELD)),
         drives=(*_ticked(form, DRIVES_FIELD), *_typed(parts, form, DRIVES_OTHERS_FIELD)),
+        language=offered_language(text_of(form, LANGUAGE_FIELD), parts) if LANGUAGE_FIELD in form else None,
     )
 
 
@@ -146,6 +149,7 @@ def _tried(form: FormData, trouble: BadInput | Clash | NotFound) -> TriedPerson:
         mail=text_of(form, MAIL_FIELD)[:254],
         zone=text_of(form, ZONE_FIELD)[:60],
         unit=text_of(form, UNIT_FIELD),
+        language=text_of(form, LANGUAGE_FIELD),
         roles=_ticked(form, ROLE_FIELD),
         keeps=_ticked(form, KEEPS_FIELD),
         drives=_ticked(form, DRIVES_FIELD),

@@ -47,6 +47,7 @@ def people_page(
         tried=tried,
         find=find,
         start=start,
+        tongues=parts.tongues.all(),
     )
     return HTMLResponse(parts.pages.people(card, seal_of(request)), status_code=status)
 
@@ -85,6 +86,7 @@ def person_page(
         said=said,
         tried=tried,
         key_typed=key_typed,
+        tongues=parts.tongues.all(),
     )
     return HTMLResponse(parts.pages.person(card, seal_of(request)), status_code=status)
 

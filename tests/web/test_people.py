@@ -63,6 +63,25 @@ def test_a_person_is_added_with_vehicles_and_comes_in_by_a_printed_link(served: 
     assert client.get(f"{served.url}/vehicles/AN/reading", headers={"Cookie": cookie}).status_code == 403
 
 
+def test_the_keeper_chooses_the_language_somebody_is_answered_in(served: Served, client: httpx.Client) -> None:
+    ines, teo = served.session("ines"), served.session("teo")
+    form = page_of(client.get(f"{served.url}/people/teo", headers=ines))
+    assert "The language of pages, letters and calendar as the browser asks English Deutsch" in form.words
+    typed = {"name": "Teo Lindqvist", "mail": "teo@karstridge.example", "zone": "Europe/Vienna", "unit": "mi"}
+    given = {**typed, "role": ["keeper", "mechanic"], "keeps": ["BE"]}
+    answer = sent(served, client, ines, "/people/teo", **given, language="de")
+    assert answer.status_code == 303
+    assert person(served, "teo").language == "de"
+    assert (
+        "Europe/Vienna; mi; de; keeper, mechanic"
+        in page_of(client.get(served.url + answer.headers["location"], headers=ines)).words
+    )
+    assert '<html lang="de"' in client.get(f"{served.url}/", headers=teo).text
+    # A form without the choice, as where one language alone is offered, leaves it as it is.
+    sent(served, client, ines, "/people/teo", **given)
+    assert person(served, "teo").language == "de"
+
+
 def shown_once(text: str) -> str:
     """The link or key that a page shows."""
     return text.partition('readonly value="')[2].partition('"')[0]
@@ -151,6 +170,7 @@ def test_what_cannot_be_changes_nothing(shared: Served, client: httpx.Client) ->
         ("/people", {**NEW, "role": "driver", "name": "Teo Lindqvist"}, 409, "is down here already"),
         ("/people", {**NEW, "role": "driver", "zone": "Karst/Ridge"}, 422, "is no time zone"),
         ("/people", {**NEW, "role": "driver", "unit": "ft"}, 422, "km or mi"),
+        ("/people", {**NEW, "role": "driver", "language": "xx"}, 422, "Choose from the list."),
         ("/people", {**NEW, "role": "driver", "drives": "ZZ"}, 422, "ZZ"),
         ("/people/ines", {**NEW, "name": "Ines", "role": "onlooker"}, 422, "Tick a role"),
         ("/people/ines/leave", {}, 422, "keeps the list"),

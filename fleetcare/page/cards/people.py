@@ -10,6 +10,7 @@ from fleetcare.fleet.access import AccessKey, Purpose
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.language import tr, tr_count
+from fleetcare.language.tongue import Tongue
 from fleetcare.page.cards.changed import Changed
 from fleetcare.page.cards.choose import FIND_FROM, range_told, turn_link
 from fleetcare.page.cards.frame import PEOPLE_URL, Frame, Link, full_frame
@@ -59,6 +60,7 @@ def people_card(
     tried: TriedPerson | None = None,
     find: str = "",
     start: int = 0,
+    tongues: Sequence[Tongue] = (),
 ) -> PeopleCard:
     """The list of people, who left last. keys: that open something now.
 
@@ -91,7 +93,9 @@ def people_card(
             for each in shown
             if each.has_left
         ),
-        form=person_form(PEOPLE_URL, "", Person("", "", zone=garage.zone, unit=garage.unit), garage, vehicles, tried),
+        form=person_form(
+            PEOPLE_URL, "", Person("", "", zone=garage.zone, unit=garage.unit), garage, vehicles, tried, tongues
+        ),
         is_open=tried is not None,
     )
 

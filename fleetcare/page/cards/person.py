@@ -12,6 +12,7 @@ from fleetcare.fleet.access import AccessKey, Purpose, Scope
 from fleetcare.fleet.people import Garage, Person, Role
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.language import later, later_count, tr, tr_count
+from fleetcare.language.tongue import Tongue
 from fleetcare.page.cards.changed import Changed
 from fleetcare.page.cards.frame import PEOPLE_URL, Frame, full_frame
 from fleetcare.page.cards.ticks import TICKED_AT_MOST, Tick, VehicleTicks, vehicle_ticks
@@ -42,6 +43,7 @@ class TriedPerson:
     drives: Collection[str] = ()
     keeps_others: str = ""
     drives_others: str = ""
+    language: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +56,8 @@ class PersonForm:
     mail: str
     zone: str
     units: tuple[Tick, ...]
+    languages: tuple[Tick, ...]
+    """Empty where there is but one."""
     roles: tuple[Tick, ...]
     keeps: VehicleTicks
     drives: VehicleTicks
@@ -132,6 +136,7 @@ def person_card(
     said: str = "",
     tried: TriedPerson | None = None,
     key_typed: Mapping[str, str] | None = None,
+    tongues: Sequence[Tongue] = (),
 ) -> PersonCard:
     """One person. keys: of theirs that open something now. hands: visits ahead that wait for their hands.
 
@@ -151,7 +156,7 @@ def person_card(
         done=done,
         once=once,
         said=said,
-        form=person_form(person_url(person.key), state, person, garage, vehicles, tried),
+        form=person_form(person_url(person.key), state, person, garage, vehicles, tried, tongues),
         url=person_url(person.key),
         mail=person.mail,
         has_left=person.has_left,
@@ -217,11 +222,16 @@ def person_form(
     garage: Garage,
     vehicles: Sequence[Vehicle],
     tried: TriedPerson | None,
+    tongues: Sequence[Tongue] = (),
 ) -> PersonForm:
-    """The form about a person, as they are or as it was typed. state: of the person as shown."""
+    """The form about a person, as they are or as it was typed. state: of the person as shown. tongues: offered."""
     roles = tried.roles if tried else {role.value for role in person.roles}
     keeps, drives = ({vehicle.mark for vehicle in each} for each in of_person(person.key, vehicles))
     unit = tried.unit if tried else person.unit.value
+    language = tried.language if tried else person.language
+    spoken = (
+        (("", tr("as the browser asks")), *((each.code, each.name) for each in tongues)) if len(tongues) > 1 else ()
+    )
     return PersonForm(
         action=action,
         shown=state,
@@ -229,6 +239,7 @@ def person_form(
         mail=tried.mail if tried else person.mail,
         zone=tried.zone if tried else person.zone or garage.zone,
         units=tuple(Tick(each.value, each.value, each.value == unit) for each in DistanceUnit),
+        languages=tuple(Tick(code, name, code == language) for code, name in spoken) if len(tongues) > 1 else (),
         roles=tuple(Tick(role.value, _role_words(role), role.value in roles) for role in Role),
         keeps=vehicle_ticks(vehicles, tried.keeps, there=keeps, others=tried.keeps_others)
         if tried
