@@ -72,7 +72,8 @@ def schedule(
             alarm.start()
         answer = solver.solve(problem, Limits(steps, seed), tell=tell)
         alarm.cancel()
-    if answer.plan is None:
+    if answer.plan is None or (answer.outcome is Outcome.NOTHING and not answer.plan.visits):
+        # Stopped before there was a plan, or before its first visit: it is all one to whoever asked.
         typer.echo("No plan was found in that time. Give it more.", err=True)
         raise typer.Exit(NOT_NOW)
     more: dict[str, Any] = {}

@@ -172,6 +172,10 @@ def _send(pipe: IO[bytes], what: object) -> None:
 
 
 def _heard(pipe: IO[bytes]) -> Said:
-    said = pickle.load(pipe)  # noqa: S301 - what our own child says
+    try:
+        said = pickle.load(pipe)  # noqa: S301 - what our own child says
+    except ValueError as closed:
+        # Whoever ended the child closes its pipe, and here somebody may be reading from it just then.
+        raise EOFError("The pipe was closed.") from closed
     assert isinstance(said, Said)
     return said

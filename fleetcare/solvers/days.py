@@ -32,7 +32,7 @@ class ExactDays:
         """For each day the exact difference, or what forbids it."""
         others = tuple(one for one in plan.visits if one != visit)
         now = plan_cost(problem, plan).total
-        laid = visits_on(problem, others, visit.vehicle, visit.services, days)
+        laid = visits_on(problem, others, visit.vehicle, visit.services, days, all_begin=True)
         found = []
         for day in days:
             made = laid.get(day)
@@ -52,9 +52,19 @@ def place_on_day(
 
 
 def visits_on(
-    problem: BayProblem, standing: Sequence[Visit], vehicle: str, names: Sequence[str], days: Sequence[int]
+    problem: BayProblem,
+    standing: Sequence[Visit],
+    vehicle: str,
+    names: Sequence[str],
+    days: Sequence[int],
+    *,
+    all_begin: bool = False,
 ) -> dict[int, Visit]:
-    """For each day on which it can be, the cheapest visit with all these services beginning on it."""
+    """For each day on which it can be, the cheapest visit with all these services beginning on it.
+
+    all_begin: each of them is begun on that day, as a wish for the day has it (`bayplan/wish.py`), so that a vehicle is
+    not fetched on one day to be worked on upon another.
+    """
     own = problem.vehicle_by_name[vehicle]
     depot = problem.depot_by_name[own.depot]
     alone = replace(
@@ -77,6 +87,8 @@ def visits_on(
     asked, _ = Pricer(rows, grid.vehicles[0]).below(rows.prices(y), -REWARD * (many - 0.5), 20_000)
     on: dict[int, list[tuple[int, Column]]] = {}
     for _, column in asked:
+        if all_begin and not _begins_all(grid, rows, column):
+            continue
         on.setdefault(int(grid.day[column.arrive]), []).append((_whole_price(grid, rows, column), column))
     found = {}
     for day in days:
@@ -106,6 +118,12 @@ def _near(problem: BayProblem, days: Sequence[int]) -> BayProblem:
     reach = problem.max_visit_min // 1440 + 1
     kept = {on + more for on in days for more in range(reach + 1)}
     return replace(problem, shifts=tuple(shift for shift in problem.shifts if shift.day in kept))
+
+
+def _begins_all(grid: DepotGrid, rows: Rows, column: Column) -> bool:
+    """Whether the first stage of each of its services lies on the day it arrives."""
+    first = {int(grid.day[rows.modes_of[number].shifts[mode, 0]]) for number, mode in column.modes}
+    return first <= {int(grid.day[column.arrive])}
 
 
 def _whole_price(grid: DepotGrid, rows: Rows, column: Column) -> int:

@@ -94,6 +94,7 @@ def test_a_wish_is_priced_and_one_that_cannot_be_says_why(own: Served, client: h
     move = {"vehicle": visit["vehicle"], "number": visit["number"], "on": on}
     assert sent(own, client, "propose", {"move": move}).status_code == 202
     found = worked_out(own, client)
+    assert "wish" in found, found
     assert found["wish"]["on"] == on
     assert found["wish"]["extra_cents"] is not None
     (moved,) = [v for v in found["visits"] if (v["vehicle"], v["number"]) == (visit["vehicle"], visit["number"])]
