@@ -15,7 +15,17 @@ def only_the_called(app: typer.Typer, words: Sequence[str]) -> Iterator[None]:
 
     Names and first lines of help stay, for the list of commands and for what is said of a name that is none.
     """
-    called = next((word for word in words if not word.startswith("-")), "")
+    names = {
+        *(each.name for each in app.registered_commands),
+        *(
+            name
+            for each in app.registered_groups
+            if each.typer_instance is not None
+            for name in (each.name, each.typer_instance.info.name)
+        ),
+    }
+    # An option may stand before it with a value of its own, which names none: --language de plan.
+    called = next((word for word in words if word in names), "")
     others = chain(
         (each for each in app.registered_commands if each.name != called),
         *(

@@ -21,6 +21,8 @@ LINES = [
     ["dew"],
     ["calendar", "ad"],
     ["--no-such-option", "due"],
+    ["--language", "de", "due", "--help"],
+    ["--language", "de", "calendar", "add", "--help"],
 ]
 
 
