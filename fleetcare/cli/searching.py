@@ -98,7 +98,7 @@ def shown_search(
     )
     task = bar.add_task("Searching for a plan. Ctrl-C ends the search.")
     best: list[BayPlan] = []
-    is_over = threading.Event()
+    is_over, is_stopping = threading.Event(), threading.Event()
     began_s = tick_s()
 
     def begin_late() -> None:
@@ -108,10 +108,13 @@ def shown_search(
     def tell(progress: Progress, plan: BayPlan | None) -> None:
         if plan is not None:
             best[:] = [plan]
+        if is_stopping.is_set():  # what the child had already said still comes in; the key pressed is answered last
+            return
         visits = f", {counted(len(best[0].visits), 'visit', 'visits')}" if best and progress.total is not None else ""
         bar.update(task, description=f"{_prices(progress)}{visits}. Ctrl-C takes the best so far.")
 
     def stopping() -> None:
+        is_stopping.set()
         bar.update(task, description=STOPPING)
 
     starter = threading.Thread(target=begin_late, daemon=True)

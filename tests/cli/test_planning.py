@@ -84,6 +84,17 @@ def test_ctrl_c_shows_the_best_plan_so_far_and_never_writes_it(home: Path, run: 
     assert run("plan", "--horizon", "14", "--json").data["stopped"] is False
 
 
+def test_what_the_search_still_says_does_not_hide_that_it_is_stopping() -> None:
+    """The child goes on telling until it hears of it, and the line shows one thing at a time."""
+    stream = Terminal()
+    ticks = iter((0.0,))
+    with shown_search(stream, tick_s=lambda: next(ticks, 2.0)) as (tell, stopping):
+        stopping()
+        tell(Progress("visits", 1.0, 123456, 120000), BayPlan("yard", ()))
+    assert "Stopping; the best plan so far follows." in stream.getvalue()
+    assert "1234.56" not in stream.getvalue()
+
+
 def test_how_a_search_stands_is_shown_after_a_second_and_only_on_a_terminal() -> None:
     progress, plan = Progress("visits", 1.0, 123456, 120000), BayPlan("yard", ())
 
