@@ -81,7 +81,8 @@ def test_the_command_under_a_marker_names_what_exists(marker: str) -> None:
         assert word in {command.name for command in APP.registered_commands}
     else:
         assert wanted == {"dev"}
-        assert parts[2] == [".venv/bin/python", "-m", "pytest"]
+        assert parts[2] == [".venv/bin/python", "-m", "pytest", "-n", "2", "--dist", "loadfile"]
+        assert any(one.startswith("pytest-xdist") for one in project["project"]["optional-dependencies"]["dev"])
         assert project["tool"]["pytest"]["ini_options"]["testpaths"] == ["tests"]
 
 
