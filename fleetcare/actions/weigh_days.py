@@ -11,10 +11,10 @@ from fleetcare.actions.bay_ground import BayGround, Workplace, bay_ground
 from fleetcare.actions.gather import Rules, vehicle_in
 from fleetcare.actions.kept_outlooks import KeptOutlooks
 from fleetcare.actions.ports import Store
-from fleetcare.bayplan.explain import DayPricer, Explained, Forbidden, explain
+from fleetcare.bayplan.explain import NEAR_DAYS, DayPricer, Explained, Forbidden, explain
 from fleetcare.bayplan.held_days import BayHolder
 from fleetcare.bayplan.plan import BayPlan, Visit
-from fleetcare.bayplan.problem import BayProblem
+from fleetcare.bayplan.problem import DAY_MIN, BayProblem
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.errors import BadInput, NotFound
 from fleetcare.fleet.bay_visit import BayVisit
@@ -100,11 +100,19 @@ def _explained(
     known = problem.service_by_name
     laid: list[Visit] = []
     own: Visit | None = None
+
+    def day_of(one: BayVisit) -> int:
+        return (one.begins_at.astimezone(ground.zone).date() - day_0).days
+
+    # Twice as far as a visit can last beyond the days that are priced, nothing takes hands or a bay from them.
+    reach = NEAR_DAYS + 2 * (problem.max_visit_min // DAY_MIN + 1)
     for each in sorted((*ground.pencilled, visit), key=lambda one: (one.begins_at, one.key)):
         names = [name for name in map(str, each.lines) if name in known]
         if not names or (each.key == visit.key and own is not None):
             continue
-        made = lay(problem, laid, each.mark, names, (each.begins_at.astimezone(ground.zone).date() - day_0).days)
+        if each.mark != visit.mark and abs(day_of(each) - day_of(visit)) > reach:
+            continue
+        made = lay(problem, laid, each.mark, names, day_of(each))
         if made is None:
             continue
         laid.append(made)

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass, replace
 
-from fleetcare.bayplan.day_costs import all_day_costs, move_cents, out_of_use_cents
+from fleetcare.bayplan.day_costs import DayPrices, move_cents, out_of_use_cents
 from fleetcare.bayplan.plan import BayPlan, Visit, Work, WorkKind
 from fleetcare.bayplan.problem import BayProblem
 
@@ -46,18 +47,32 @@ class PlanCost:
         )
 
 
-def plan_cost(problem: BayProblem, plan: BayPlan) -> PlanCost:
-    """Adds a plan up. The plan may break rules; its names must be those of the problem (the audit says if not)."""
-    prices = all_day_costs(problem)
+def plan_cost(problem: BayProblem, plan: BayPlan, prices: DayPrices | None = None) -> PlanCost:
+    """Adds a plan up. The plan may break rules; its names must be those of the problem (the audit says if not).
+
+    prices: the problem's day prices, kept by whoever adds up several plans of it.
+    """
+    found = visits_cost(problem, plan.visits, prices or DayPrices(problem))
+    skipped = moves = 0
+    for name in plan.skipped:
+        service = problem.service_by_name[name]
+        skipped += service.skip_cents
+        moves += move_cents(service, None)
+    return replace(found, skipped=skipped, moves=found.moves + moves)
+
+
+def visits_cost(
+    problem: BayProblem, visits: Sequence[Visit], prices: DayPrices, opened: Collection[tuple[str, int]] = ()
+) -> PlanCost:
+    """What these visits cost together. opened: (depot, day) of days that are open without them, and cost nothing
+    more."""
     days = moves = arrivals = out_of_use = setups = premium = 0
-    opened: set[tuple[str, int]] = set()
-    for visit in plan.visits:
+    for visit in visits:
         vehicle = problem.vehicle_by_name[visit.vehicle]
         begins, ends = blocked(problem, visit)
         out_of_use += out_of_use_cents(vehicle.out_cents_per_hour, ends - begins)
         for work in visit.work:
             shift = problem.shift_by_name[work.shift]
-            opened.add((vehicle.depot, shift.day))
             premium += shift.premium_cents_per_min * work_minutes(problem, visit, work)
             if work.kind is WorkKind.ARRIVE:
                 arrivals += vehicle.arrive_cents
@@ -68,14 +83,19 @@ def plan_cost(problem: BayProblem, plan: BayPlan) -> PlanCost:
                 if work.stage == 0:
                     moves += move_cents(service, shift.day)
                 if work.stage == len(service.stages) - 1:
-                    days += prices[service.name][shift.day]
-    skipped = 0
-    for name in plan.skipped:
-        service = problem.service_by_name[name]
-        skipped += service.skip_cents
-        moves += move_cents(service, None)
-    opening = sum(problem.depot_by_name[depot].opening_cents(day) for depot, day in opened)
-    return PlanCost(days, moves, skipped, arrivals, out_of_use, setups, opening, premium)
+                    days += prices.of(service.name)[shift.day]
+    opens = days_opened(problem, visits).difference(opened)
+    opening = sum(problem.depot_by_name[depot].opening_cents(day) for depot, day in opens)
+    return PlanCost(days, moves, 0, arrivals, out_of_use, setups, opening, premium)
+
+
+def days_opened(problem: BayProblem, visits: Iterable[Visit]) -> set[tuple[str, int]]:
+    """(depot, day) of every day on which one of the visits has work."""
+    return {
+        (problem.vehicle_by_name[visit.vehicle].depot, problem.shift_by_name[work.shift].day)
+        for visit in visits
+        for work in visit.work
+    }
 
 
 def blocked(problem: BayProblem, visit: Visit) -> tuple[int, int]:

@@ -8,7 +8,7 @@ numbers a person can set.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import accumulate, pairwise
 
 from fleetcare.bayplan.problem import BayProblem, BayService
 
@@ -53,24 +53,31 @@ def chance_due_by(due: tuple[tuple[int, int], ...], day: int) -> int:
     return due[-1][1]
 
 
+def _chances_due_by(due: tuple[tuple[int, int], ...], first: int, end: int) -> list[int]:
+    """`chance_due_by` for each day from `first` to before `end`, line by line: thousands of days are asked for."""
+    found = [0] * max(0, min(end, due[0][0]) - first)
+    for (left, low), (right, high) in pairwise(due):
+        rise, run = high - low, right - left
+        found += [low + rise * (day - left) // run for day in range(max(first, left), min(end, right))]
+    return found + [due[-1][1]] * max(0, end - max(first, due[-1][0]))
+
+
 def day_chances(due: tuple[tuple[int, int], ...], days: int) -> DayChances:
     """Expected days early and late, and the chance of being overdue, for each day from 0 to days - 1, in ppm."""
     first, last = due[0][0], due[-1][0]
-    late_now = sum(chance_due_by(due, day) for day in range(first, min(0, last)))
+    late_now = sum(_chances_due_by(due, first, min(0, last)))
     if last < 0:
         late_now += PPM * -last
-    early_now = sum(PPM - chance_due_by(due, day) for day in range(max(0, first), last))
+    early_now = sum(PPM - chance for chance in _chances_due_by(due, max(0, first), last))
     if first > 0:
         early_now += PPM * first
-    early, late, over = [], [], []
-    for day in range(days):
-        early.append(early_now)
-        late.append(late_now)
-        over.append(chance_due_by(due, day - 1))
-        by_now = chance_due_by(due, day)
-        late_now += by_now
-        early_now -= PPM - by_now
-    return DayChances(tuple(early), tuple(late), tuple(over))
+    by_day = _chances_due_by(due, -1, days)
+    by_now = by_day[1:-1]
+    return DayChances(
+        tuple(accumulate((chance - PPM for chance in by_now), initial=early_now)),
+        tuple(accumulate(by_now, initial=late_now)),
+        tuple(by_day[:-1]),
+    )
 
 
 def day_costs(service: BayService, days: int) -> tuple[int, ...]:
@@ -78,16 +85,27 @@ def day_costs(service: BayService, days: int) -> tuple[int, ...]:
     if service.cost_by_day:
         return service.cost_by_day
     chances = day_chances(service.due, days)
+    a_day_early, a_day_late, once = service.early_cents_per_day, service.late_cents_per_day, service.overdue_cents
     return tuple(
-        (
-            service.early_cents_per_day * early
-            + service.late_cents_per_day * late
-            + service.overdue_cents * over
-            + PPM // 2
-        )
-        // PPM
-        for early, late, over in zip(chances.early, chances.late, chances.over, strict=True)
+        [
+            (a_day_early * early + a_day_late * late + once * over + PPM // 2) // PPM
+            for early, late, over in zip(chances.early, chances.late, chances.over, strict=True)
+        ]
     )
+
+
+class DayPrices:
+    """Day prices of a problem's services, each worked out when it is first asked for and then kept."""
+
+    def __init__(self, problem: BayProblem) -> None:
+        self._problem = problem
+        self._known: dict[str, tuple[int, ...]] = {}
+
+    def of(self, name: str) -> tuple[int, ...]:
+        """In cents, by day of the last stage; KeyError for a name the problem does not have."""
+        if name not in self._known:
+            self._known[name] = day_costs(self._problem.service_by_name[name], self._problem.days)
+        return self._known[name]
 
 
 def all_day_costs(problem: BayProblem) -> dict[str, tuple[int, ...]]:

@@ -145,33 +145,62 @@ def _told(problem: BayProblem, visit: Visit, day: int) -> list[Reason]:
 
 def why_not(problem: BayProblem, plan: BayPlan, visit: Visit, day: int) -> Forbidden:
     """The first rule that keeps this visit from beginning on the day; `ROOM` if no single one does."""
-    vehicle = problem.vehicle_by_name[visit.vehicle]
-    shifts = [one for one in problem.shifts if one.depot == vehicle.depot and one.day == day and one.people]
-    services = [problem.service_by_name[name] for name in visit.services]
-    if not shifts:
-        return Forbidden.NOBODY
-    if all(_meets_away(shift, vehicle.away) for shift in shifts):
-        return Forbidden.AWAY
-    if any(not one.not_before <= day <= one.not_after for one in services):
-        return Forbidden.WINDOW
-    others = [one for one in plan.visits if one is not visit and one != visit]
-    days = service_days(problem, BayPlan(plan.problem, tuple(others)))
-    for one in services:
-        if any(each.service in days and day < days[each.service].last + each.gap_days for each in one.after):
+    return Obstacles(problem, plan, visit).on(day)
+
+
+class Obstacles:
+    """What keeps one visit from other days, all else as planned: looked up once, then asked day by day."""
+
+    def __init__(self, problem: BayProblem, plan: BayPlan, visit: Visit) -> None:
+        self._problem = problem
+        self._vehicle = problem.vehicle_by_name[visit.vehicle]
+        self._services = [problem.service_by_name[name] for name in visit.services]
+        others = [one for one in plan.visits if one.vehicle == visit.vehicle and one is not visit and one != visit]
+        # What a service comes after, or before, is done on the same vehicle.
+        days = service_days(problem, BayPlan(plan.problem, tuple(others)))
+        names = {one.name for one in self._services}
+        self._first = max(
+            (
+                days[each.service].last + each.gap_days
+                for one in self._services
+                for each in one.after
+                if each.service in days
+            ),
+            default=0,
+        )
+        self._last = min(
+            (
+                days[other.name].first - each.gap_days
+                for other in problem.services
+                if other.name in days
+                for each in other.after
+                if each.service in names
+            ),
+            default=problem.days,
+        )
+        self._stays = [blocked(problem, one) for one in others]
+        self._shifts: dict[int, list[Shift]] = {}
+        for shift in problem.shifts:
+            if shift.depot == self._vehicle.depot and shift.people:
+                self._shifts.setdefault(shift.day, []).append(shift)
+
+    def on(self, day: int) -> Forbidden:
+        """The first rule that keeps the visit from beginning on the day; `ROOM` if no single one does."""
+        shifts = self._shifts.get(day, [])
+        if not shifts:
+            return Forbidden.NOBODY
+        if all(_meets_away(shift, self._vehicle.away) for shift in shifts):
+            return Forbidden.AWAY
+        if any(not one.not_before <= day <= one.not_after for one in self._services):
+            return Forbidden.WINDOW
+        if not self._first <= day <= self._last:
             return Forbidden.ORDER
-        for other in problem.services:
-            follows = [each for each in other.after if each.service == one.name and other.name in days]
-            if any(days[other.name].first < day + each.gap_days for each in follows):
-                return Forbidden.ORDER
-    for other_visit in others:
-        if other_visit.vehicle == visit.vehicle:
-            begins, ends = blocked(problem, other_visit)
-            if begins // DAY_MIN <= day <= (ends - 1) // DAY_MIN:
-                return Forbidden.OTHER_VISIT
-    able = {skill for shift in shifts for skill in problem.skills_of(shift)}
-    if any(one.stages[0].skill and one.stages[0].skill not in able for one in services):
-        return Forbidden.SKILL
-    return Forbidden.ROOM
+        if any(begins // DAY_MIN <= day <= (ends - 1) // DAY_MIN for begins, ends in self._stays):
+            return Forbidden.OTHER_VISIT
+        able = {skill for shift in shifts for skill in self._problem.skills_of(shift)}
+        if any(one.stages[0].skill and one.stages[0].skill not in able for one in self._services):
+            return Forbidden.SKILL
+        return Forbidden.ROOM
 
 
 def _meets_away(shift: Shift, away: Sequence[tuple[int, int]]) -> bool:

@@ -137,18 +137,24 @@ class Pricer:
                     return found, False
         return found, True
 
-    def cheapest(self, prices: Prices, threshold: float, most: int) -> list[Column] | None:
-        """The `most` visits worth least of those worth at most `threshold`, the least first; None if there are far too
-        many to go through."""
-        wide: list[Wide] = []
+    def wide_below(self, prices: Prices, threshold: float, most: int) -> Iterator[Wide | None]:
+        """The visits worth at most `threshold` before they are made into columns, shape by shape; None for a shape that
+        has far more than `most`."""
         for at, _shape, frames, services, bound in self._bounded(prices):
             looked = np.flatnonzero(bound <= threshold)
             if len(looked):
                 states = self._states(at, looked, frames, services, prices)
-                more, is_whole = self._widened(states, threshold, 8 * most)
-                if not is_whole:
-                    return None
-                wide.append(more)
+                more, is_whole = self._widened(states, threshold, most)
+                yield more if is_whole else None
+
+    def cheapest(self, prices: Prices, threshold: float, most: int) -> list[Column] | None:
+        """The `most` visits worth least of those worth at most `threshold`, the least first; None if there are far too
+        many to go through."""
+        wide: list[Wide] = []
+        for more in self.wide_below(prices, threshold, 8 * most):
+            if more is None:
+                return None
+            wide.append(more)
         values = np.concatenate([np.zeros(0), *(one.value for one in wide)])
         bar = np.inf
         if len(values) > 2 * most:

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 
+from fleetcare.actions import weigh_days
 from fleetcare.actions.plan_bays import Proposal, accept, propose
-from fleetcare.actions.weigh_days import Weighed, weigh
+from fleetcare.actions.weigh_days import Lay, Weighed, weigh
 from fleetcare.bayplan.explain import Forbidden
+from fleetcare.bayplan.plan import Visit
 from fleetcare.bayplan.port import Answer, Limits, Outcome
 from fleetcare.bayplan.problem import BayProblem
 from fleetcare.bayplan.standing import Standing
 from fleetcare.errors import BadInput, NotFound
+from fleetcare.fleet.bay_visit import BayVisit
 from fleetcare.solvers.days import ExactDays, place_on_day
 from fleetcare.solvers.pick import solver_for
 from tests.actions.garages import BASE_URL, DEMO_NOW, Stage, demo
@@ -50,6 +55,39 @@ def test_no_other_day_of_a_visit_is_cheaper_on_a_proven_plan(planned: tuple[Stag
             assert (price.extra_cents is None) == (price.forbidden is not None)
             assert price.extra_cents is None or price.extra_cents >= 0, (visit.key, price)
     assert compared >= len(found.visits) - 1
+
+
+def test_what_is_too_far_off_to_matter_is_not_laid_out_and_changes_no_price(
+    planned: tuple[Stage, Proposal], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    stage, found = planned
+    spared = 0
+    for visit in found.visits:
+        laid: list[str] = []
+
+        def lay(*asked: Any, laid: list[str] = laid) -> Visit | None:
+            laid.append(asked[2])
+            return place_on_day(*asked)
+
+        def told(lay: Lay, visit: BayVisit = visit) -> Weighed:
+            return weigh(
+                stage.store,
+                stage.rules,
+                WORKPLACE,
+                lay,
+                ExactDays(),
+                vehicle=visit.mark,
+                number=visit.number,
+                now=DEMO_NOW,
+            )
+
+        near = told(lay).explained
+        few = len(laid)
+        with monkeypatch.context() as patched:
+            patched.setattr(weigh_days, "NEAR_DAYS", 10_000)
+            assert told(lay).explained == near
+        spared += len(laid) - 2 * few
+    assert spared > 0
 
 
 def test_days_on_which_it_is_spoken_for_say_so() -> None:

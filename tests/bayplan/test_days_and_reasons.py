@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from fleetcare.bayplan.audit import audit
-from fleetcare.bayplan.cost import blocked, plan_cost
+from fleetcare.bayplan.cost import blocked, days_opened, plan_cost
 from fleetcare.bayplan.explain import Forbidden, ReasonKind, explain
 from fleetcare.bayplan.plan import BayPlan
 from fleetcare.bayplan.port import Limits, Outcome
@@ -48,6 +48,27 @@ def test_no_other_day_is_cheaper_and_each_price_is_the_difference_of_whole_plans
             assert plan_cost(problem, moved).total - total == price.extra_cents
             priced += 1
     assert priced >= 10
+
+
+def test_prices_are_differences_of_whole_plans_where_days_and_hands_are_shared() -> None:
+    """In a workshop a day may be open for others, before the move and after it."""
+    problem = garage(name="home", vehicles=5, days=90, seed=5, is_household=False)
+    plan = ExactSolver().solve(problem, Limits(steps=4)).plan
+    assert plan is not None
+    total = plan_cost(problem, plan).total
+    kinds = set()
+    for visit in plan.visits:
+        others = tuple(one for one in plan.visits if one != visit)
+        opened = days_opened(problem, others)
+        for price in explain(problem, plan, visit, ExactDays()).other_days:
+            if price.extra_cents is None:
+                continue
+            laid = visits_on(problem, others, visit.vehicle, visit.services, [price.day], all_begin=True)[price.day]
+            moved = replace(plan, visits=(*others, laid))
+            assert audit(problem, moved) == ()
+            assert plan_cost(problem, moved).total - total == price.extra_cents
+            kinds.add((days_opened(problem, [visit]) <= opened, days_opened(problem, [laid]) <= opened))
+    assert len(kinds) == 4, "open for others and not, on both days"
 
 
 def test_a_visit_has_at_most_three_reasons_with_figures(household: tuple[BayProblem, BayPlan]) -> None:
