@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import date, datetime
+from decimal import Decimal
 from enum import StrEnum
 from functools import partial
 from zoneinfo import ZoneInfo
@@ -17,8 +18,18 @@ from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.people import Garage
 from fleetcare.language import saying
 from fleetcare.wording import day_words
+from fleetcare.work.findings import Follow
 from fleetcare.work.found import Found, found_where_it_is, settled
-from fleetcare.work.open_findings import WaitingFinding, finding_key, look_later, open_findings, put_off, seen_again
+from fleetcare.work.open_findings import (
+    WaitingFinding,
+    cut_otherwise,
+    finding_key,
+    interval_cuts,
+    look_later,
+    open_findings,
+    put_off,
+    seen_again,
+)
 
 FINDING = "finding"
 """What the log calls whatever happens to one."""
@@ -32,6 +43,8 @@ class Reply(StrEnum):
     """Nobody looked; the look comes later, for a reason."""
     LOOKED = "look-again"
     """Somebody looked, and wants to look once more."""
+    CUT = "cut"
+    """The interval is cut to another part of itself."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,8 +56,9 @@ class Answered:
 
 
 def _findings_in(view: ReadView) -> tuple[WaitingFinding, ...]:
-    """All findings that wait, under the vehicle where their component is now."""
-    return open_findings(found_where_it_is(view.found(), view.moves()), view.work())
+    """All findings that wait or cut an interval short, under the vehicle where their component is now."""
+    found = found_where_it_is(view.found(), view.moves())
+    return (*open_findings(found, view.work()), *interval_cuts(found))
 
 
 def answer_finding(
@@ -55,6 +69,7 @@ def answer_finding(
     *,
     note: str,
     by_day: date | None = None,
+    share: Decimal | None = None,
     shown: str | None = None,
     now: datetime,
     who: str,
@@ -62,13 +77,13 @@ def answer_finding(
 ) -> Answered:
     """Says what was seen of a finding, or why it can wait, and until when. One transaction, or nothing.
 
-    by_day: needed unless it is settled. shown: its state on the page somebody answered from; None does not ask. Raises
-    NotFound, Clash (somebody else was first; it says who and with what), BadFinding (no words, no day, a day that
-    cannot be).
+    by_day: needed if it is looked at later. share: needed to cut the interval otherwise, in per cent. shown: its state
+    on the page somebody answered from; None does not ask. Raises NotFound, Clash (somebody else was first; it says who
+    and with what), BadFinding (no words, no day, a day or a part that cannot be).
     """
     if not note.strip():
         raise BadFinding("Nothing is said of what was seen, or why.", remedy="Say it in a few words.", field="note")
-    if reply is not Reply.SETTLED and by_day is None:
+    if reply in (Reply.PUT_OFF, Reply.LOOKED) and by_day is None:
         raise BadFinding("The day to look again is missing.", remedy="Give the day, such as 2026-05-12.", field="by")
     with store.write(Change(who, f"finding {key}: {reply.value.replace('-', ' ')}", now)) as unit:
         garage = garage_of(unit)
@@ -76,11 +91,16 @@ def answer_finding(
         finding = next((each for each in _findings_in(unit) if each.key == key), None)
         if finding is None or (shown is not None and finding.state != shown):
             raise _somebody_was_first(unit, key, finding, garage, today)
-        if reply is Reply.SETTLED or by_day is None:
-            told = f"settled: {note.strip()}"
+        if reply is Reply.SETTLED:
+            follow = None
+            told = f"{'taken back' if finding.cuts else 'settled'}: {note.strip()}"
+        elif reply is Reply.CUT or by_day is None:
+            follow = cut_otherwise(finding, share=share)
+            told = f"the interval is cut to {share} % of itself: {note.strip()}"
         else:
+            follow = look_later(finding, by_day=by_day, today=today)
             told = f"look again by {dated_words(by_day)}: {note.strip()}"
-        subject = _put_in_place(unit, finding, reply, note.strip(), by_day, today=today, who=who)
+        subject = _put_in_place(unit, finding, reply, note.strip(), follow, today=today, who=who)
         unit.log_change(subject, FINDING, finding.words, told)
         marks = tuple(sorted({finding.line.mark, finding.origin.line.mark}))
         return Answered(finding, settle(unit, rules, now=now, base_url=base_url, marks=marks))
@@ -91,14 +111,14 @@ def _put_in_place(
     finding: WaitingFinding,
     reply: Reply,
     note: str,
-    by_day: date | None,
+    follow: Follow | None,
     *,
     today: date,
     who: str,
 ) -> str:
-    """Writes the answer; the subject under which the log has it."""
+    """Writes the answer; the subject under which the log has it. follow: what follows now, None if nothing does."""
     origin = finding.origin
-    follow = None if by_day is None or reply is Reply.SETTLED else look_later(finding, by_day=by_day, today=today)
+    by_day = None if follow is None else follow.look_by(finding.on)
     if not isinstance(origin, Found):
         stored = next(each for each in unit.work((origin.line.mark,)) if each.id == origin.id)
         before = stored.findings[finding.place]
@@ -113,10 +133,12 @@ def _put_in_place(
     said = note
     if by_day is not None and reply is Reply.PUT_OFF:
         said = f"put off until {dated_words(by_day)}: {note}"
+    if follow is not None and reply is Reply.CUT:
+        said = f"cut otherwise: {note}"
     unit.settle_found(settled(first, on=today, by=who, note=said))
-    if follow is not None and by_day is not None:
+    if follow is not None:
         place = 1 + max(each.position for each in unit.found() if each.order == first.order)
-        if reply is Reply.LOOKED:
+        if reply is Reply.LOOKED and by_day is not None:
             follow = replace(follow, days=(by_day - today).days)
             # It was looked at where the component is now, which may be another vehicle.
             anew = seen_again(origin, follow, on=today, by=who, note=note, position=place)

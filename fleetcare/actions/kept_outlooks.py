@@ -15,6 +15,7 @@ from threading import Lock
 from fleetcare.actions.gather import Rules, facts_of, outlooks_from, rules_in_force
 from fleetcare.actions.line_inputs import fit_number, rules_mark
 from fleetcare.actions.ports import ReadView
+from fleetcare.due.cut_intervals import IntervalCut, cuts_in_force
 from fleetcare.due.judging import HeldDoubt, held_doubts
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.language import in_force
@@ -33,6 +34,7 @@ class Kept:
     """Where one vehicle stands, what was done to it, and after which write about it.
 
     findings: those that wait for somebody, under the place where their component is now. held: readings kept aside.
+    cuts: findings that cut an interval short.
     """
 
     stamp: int
@@ -40,6 +42,7 @@ class Kept:
     work: tuple[WorkDone, ...]
     findings: tuple[WaitingFinding, ...]
     held: tuple[HeldDoubt, ...]
+    cuts: tuple[IntervalCut, ...] = ()
 
 
 class KeptOutlooks:
@@ -118,6 +121,7 @@ def _worked_out(view: ReadView, rules: Rules, today: date, marks: list[str], sta
             each.work,
             open_findings(each.found, each.work),
             held_doubts(each, rules.priors),
+            cuts_in_force(each.found, outlook),
         )
         for each, outlook in zip(facts, outlooks, strict=True)
     }

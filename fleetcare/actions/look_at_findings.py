@@ -8,6 +8,7 @@ from datetime import date, datetime
 from fleetcare.actions.gather import Rules, garage_day, garage_of
 from fleetcare.actions.kept_outlooks import KeptOutlooks
 from fleetcare.actions.ports import LogEntry, ReadView, Store
+from fleetcare.due.cut_intervals import IntervalCut
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
@@ -19,7 +20,10 @@ MOST_LINES = 200
 
 @dataclass(frozen=True, slots=True)
 class Waiting:
-    """The findings that wait, as of one moment. outlooks: of their vehicles, by mark. vehicles: all that are there."""
+    """The findings that wait, as of one moment. outlooks: of their vehicles, by mark. vehicles: all that are there.
+
+    cuts: the findings that only cut an interval short, as long as they do.
+    """
 
     garage: Garage
     today: date
@@ -27,6 +31,7 @@ class Waiting:
     vehicles: tuple[Vehicle, ...]
     findings: tuple[WaitingFinding, ...]
     outlooks: dict[str, VehicleOutlook]
+    cuts: tuple[IntervalCut, ...] = ()
 
 
 def findings_waiting(store: Store, rules: Rules, *, now: datetime, kept: KeptOutlooks | None = None) -> Waiting:
@@ -48,7 +53,8 @@ def findings_waiting(store: Store, rules: Rules, *, now: datetime, kept: KeptOut
             view.people(),
             tuple(each.outlook.vehicle for each in fleet),
             in_waiting_order(finding for each in fleet for finding in each.findings),
-            {each.outlook.vehicle.mark: each.outlook for each in fleet if each.findings},
+            {each.outlook.vehicle.mark: each.outlook for each in fleet if each.findings or each.cuts},
+            tuple(cut for each in fleet for cut in each.cuts),
         )
 
 

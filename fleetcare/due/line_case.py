@@ -86,6 +86,8 @@ class LineCase:
     met: tuple[MetEvent, ...]
     shortened: str = ""
     """Why this interval is shorter than the book's; empty if it is not."""
+    cut_by: str = ""
+    """Key of the finding that makes it so."""
 
 
 def prepare_line(
@@ -103,7 +105,7 @@ def prepare_line(
     )
     dated: list[LimitOutlook] = []
     limits = limits_in_force(row.rule, is_first=since.is_first, has_modifier=_has_modifier(row, component))
-    limits, why_shorter = in_force_after(limits, component.key, since, facts.found)
+    limits, why_shorter, cut_by = in_force_after(limits, component.key, since, facts.found)
     if since.look_is_due:
         dated.append(_look(since, rules))
         limits = Limits()
@@ -161,7 +163,7 @@ def prepare_line(
             before=() if cause is Cause.EVENT else since.hours_before if is_hours else since.km_before,
         )
         asked.append(Asked(cause, what, about, question))
-    return LineCase(component, row, since, tuple(dated), tuple(asked), tuple(unread), met, why_shorter)
+    return LineCase(component, row, since, tuple(dated), tuple(asked), tuple(unread), met, why_shorter, cut_by)
 
 
 def line_outlook(
@@ -191,6 +193,8 @@ def line_outlook(
         per_day=first.per_day if first is not None and known else None,
         last_done_on=case.since.work.on if case.since.work else None,
         steps=steps,
+        counted_on=case.since.on,
+        cut_by=case.cut_by,
     )
 
 

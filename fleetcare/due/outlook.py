@@ -107,6 +107,10 @@ class LineOutlook:
     per_day: float | None
     last_done_on: date | None
     steps: tuple[Step, ...] = ()
+    counted_on: date | None = None
+    """The day this interval is counted from."""
+    cut_by: str = ""
+    """Key of the finding that cuts this interval short, `0147-1`; empty if none does."""
 
     def __post_init__(self) -> None:
         if (self.window is None) == (self.no_date is None):

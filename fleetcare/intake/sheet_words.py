@@ -136,6 +136,11 @@ def follow_from(text: str) -> Follow:
     )
 
 
+def share_in(text: str, field: str) -> Decimal:
+    """A part in per cent, with or without the sign: `50`, `50 %`. Raises BadInput."""
+    return figure(text.strip().removesuffix("%").strip(), field, places=1)
+
+
 def _halves(text: str, field: str, like: str) -> tuple[str, str]:
     name, sign, value = (part.strip() for part in text.partition("="))
     if not sign or not name or not value:

@@ -28,7 +28,7 @@ from fleetcare.page.cards.doubt import DoubtCard
 from fleetcare.page.cards.entry import EntryCard
 from fleetcare.page.cards.find import FindCard
 from fleetcare.page.cards.findings import FindingsCard
-from fleetcare.page.cards.hand_in import HandInCard, ReviewCard
+from fleetcare.page.cards.hand_in import HandInCard
 from fleetcare.page.cards.handbook import HandbookCard
 from fleetcare.page.cards.heading import HeadingCard
 from fleetcare.page.cards.held import HeldCard
@@ -53,6 +53,7 @@ from fleetcare.page.cards.trust import TrustCard
 from fleetcare.page.cards.vehicle import VehicleCard
 from fleetcare.page.cards.vehicle_told import VehicleToldCard
 from fleetcare.page.cards.vehicles import VehiclesCard
+from fleetcare.page.cards.what_follows import ReviewCard
 from fleetcare.page.cards.your_calendar import AddCard, YourCalendarCard
 from fleetcare.page.drawings.lone import lone
 from fleetcare.page.drawings.road.strip import Strip

@@ -14,8 +14,9 @@ from fleetcare.errors import BadInput, Clash, NotAllowed, NotFound
 from fleetcare.fleet.naming import may_enter, may_plan
 from fleetcare.fleet.people import Person
 from fleetcare.intake.dates import parse_day
+from fleetcare.intake.sheet_words import share_in
 from fleetcare.intake.text import clean_text
-from fleetcare.page.cards.findings import BY_FIELD, NOTE_FIELD, SHOWN_FIELD, TriedAnswer, findings_card
+from fleetcare.page.cards.findings import BY_FIELD, NOTE_FIELD, SHARE_FIELD, SHOWN_FIELD, TriedAnswer, findings_card
 from fleetcare.page.cards.frame import COME_IN_URL, FINDINGS_URL
 from fleetcare.web.changed import back_to, changed_at
 from fleetcare.web.form_seal import seal_of, sender_of
@@ -66,6 +67,7 @@ def _page(
         today=waiting.today,
         findings=waiting.findings,
         outlooks=waiting.outlooks,
+        cuts=waiting.cuts,
         names={person.key: person.first_name for person in waiting.people},
         may_answer={v.mark for v in vehicles if reader is not None and may_plan(reader, v, garage)},
         can_enter=reader is not None and any(v.meters and may_enter(reader, v, garage) for v in vehicles),
@@ -80,11 +82,12 @@ def _answer(parts: Parts, request: Request, form: FormData, key: str) -> Respons
     person = sender_of(parts, request, form, not_in=NOT_IN)
     now = parts.clock.now()
     waiting = findings_waiting(parts.store, parts.rules, now=now, kept=parts.kept_outlooks)
-    mark = next((each.line.mark for each in waiting.findings if each.key == key), "")
+    every = (*waiting.findings, *(cut.finding for cut in waiting.cuts))
+    mark = next((each.line.mark for each in every if each.key == key), "")
     answered_for = [v.mark for v in waiting.vehicles if may_plan(person, v, waiting.garage)]
     if not answered_for or (mark and mark not in answered_for):
         raise NotAllowed(NOT_YOURS)
-    note, by, reply = (text_of(form, field) for field in (NOTE_FIELD, BY_FIELD, "reply"))
+    note, by, share, reply = (text_of(form, field) for field in (NOTE_FIELD, BY_FIELD, SHARE_FIELD, "reply"))
     try:
         if reply not in _REPLIES:
             raise BadInput("Nothing was said of the finding.", remedy="Press one of the buttons.", field="reply")
@@ -95,12 +98,13 @@ def _answer(parts: Parts, request: Request, form: FormData, key: str) -> Respons
             _REPLIES[reply],
             note=clean_text(note, field=NOTE_FIELD, limit=_LONGEST) if note.strip() else "",
             by_day=parse_day(by, field=BY_FIELD) if by.strip() else None,
+            share=share_in(share, SHARE_FIELD) if reply == Reply.CUT and share.strip() else None,
             shown=text_of(form, SHOWN_FIELD) or None,
             now=now,
             who=person.key,
             base_url=parts.base_url,
         )
     except (BadInput, Clash, NotFound) as trouble:
-        tried = TriedAnswer(key, trouble.words(), note[:_LONGEST], by[:10])
+        tried = TriedAnswer(key, trouble.words(), note[:_LONGEST], by[:10], share[:10])
         return _page(parts, request, person, tried=tried, status=status_of(trouble))
     return back_to(FINDINGS_URL, now)

@@ -13,17 +13,14 @@ from fleetcare.actions.ports import PhotoShelf
 from fleetcare.errors import BadInput, BadPhoto, shown
 from fleetcare.intake.numbers import parse_amount, parse_whole
 from fleetcare.intake.photos import MOST_BYTES, clean_photo
-from fleetcare.intake.sheet_words import figure, part_from
+from fleetcare.intake.sheet_words import figure, part_from, share_in
 from fleetcare.intake.text import clean_text
 from fleetcare.language import saying
 from fleetcare.page.cards.hand_in import (
     END,
     FORM,
-    HOLD,
     KEPT,
-    LOOK,
     NOTE,
-    NOTHING,
     PARTS,
     PHOTO,
     SIGNED,
@@ -32,6 +29,7 @@ from fleetcare.page.cards.hand_in import (
     Questions,
     seen_of,
 )
+from fleetcare.page.cards.what_follows import CUT, HOLD, LOOK, NOTHING
 from fleetcare.quantities import TorqueUnit
 from fleetcare.work.findings import Follow, FollowKind
 from fleetcare.work.found import Seen
@@ -158,6 +156,14 @@ def _decided(seen: Seen, typed: Mapping[str, str], place: int) -> Seen:
             raise BadInput("Nothing is said of when to look again.", remedy="Give the days.", field=f"days.{place}")
         days = parse_whole(text, least=1, most=3660, field="days")
         return replace(seen, otherwise=Follow(FollowKind.LOOK_AGAIN, days=days), decided=why)
+    if choice == CUT:
+        text = typed.get(f"share.{place}", "")
+        if not text.strip():
+            raise BadInput(
+                "The part of the interval is missing.", remedy="Give it in per cent.", field=f"share.{place}"
+            )
+        factor = share_in(text, f"share.{place}") / 100
+        return replace(seen, otherwise=Follow(FollowKind.SHORTEN, factor=factor), decided=why)
     return seen
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from datetime import timedelta
 
 from fastapi import APIRouter, Request
@@ -10,7 +11,7 @@ from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from starlette.datastructures import FormData
 
-from fleetcare.actions.hand_in_sheet import hand_in, look_over
+from fleetcare.actions.hand_in_sheet import Filling, hand_in, look_over
 from fleetcare.actions.order_work import (
     abandon_order,
     begin_stage,
@@ -26,8 +27,15 @@ from fleetcare.fleet.people import Person
 from fleetcare.intake.dates import instant_words, parse_day
 from fleetcare.intake.text import clean_text
 from fleetcare.page.cards.frame import SEAL_FIELD
-from fleetcare.page.cards.hand_in import KEPT, STEP, Questions, hand_in_card, questions_of, review_card
+from fleetcare.page.cards.hand_in import (
+    KEPT,
+    STEP,
+    Questions,
+    hand_in_card,
+    questions_of,
+)
 from fleetcare.page.cards.sheet import sheet_card, sheet_url
+from fleetcare.page.cards.what_follows import review_card, without_decisions
 from fleetcare.web.form_seal import refuse_unsealed, seal_of
 from fleetcare.web.reading_form import text_of
 from fleetcare.web.sheet_desk import (
@@ -252,9 +260,28 @@ def _handed(parts: Parts, number: int, person: Person, typed: dict[str, str], se
                 base_url=parts.base_url,
             )
             return RedirectResponse(sheet_url(number), status_code=303)
-        came = look_over(parts.store, parts.rules, parts.findings, number, given, now=now, who=person.key)
+        return _review(parts, one, person, typed, given, seal)
     except (BadInput, NotFound) as trouble:
+        if step == "save":
+            # What was decided otherwise is asked on the page of what follows, so that is where it is put right.
+            with suppress(BadInput, NotFound):
+                as_the_book_says = filling_of(without_decisions(typed), _questions(parts, one, person), parts.photos)
+                return _review(parts, one, person, typed, as_the_book_says, seal, trouble.words())
         return _again(parts, number, person, typed, seal, trouble.words())
+
+
+def _review(
+    parts: Parts,
+    one: OneSheet,
+    person: Person,
+    typed: Mapping[str, str],
+    given: Filling,
+    seal: str,
+    problem: str = "",
+) -> Response:
+    """What follows from what was filled in. Raises what `look_over` raises."""
+    now = parts.clock.now()
+    came = look_over(parts.store, parts.rules, parts.findings, one.order.number, given, now=now, who=person.key)
     card = review_card(
         garage=one.garage,
         today=one.today,
@@ -265,5 +292,6 @@ def _handed(parts: Parts, number: int, person: Person, typed: dict[str, str], se
         remarks=came.remarks,
         titles=one.titles,
         typed=typed,
+        problem=problem,
     )
-    return HTMLResponse(parts.pages.review(card, seal))
+    return HTMLResponse(parts.pages.review(card, seal), status_code=422 if problem else 200)

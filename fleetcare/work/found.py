@@ -81,6 +81,11 @@ class Found:
         return LineKey(self.mark, self.component, f"look-{self.order:04d}-{self.position}")
 
 
+def finding_number(found: Found) -> str:
+    """Sheet and place on it, `0147-1`: the name of a finding in addresses and commands."""
+    return f"{found.order:04d}-{found.position}"
+
+
 def found_words(found: Found) -> str:
     """What was found, as it was said on that day; `tr_book` says it in a language as far as the shipped book has it."""
     kind, value, unit = found_what(found), found.value, found.unit

@@ -6,12 +6,17 @@ import hashlib
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import date
+from decimal import Decimal
 
 from fleetcare.errors import BadFinding
 from fleetcare.fleet.component import LineKey
+from fleetcare.language import saying
 from fleetcare.work.findings import LONGEST_AHEAD_DAYS, Follow, FollowKind
-from fleetcare.work.found import Found, found_words
+from fleetcare.work.found import Found, finding_number, found_words
 from fleetcare.work.record import WorkDone
+
+LEAST_SHARE, MOST_SHARE = 5, 95
+"""Per cent of an interval it can be cut to on the page: less is no interval, more no cut. Our own rule, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +53,11 @@ class WaitingFinding:
         return self.follow is not None and self.follow.kind is FollowKind.HOLD
 
     @property
+    def cuts(self) -> bool:
+        """True if it does nothing but cut an interval short."""
+        return self.follow is not None and self.follow.kind is FollowKind.SHORTEN
+
+    @property
     def state(self) -> str:
         """Changes when somebody settles it or puts it off; a form that was shown another state is an old one."""
         return f"{self.key}:{self.look_by or ''}"
@@ -62,20 +72,7 @@ def finding_key(record: WorkDone, place: int) -> str:
 
 def open_findings(found: Iterable[Found], work: Iterable[WorkDone]) -> tuple[WaitingFinding, ...]:
     """All that wait, those by which a vehicle must not be driven first, then by day to look again, day, key."""
-    waiting = [
-        WaitingFinding(
-            f"{each.order:04d}-{each.position}",
-            each.line,
-            found_words(each),
-            each.on,
-            each.by,
-            each.note,
-            each.follow,
-            each,
-        )
-        for each in found
-        if each.is_open
-    ]
+    waiting = [_of_sheet(each) for each in found if each.is_open]
     waiting += [
         WaitingFinding(
             finding_key(record, place),
@@ -95,9 +92,33 @@ def open_findings(found: Iterable[Found], work: Iterable[WorkDone]) -> tuple[Wai
     return in_waiting_order(waiting)
 
 
+def interval_cuts(found: Iterable[Found]) -> tuple[WaitingFinding, ...]:
+    """The findings that cut an interval short and were not taken back, by day, then key. They wait for nobody."""
+    cuts = [each for each in found if each.settled_on is None and each.follow.kind is FollowKind.SHORTEN]
+    return tuple(sorted(map(_of_sheet, cuts), key=lambda each: (each.on, each.key)))
+
+
 def in_waiting_order(findings: Iterable[WaitingFinding]) -> tuple[WaitingFinding, ...]:
     """The order of `open_findings`."""
     return tuple(sorted(findings, key=lambda each: (not each.holds, each.look_by or date.max, each.on, each.key)))
+
+
+def cut_otherwise(finding: WaitingFinding, *, share: Decimal | None) -> Follow:
+    """What follows from a finding that cuts the interval to another part of itself; share: in per cent.
+
+    Raises BadFinding for a finding that cuts none, and a part that is none.
+    """
+    if not finding.cuts or finding.follow is None:
+        raise BadFinding(
+            "That finding cuts no interval.", remedy="Settle it, or say when to look again.", field="share"
+        )
+    if share is None or not LEAST_SHARE <= share <= MOST_SHARE:
+        raise BadFinding(
+            "The part of the interval is missing." if share is None else saying("{share} % is no part.", share=share),
+            remedy=saying("Give it in per cent, from {low} to {high}.", low=LEAST_SHARE, high=MOST_SHARE),
+            field="share",
+        )
+    return replace(finding.follow, factor=share / 100)
 
 
 def look_later(finding: WaitingFinding, *, by_day: date, today: date) -> Follow:
@@ -109,6 +130,12 @@ def look_later(finding: WaitingFinding, *, by_day: date, today: date) -> Follow:
         raise BadFinding(
             "A vehicle that must not be driven is not put off.",
             remedy="Settle the finding once it was seen to.",
+            field="by",
+        )
+    if finding.cuts:
+        raise BadFinding(
+            "An interval that is cut short is not put off.",
+            remedy="Take the finding back, or cut the interval to another part.",
             field="by",
         )
     if by_day < today:
@@ -141,6 +168,12 @@ def seen_again(found: Found, follow: Follow, *, on: date, by: str, note: str, po
         settled_on=None,
         settled_by="",
         settled_note="",
+    )
+
+
+def _of_sheet(found: Found) -> WaitingFinding:
+    return WaitingFinding(
+        finding_number(found), found.line, found_words(found), found.on, found.by, found.note, found.follow, found
     )
 
 

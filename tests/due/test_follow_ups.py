@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from fleetcare.book.rows import BookRow, DutyFigure, IntervalBook, Limits
 from fleetcare.book.shortening import shortened
+from fleetcare.due.cut_intervals import cuts_in_force
 from fleetcare.due.facts import VehicleFacts
 from fleetcare.due.outlook import Cause, LineOutlook, VehicleOutlook
 from fleetcare.due.reckon import reckon_vehicle
@@ -19,6 +20,7 @@ from fleetcare.fleet.component import LineKey
 from fleetcare.quantities import DistanceUnit, MeterUnit
 from fleetcare.work.findings import Follow, FollowKind
 from fleetcare.work.found import Found, settled
+from fleetcare.work.moves import Carried, Move
 from tests.due import facts as made
 from tests.due.facts import TODAY
 
@@ -104,6 +106,45 @@ def test_a_finding_shortens_the_interval_that_began_with_its_work_and_says_so() 
     assert told == ["This time it is 0.5 of the interval: Debris on the magnet: slivers or flakes."]
     earlier = found(Follow(FollowKind.SHORTEN, factor=Decimal("0.5")), on=DONE_ON - timedelta(days=400))
     assert line_of(outlook(earlier), line).window == line_of(outlook(), line).window, "that one was for the time before"
+
+
+HALF = Follow(FollowKind.SHORTEN, factor=Decimal("0.5"))
+
+
+def test_a_cut_tells_what_it_shortens_until_that_is_done_the_next_time() -> None:
+    seen = found(HALF)
+    there = outlook(seen)
+    (cut,) = cuts_in_force((seen,), there)
+    window = line_of(there, LineKey("AN", "rear-axle", "service")).window
+    assert window is not None
+    assert [(line.key.service, line.until) for line in cut.lines] == [("service", window.likely)]
+    assert (cut.finding.key, cut.finding.cuts, cut.finding.holds, cut.outdone) == ("0147-1", True, False, False)
+    for over in (settled(seen, on=TODAY, by="ines"), found(HALF, on=DONE_ON - timedelta(days=400))):
+        assert cuts_in_force((over,), outlook(over)) == ()
+
+
+def test_of_two_cuts_of_one_work_the_sharper_counts_and_the_other_says_so() -> None:
+    milder, sharper = found(Follow(FollowKind.SHORTEN, factor=Decimal("0.8"))), replace(found(HALF), position=2)
+    cuts = cuts_in_force((milder, sharper), outlook(milder, sharper))
+    assert [(cut.finding.key, cut.outdone) for cut in cuts] == [("0147-1", True), ("0147-2", False)]
+
+
+def test_a_cut_goes_with_its_component_to_another_vehicle() -> None:
+    line = LineKey("AN", "rear-axle", "service")
+    before = Carried("service", DONE_ON, (("daily", 500.0),), None, is_first=False, known=True)
+    came = Move(TODAY - timedelta(days=3), "BE", "rear-axle", "AN", "rear-axle", (before,))
+    facts = VehicleFacts(made.vehicle(), READINGS, (), moves=(came,))
+    book = IntervalBook({ROW.key: ROW})
+
+    def moved(*seen: Found) -> LineOutlook:
+        given = replace(facts, found=seen)
+        return line_of(reckon_vehicle(given, book=book, duties=made.DUTIES, priors=made.PRIORS, today=TODAY), line)
+
+    whole, cut = moved(), moved(found(HALF))
+    assert whole.window is not None
+    assert cut.window is not None
+    assert cut.window.likely < whole.window.likely
+    assert (whole.cut_by, cut.cut_by, cut.counted_on) == ("", "0147-1", DONE_ON)
 
 
 def test_a_look_on_a_component_that_is_no_longer_there_still_stands() -> None:

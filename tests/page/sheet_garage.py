@@ -10,10 +10,11 @@ from functools import cache
 from fleetcare.actions.hand_in_sheet import Filling, HandedIn, hand_in, look_over
 from fleetcare.actions.order_work import Opening, open_order
 from fleetcare.fleet.component import LineKey
-from fleetcare.page.cards.hand_in import hand_in_card, questions_of, review_card
+from fleetcare.page.cards.hand_in import hand_in_card, questions_of
 from fleetcare.page.cards.history import Record, history_card
 from fleetcare.page.cards.sheet import SheetCard, sheet_card
 from fleetcare.page.cards.sheets import sheets_card
+from fleetcare.page.cards.what_follows import review_card
 from fleetcare.page.render import Pages
 from fleetcare.settings.finding_files import load_findings
 from fleetcare.settings.job_files import load_jobs

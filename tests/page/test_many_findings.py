@@ -7,7 +7,7 @@ from dataclasses import replace
 from fleetcare.page.cards.findings import FINDINGS_A_PAGE, FindingsCard, TriedAnswer, findings_card
 from fleetcare.page.render import Pages
 from fleetcare.work.open_findings import in_waiting_order, open_findings
-from tests.page.finding_pages import FLAKES
+from tests.page.finding_pages import CUTS, FLAKES
 from tests.page.karst_ridge import ANVIL_OUTLOOK, GARAGE, INES, TODAY
 
 MANY = 90
@@ -47,6 +47,17 @@ def test_every_finding_stands_on_one_page_and_each_leads_to_the_next() -> None:
     assert [card.later.url if card.later else "" for card in pages] == ["?start=40", "?start=80", ""]
     assert [card.earlier.url if card.earlier else "" for card in pages] == ["", "/findings", "?start=40"]
     assert page(MANY).range_words == page(0).range_words
+
+
+def test_cuts_come_behind_what_waits_and_are_counted_with_it() -> None:
+    cut = replace(CUTS[0], finding=replace(CUTS[0].finding, line=WAITING[0].line))
+    given = findings_card(
+        garage=GARAGE, reader=INES, today=TODAY, findings=WAITING, outlooks=FLEET, names={}, may_answer=set(FLEET),
+        can_enter=True, cuts=(cut,), start=80,
+    )  # fmt: skip
+    assert given.range_words == "81 to 91 of 91."
+    assert [row.key for vehicle in given.shortened for row in vehicle.rows] == [cut.finding.key]
+    assert page(80).shortened == ()
 
 
 def test_an_answer_that_was_not_taken_stands_on_the_page_of_its_finding() -> None:

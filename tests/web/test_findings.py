@@ -9,10 +9,13 @@ from decimal import Decimal
 import httpx
 
 from fleetcare.actions.answer_finding import Reply, answer_finding
+from fleetcare.actions.gather import outlooks_of
 from fleetcare.actions.hand_in_sheet import Filling, hand_in
 from fleetcare.actions.look_at_findings import findings_waiting
 from fleetcare.actions.order_work import Opening, open_order
-from fleetcare.work.findings import FollowKind
+from fleetcare.due.outlook import DueWindow
+from fleetcare.fleet.component import LineKey
+from fleetcare.work.findings import Follow, FollowKind
 from fleetcare.work.found import Found, Seen
 from fleetcare.work.open_findings import WaitingFinding
 from tests.web.conftest import Served
@@ -191,6 +194,87 @@ def test_what_cannot_be_changes_nothing_and_what_was_typed_stays(shared: Served,
         assert told in page_of(answer).words
         assert next(f for f in page_of(answer).forms if f"/{key}#" in f.action).fields["note"] == typed["note"].strip()
     assert everything(shared.parts.store) == before
+
+
+def axle_window(served: Served) -> DueWindow:
+    """When the fluid of Anvil's rear axle is due now."""
+    with served.parts.store.read() as view:
+        outlook = outlooks_of(view, served.parts.rules, date(2026, 4, 14), ("AN",))[0]
+    line = next(each for each in outlook.lines if each.key == LineKey("AN", "rear-axle", "rear-axle-fluid"))
+    assert line.window is not None
+    return line.window
+
+
+def test_a_finding_that_only_cuts_an_interval_stands_there_and_is_taken_back(
+    served: Served, client: httpx.Client
+) -> None:
+    number = handed_in(served, Seen("rear-axle", "old-fluid", "burnt"))
+    headers, key, cut = served.session("ines"), f"{number:04d}-1", axle_window(served)
+    words = page_of(client.get(served.url + PAGE, headers=headers)).words
+    assert "One finding cuts an interval short and waits for nobody." in words
+    assert "The next interval is cut to 50 % of itself: look for what made it hot." in words
+    assert "Found 14 April by Teo." in words
+    assert "So it is until the next time of: rear axle fluid, likely" in words
+    form = form_of(served, client, headers, key)
+    assert [button["value"] for button in form.buttons] == ["settle", "cut"]
+    # another part: the date moves, and the finding says why
+    answer = client.post(
+        served.url + form.action, data=form.filled(note="Only the trip", share="80 %", reply="cut"), headers=headers
+    )
+    assert answer.status_code == 303
+    words = page_of(client.get(served.url + answer.headers["location"], headers=headers)).words
+    assert "the interval is cut to 80 % of itself: Only the trip." in words
+    assert "The next interval is cut to 80 % of itself: look for what made it hot." in words
+    milder = axle_window(served)
+    assert milder.likely > cut.likely
+    # what was shown before is an old form by now
+    late = client.post(served.url + form.action, data=form.filled(note="x", reply="settle"), headers=headers)
+    assert late.status_code == 409
+    assert axle_window(served) == milder
+    again = form_of(served, client, headers, f"{number:04d}-2")
+    answer = client.post(
+        served.url + again.action, data=again.filled(note="It was the old fluid", reply="settle"), headers=headers
+    )
+    words = page_of(client.get(served.url + answer.headers["location"], headers=headers)).words
+    assert "taken back: It was the old fluid." in words
+    assert "cut an interval short" not in words
+    assert axle_window(served).likely > milder.likely
+
+
+def test_a_cut_that_cannot_be_changes_nothing(served: Served, client: httpx.Client) -> None:
+    number = handed_in(served, Seen("rear-axle", "old-fluid", "burnt"))
+    headers, key = served.session("ines"), f"{number:04d}-1"
+    before = everything(served.parts.store)
+    for typed, told in (
+        ({"note": " ", "reply": "settle"}, "Nothing is said of what was seen"),
+        ({"note": "x", "reply": "cut"}, "The part of the interval is missing."),
+        ({"note": "x", "share": "100", "reply": "cut"}, "Give it in per cent, from 5 to 95."),
+        ({"note": "x", "share": "half", "reply": "cut"}, "half"),
+        ({"note": "x", "by": "2026-06-01", "reply": "put-off"}, "An interval that is cut short is not put off."),
+    ):
+        form = form_of(served, client, headers, key)
+        answer = client.post(served.url + form.action, data=form.filled(**typed), headers=headers)
+        assert answer.status_code == 422, typed
+        assert told in page_of(answer).words
+        shown = next(f for f in page_of(answer).forms if f"/{key}#" in f.action).fields
+        assert (shown["note"], shown["share"]) == (typed["note"].strip(), typed.get("share", ""))
+    assert everything(served.parts.store) == before
+    looks = next(each for each in waiting(served) if each.line.mark == "BE")
+    form = form_of(served, client, headers, looks.key)
+    answer = client.post(served.url + form.action, data=form.filled(note="x", share="50", reply="cut"), headers=headers)
+    assert "That finding cuts no interval." in page_of(answer).words
+
+
+def test_a_sheet_is_handed_in_with_an_interval_cut_by_who_decides_so(served: Served, client: httpx.Client) -> None:
+    number = handed_in(
+        served,
+        Seen(
+            "rear-axle", "old-fluid", "dark", otherwise=Follow(FollowKind.SHORTEN, factor=Decimal("0.7")), decided="hot"
+        ),
+    )
+    page = page_of(client.get(served.url + PAGE, headers=served.session("ines"))).words
+    assert "The next interval is cut to 70 % of itself." in page
+    assert f"Sheet {number:04d}" in page
 
 
 def test_no_findings_open(served: Served, client: httpx.Client) -> None:

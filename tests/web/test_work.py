@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from datetime import date, timedelta
+from decimal import Decimal
 from io import BytesIO
 
 import httpx
@@ -11,6 +12,7 @@ import pytest
 from PIL import Image
 
 from fleetcare.actions.order_work import Opening, open_order
+from fleetcare.work.findings import Follow, FollowKind
 from fleetcare.work.order import OrderState, WorkOrder
 from tests.web.conftest import TUESDAY, Served
 from tests.web.pages import page_of
@@ -124,11 +126,32 @@ def test_another_decision_wants_a_reason_and_the_typed_words_are_kept(served: Se
     assert "one tooth is missing" in refused.text
     without_days = client.post(address, data=form.filled(step="save", **{"other.0": "look"}), headers=teo)
     assert "Give the days." in page_of(without_days).words
+    without_part = client.post(address, data=form.filled(step="save", **{"other.0": "cut"}), headers=teo)
+    assert "The part of the interval is missing." in page_of(without_part).words
+    no_cut = {"other.0": "cut", "share.0": "120 %", "reason.0": "so"}
+    longer = client.post(address, data=form.filled(step="save", **no_cut), headers=teo)
+    assert longer.status_code == 422
+    assert "An interval cannot be shortened to 1.2 of itself." in page_of(longer).words
+    assert 'value="120 %"' in longer.text
     assert order_of(served, number).state is OrderState.PLANNED
     saved = client.post(address, data=form.filled(step="save"), headers=teo)
     assert saved.status_code == 303
     page = page_of(client.get(f"{served.url}/vehicles/AN", headers=teo)).words
     assert "Do not drive: Rear axle, limited slip. Debris on the magnet: chips or pieces" in page
+
+
+def test_an_interval_is_cut_by_who_hands_the_sheet_in(served: Served, client: httpx.Client) -> None:
+    number = opened(served, "rear axle fluid")
+    fields, teo = form_of(served, client, number)
+    address = f"{served.url}/work/{number}/hand-in"
+    filled = {**fields, "f.rear-axle.old-fluid.0": "dark"}
+    (form,) = page_of(client.post(address, data={**filled, "step": "look", **served.sealed(teo)}, headers=teo)).forms
+    decided = {"other.0": "cut", "share.0": "70 %", "reason.0": "it towed all summer"}
+    assert client.post(address, data=form.filled(step="save", **decided), headers=teo).status_code == 303
+    with served.parts.store.read() as view:
+        (found,) = [each for each in view.found(("AN",)) if each.order == number]
+    assert found.follow == Follow(FollowKind.SHORTEN, factor=Decimal("0.7"))
+    assert found.decided == "it towed all summer"
 
 
 @pytest.mark.parametrize(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from fleetcare.language import tr, tr_book
+from fleetcare.language import in_force, tr, tr_book
 from fleetcare.wording import day_words, document_words
 from fleetcare.work.findings import Follow, FollowKind
 
@@ -19,11 +19,8 @@ def follow_words(follow: Follow, found_on: date, today: date) -> str:
             return tr("Do not drive until it is settled{todo}.", todo=todo)
         case FollowKind.SHORTEN:
             assert follow.factor is not None  # Follow sees to it
-            return tr(
-                "The next interval is cut to {normalize} of itself{todo}.",
-                normalize=f"{follow.factor.normalize():f}",
-                todo=todo,
-            )
+            share = f"{(follow.factor * 100).normalize():f}".replace(".", in_force().decimal)
+            return tr("The next interval is cut to {share} % of itself{todo}.", share=share, todo=todo)
         case FollowKind.LOOK_AGAIN:
             by_day = follow.look_by(found_on)
             parts = (

@@ -1,4 +1,4 @@
-"""Handing a sheet in on a phone: what is asked, with big targets; and what follows, before it is saved."""
+"""Handing a sheet in on a phone: what is asked, with big targets."""
 
 from __future__ import annotations
 
@@ -10,15 +10,13 @@ from fleetcare.fleet.component import Component
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.language import tr, tr_book
-from fleetcare.page.cards.follow_words import follow_words
 from fleetcare.page.cards.frame import Frame, Plate, bare_frame, vehicle_plate
 from fleetcare.page.cards.sentences import sheet_title
 from fleetcare.page.cards.sheet import sheet_url
 from fleetcare.page.cards.sheet_rows import kinds_to_look_at
 from fleetcare.quantities import MeterUnit
 from fleetcare.wording import unit_name
-from fleetcare.work.findings import FindingBook, FindingKind, FollowKind
-from fleetcare.work.found import Judged, found_words
+from fleetcare.work.findings import FindingBook, FindingKind
 from fleetcare.work.order import WorkOrder
 from fleetcare.work.sheet_course import SheetCourse
 
@@ -26,7 +24,6 @@ PATTERN = "pattern"
 """Key of the finding that is marked on a drawing of the tooth."""
 GEARED = ("rear axle", "front axle")
 """Kinds of component with a gear set that may be renewed."""
-BY_BOOK, NOTHING, LOOK, HOLD = "book", "nothing", "look", "hold"
 START, END, PARTS, NOTE, SIGNED = "start", "end", "parts", "note", "signed"
 TORQUE_NOTE, PHOTO, KEPT, FORM, STEP = "torque-note", "photo", "kept", "form", "step"
 
@@ -202,36 +199,6 @@ class HandInCard:
     kept_count: int
 
 
-@dataclass(frozen=True, slots=True)
-class FollowAsked:
-    """A finding with what follows by the book, and the choice to decide otherwise."""
-
-    place: int
-    words: str
-    means: str
-    by_book: str
-    source: str
-    choices: tuple[Choice, ...]
-    days: str
-    reason: str
-
-
-@dataclass(frozen=True, slots=True)
-class ReviewCard:
-    """What follows, before it is saved. hidden: everything that was typed, carried along."""
-
-    frame: Frame
-    plate: Plate
-    sheet: str
-    address: str
-    problem: str
-    done: tuple[str, ...]
-    left: tuple[str, ...]
-    remarks: tuple[str, ...]
-    findings: tuple[FollowAsked, ...]
-    hidden: tuple[tuple[str, str], ...]
-
-
 def hand_in_card(
     *,
     garage: Garage,
@@ -314,63 +281,6 @@ def _looks_by_component(asked: Questions, typed: Mapping[str, str]) -> tuple[tup
 def _unit(vehicle: Vehicle) -> str:
     meter = vehicle.odometer or vehicle.hour_meter
     return "" if meter is None else unit_name(meter.unit) if meter.unit is not MeterUnit.HOURS else tr("hours")
-
-
-def review_card(
-    *,
-    garage: Garage,
-    today: date,
-    order: WorkOrder,
-    after: WorkOrder,
-    vehicle: Vehicle,
-    judged: Sequence[Judged],
-    remarks: Sequence[str],
-    titles: Mapping[str, str],
-    typed: Mapping[str, str],
-    problem: str = "",
-) -> ReviewCard:
-    """What follows from a sheet that was filled in. after: the order as it would be. typed: carried along."""
-    on = after.closed_on or today
-    answers = {name for name in typed if name.partition(".")[0] in ("other", "days", "reason")}
-    return ReviewCard(
-        frame=bare_frame(
-            tr("What follows, sheet {sheet}", sheet=order.sheet), garage=garage, today=today, home_url="/"
-        ),
-        plate=vehicle_plate(vehicle),
-        sheet=order.sheet,
-        address=sheet_url(order.number),
-        problem=problem,
-        done=tuple(_title(titles, s.line.service) for s in after.services if s.done),
-        left=tuple(f"{_title(titles, s.line.service)}: {s.left_because}" for s in after.services if not s.done),
-        remarks=tuple(remarks),
-        findings=tuple(_follow(place, each, typed, on, today) for place, each in enumerate(judged)),
-        hidden=tuple((name, value) for name, value in typed.items() if name not in answers and name != STEP),
-    )
-
-
-def _title(titles: Mapping[str, str], service: str) -> str:
-    return tr_book(titles.get(service, service.replace("-", " ")))
-
-
-def _follow(place: int, each: Judged, typed: Mapping[str, str], on: date, today: date) -> FollowAsked:
-    chosen = typed.get(f"other.{place}", BY_BOOK)
-    follows_none = each.by_book.kind is FollowKind.NOTHING
-    choices = [
-        Choice(BY_BOOK, tr("As the book says"), chosen == BY_BOOK),
-        *([] if follows_none else [Choice(NOTHING, tr("Nothing follows"), chosen == NOTHING)]),
-        Choice(LOOK, tr("Look again, in so many days"), chosen == LOOK),
-        *([] if each.by_book.kind is FollowKind.HOLD else [Choice(HOLD, tr("Do not drive"), chosen == HOLD)]),
-    ]
-    return FollowAsked(
-        place=place,
-        words=tr_book(found_words(each.found)),
-        means=tr_book(each.means),
-        by_book=follow_words(each.by_book, on, today),
-        source=tr_book(each.source),
-        choices=tuple(choices),
-        days=typed.get(f"days.{place}", ""),
-        reason=typed.get(f"reason.{place}", ""),
-    )
 
 
 def seen_of(asked: Questions, typed: Mapping[str, str]) -> list[tuple[LookAsked, str]]:
