@@ -119,6 +119,10 @@ def choose(
             model.add_hint(variable, k in open_days)
     solver = search_engine(effort=effort, seed=seed)
     solver.parameters.linearization_level = 2
+    # With ten thousand visits probing takes most of the time, and its like is found by the search anyway (measured:
+    # 7.3 -> 2.6 and 13.1 -> 8.3 CPU s).
+    solver.parameters.cp_model_probing_level = 0
+    solver.parameters.max_presolve_iterations = 1
     solver.parameters.optimize_with_core = is_from_below
     with _Watched(solver, is_stopped):
         status = solver.solve(model)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -46,11 +47,15 @@ class Prices:
 
 
 @dataclass(frozen=True, slots=True)
-class RowSpan:
-    """Where one family of rows lies."""
+class Use:
+    """What a service takes in one of its modes: (shift, minutes) of its stages, (row, minutes) where a skill is wanted,
+    rows of orders it stands in, and its number with the open days (places) of its stages."""
 
-    start: int
-    stop: int
+    number: int
+    minutes: tuple[tuple[int, int], ...]
+    skilled: tuple[tuple[int, int], ...]
+    orders: tuple[int, ...]
+    on_days: tuple[int, ...]
 
 
 class Rows:
@@ -97,6 +102,13 @@ class Rows:
         self.upper[self.order_at :] = 1.0
         self._take_away(standing)
         self._whole_days()
+        self.day_of: list[int] = self.shift_day.tolist()
+        self._arrive_minutes = [one.vehicle.arrive_min for one in grid.vehicles]
+        self._setup_minutes = [
+            [grid.problem.setup_by_name[name].minutes for name in one.setups] for one in grid.vehicles
+        ]
+        self._uses: dict[tuple[int, int], Use] = {}
+        self._holds: dict[tuple[int, int], dict[int, float]] = {}
 
     def _take_away(self, standing: Standing) -> None:
         """Takes from the room of each row what stands already needs."""
@@ -152,52 +164,67 @@ class Rows:
 
     def coefficients(self, column: Column) -> dict[int, float]:
         """Row to coefficient of one visit."""
-        grid = self.grid
-        vehicle = grid.vehicles[column.vehicle]
-        minutes: dict[int, int] = {column.arrive: vehicle.vehicle.arrive_min}
-        found: dict[int, float] = {}
+        minutes: dict[int, int] = {column.arrive: self._arrive_minutes[column.vehicle]}
+        own = self._setup_minutes[column.vehicle]
         for name_at, q in column.setups:
-            minutes[q] = minutes.get(q, 0) + grid.problem.setup_by_name[vehicle.setups[name_at]].minutes
-        for number, mode in column.modes:
-            one = self.modes_of[number]
-            found[number] = 1.0
-            shifts = one.shifts[mode].tolist()
-            for stage, q in zip(one.service.stages, shifts, strict=True):
-                minutes[q] = minutes.get(q, 0) + stage.minutes
-                if stage.skill:
-                    row = self.skill_rows[q, stage.skill]
-                    found[row] = found.get(row, 0.0) + stage.minutes
-        days = len(grid.days)
+            minutes[q] = minutes.get(q, 0) + own[name_at]
+        found: dict[int, float] = {}
+        uses = [self.use_of(number, mode) for number, mode in column.modes]
+        for use in uses:
+            found[use.number] = 1.0
+            for q, worked in use.minutes:
+                minutes[q] = minutes.get(q, 0) + worked
+            for row, worked in use.skilled:
+                found[row] = found.get(row, 0.0) + worked
+        open_at = self.open_at + column.vehicle * len(self.grid.days)
         for q, worked in minutes.items():
-            found[self.open_at + column.vehicle * days + int(self.shift_day[q])] = 1.0
+            found[open_at + self.day_of[q]] = 1.0
             if worked:
                 found[self.minutes_at + q] = float(worked)
                 found[self.bays_at + q] = float(worked)
         if column.arrive != column.last:
-            ready, leaves = grid.ends[column.arrive], grid.starts[column.last]
-            for q in np.flatnonzero((grid.ends >= ready) & (grid.ends < leaves)).tolist():
-                found[self.past_at + q] = 1.0
-            for q in np.flatnonzero((grid.starts >= ready) & (grid.ends <= leaves)).tolist():
-                found[self.bays_at + q] = float(grid.length[q])
-        if self.orders:
-            self._add_orders(column, found)
+            found.update(self._held(column.arrive, column.last))
+        for use in uses:
+            for row in use.orders:
+                found[row] = found.get(row, 0.0) + 1.0
         return found
 
-    def _add_orders(self, column: Column, found: dict[int, float]) -> None:
-        modes = dict(column.modes)
-        days = len(self.grid.days)
+    def use_of(self, number: int, mode: int) -> Use:
+        """What a service takes in one of its modes, worked out once."""
+        if (number, mode) not in self._uses:
+            one = self.modes_of[number]
+            shifts = one.shifts[mode].tolist()
+            stages = list(zip(one.service.stages, shifts, strict=True))
+            self._uses[number, mode] = Use(
+                number,
+                tuple((q, stage.minutes) for stage, q in stages),
+                tuple((self.skill_rows[q, stage.skill], stage.minutes) for stage, q in stages if stage.skill),
+                tuple(self._order_rows(number, shifts)),
+                (number, *(self.day_of[q] for q in shifts)),
+            )
+        return self._uses[number, mode]
+
+    def _order_rows(self, number: int, shifts: list[int]) -> Iterator[int]:
+        days = self.grid.days
+        first, final = (int(self.grid.day[shifts[at]]) for at in (0, -1))
         for at, (before, behind, gap) in enumerate(self.orders):
-            row = self.order_at + at * days
-            if before in modes:
-                final = int(self.grid.day[self.modes_of[before].shifts[modes[before], -1]])
-                for k, day in enumerate(self.grid.days):
-                    if final >= day:
-                        found[row + k] = found.get(row + k, 0.0) + 1.0
-            if behind in modes:
-                first = int(self.grid.day[self.modes_of[behind].shifts[modes[behind], 0]])
-                for k, day in enumerate(self.grid.days):
-                    if first < day + gap:
-                        found[row + k] = found.get(row + k, 0.0) + 1.0
+            row = self.order_at + at * len(days)
+            if before == number:
+                yield from (row + k for k, day in enumerate(days) if final >= day)
+            if behind == number:
+                yield from (row + k for k, day in enumerate(days) if first < day + gap)
+
+    def _held(self, arrive: int, last: int) -> dict[int, float]:
+        """Rows of bays held past the end of a shift, and through whole shifts."""
+        if (arrive, last) not in self._holds:
+            grid = self.grid
+            ready, leaves = grid.ends[arrive], grid.starts[last]
+            past = np.flatnonzero((grid.ends >= ready) & (grid.ends < leaves)).tolist()
+            through = np.flatnonzero((grid.starts >= ready) & (grid.ends <= leaves)).tolist()
+            self._holds[arrive, last] = {self.past_at + q: 1.0 for q in past} | {
+                self.bays_at + q: float(grid.length[q]) for q in through
+            }
+        return self._holds[arrive, last]
 
     def prices(self, y: Floats) -> Prices:
         """The rows' prices (their effect on the least cost of a unit more on the right) taken apart by ingredient."""

@@ -166,7 +166,7 @@ def _cheapest_first(grid: DepotGrid, wide: Sequence[Wide], day: int, reward: flo
     for cents in np.unique(np.concatenate([np.zeros(0, dtype=np.int64), *(prices for _, _, prices in on_day)])):
         equals: list[Column] = []
         for one, places, prices in on_day:
-            equals += [column for _, column in columns_of(one, places[prices == cents].tolist())]
+            equals += [column for _, column in columns_of(one.taken(places[prices == cents]))]
         yield from sorted(equals, key=lambda one: (one.last, one.modes, one.setups))
 
 

@@ -51,16 +51,11 @@ def apart(rows: Rows, group: Group) -> list[Group]:
 
 def alike(rows: Rows, column: Column) -> Alike:
     """What a visit has in common with those of its group."""
-    day = rows.shift_day
-    services = []
-    worked = {int(day[column.arrive])}
-    for number, mode in column.modes:
-        shifts = rows.modes_of[number].shifts[mode]
-        services.append((number, *(int(day[q]) for q in shifts)))
-        worked.update(int(day[q]) for q in shifts)
-    setups = tuple((at, int(day[q])) for at, q in column.setups)
-    worked.update(day for _, day in setups)
-    return column.vehicle, column.arrive, column.last, tuple(services), setups, tuple(sorted(worked))
+    day = rows.day_of
+    services = tuple(rows.use_of(number, mode).on_days for number, mode in column.modes)
+    setups = tuple((at, day[q]) for at, q in column.setups)
+    worked = {day[column.arrive], *(on for each in services for on in each[1:]), *(on for _, on in setups)}
+    return column.vehicle, column.arrive, column.last, services, setups, tuple(sorted(worked))
 
 
 def _merged(rows: Rows, members: Sequence[Column]) -> Group:

@@ -160,7 +160,7 @@ class Pricer:
         if len(values) > 2 * most:
             # Some of them turn out to hold what has no use, and twice as many leave enough.
             bar = float(np.partition(values, 2 * most)[2 * most])
-        found = [pair for one in wide for pair in columns_of(one, np.flatnonzero(one.value <= bar).tolist())]
+        found = [pair for one in wide for pair in columns_of(one.taken(np.flatnonzero(one.value <= bar)))]
         found.sort(key=lambda pair: (pair[0], order_of(pair[1])))
         return [column for _, column in found[:most]]
 
@@ -195,14 +195,15 @@ class Pricer:
         layout = z.argmin(axis=1)
         value = z[np.arange(len(z)), layout]
         order = np.argsort(value, kind="stable")[:most]
-        found = []
+        picked = []
         for f in order[value[order] < -EPS].tolist():
-            made = self._fit(states, f, int(layout[f]))
-            if made is not None and made[0] < -EPS:
-                found.append(made)
-        return found
+            chosen = self._fit(states, f, int(layout[f]))
+            if chosen:
+                picked.append((f, int(layout[f]), chosen))
+        return [pair for pair in columns_of(Wide.of(states, picked)) if pair[0] < -EPS]
 
-    def _fit(self, states: States, f: int, v: int) -> tuple[float, Column] | None:
+    def _fit(self, states: States, f: int, v: int) -> dict[int, int] | None:
+        """The pattern of each service that pays and for which there is room; None if there is none at all."""
         chosen: dict[int, int] = {}
         for i, each in enumerate(states.services):
             allowed = states.layouts.allowed[i][states.layouts.classes[i][v]]
@@ -212,7 +213,7 @@ class Pricer:
         while chosen:
             over = states.overfull(f, v, chosen)
             if over is None:
-                return states.column(f, v, chosen)
+                return chosen
             pays = {
                 i: -float(states.services[i][f, k]) for i, k in chosen.items() if over in states.layouts.patterns[i][k]
             }
@@ -237,7 +238,7 @@ class Pricer:
         wide, is_whole = self._widened(states, threshold, most)
         if not is_whole:
             return [], False
-        found = list(columns_of(wide, range(len(wide.value))))
+        found = columns_of(wide)
         return found, len(found) <= most
 
     def _widened(self, states: States, threshold: float, most: int) -> tuple[Wide, bool]:

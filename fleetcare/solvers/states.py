@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -72,40 +72,6 @@ class States:
         lengths = self.grid.length[self.shape.shifts[self.looked[f]]].tolist()
         return next((at for at, (used, length) in enumerate(zip(load, lengths, strict=True)) if used > length), None)
 
-    def column(self, f: int, v: int, chosen: dict[int, int]) -> tuple[float, Column] | None:
-        """The visit as a column with its value; None if something in the layout has no use."""
-        vehicle, grid, shape = self.vehicle, self.grid, self.shape
-        frame = shape.shifts[self.looked[f]].tolist()
-        places = self.layouts.setups[v].tolist()
-        worked: set[int] = {shape.arrive}
-        needed: set[str] = set()
-        for i, k in chosen.items():
-            worked.update(self.layouts.patterns[i][k])
-            needed.update(vehicle.services[i].service.setups)
-        setups = []
-        for column, place in enumerate(places):
-            if place >= 0:
-                if vehicle.setups[column] not in needed:
-                    return None
-                setups.append((column, frame[place]))
-        last = max(worked, key=lambda place: (grid.ends[frame[place]], frame[place]))
-        if last != shape.last or (shape.last != shape.arrive and shape.last not in worked):
-            return None
-        days = {shape.days[place] for place in worked}
-        if any(self.layouts.works[v, day] and day not in days for day in range(self.layouts.works.shape[1])):
-            return None
-        value = float(self.base[f, v])
-        cents = int(shape.base[self.looked[f]])
-        modes = []
-        for i in sorted(chosen):
-            mode = int(shape.modes[i][self.looked[f], chosen[i]])
-            modes.append((vehicle.services[i].number, mode))
-            cents += int(vehicle.services[i].cents[mode])
-            value += float(self.services[i][f, chosen[i]])
-        for column, q in setups:
-            cents += self.setup_cents[column] + self.setup_minutes[column] * int(grid.premium[q])
-        return value, Column(vehicle.number, frame[shape.arrive], frame[shape.last], tuple(modes), tuple(setups), cents)
-
 
 @dataclass(slots=True)
 class Wide:
@@ -118,14 +84,87 @@ class Wide:
     value: Floats
     chosen: NDArray[np.int16]
 
+    @classmethod
+    def of(cls, states: States, picked: Sequence[tuple[int, int, Mapping[int, int]]]) -> Wide:
+        """From frame, layout, and the pattern of each service that is done."""
+        chosen = np.full((len(picked), len(states.services)), -1, dtype=np.int16)
+        for at, (_, _, patterns) in enumerate(picked):
+            for i, k in patterns.items():
+                chosen[at, i] = k
+        frames = np.array([f for f, _, _ in picked], dtype=np.int64)
+        layouts = np.array([v for _, v, _ in picked], dtype=np.int64)
+        value = states.base[frames, layouts]
+        for i, each in enumerate(states.services):
+            done = np.flatnonzero(chosen[:, i] >= 0)
+            value[done] += each[frames[done], chosen[done, i]]
+        return cls(states, frames, layouts, value, chosen)
 
-def columns_of(wide: Wide, places: Iterable[int]) -> Iterator[tuple[float, Column]]:
-    """Those visits as columns with their values, but for those in which something has no use."""
-    for at in places:
-        picks = {i: int(k) for i, k in enumerate(wide.chosen[at].tolist()) if k >= 0}
-        made = wide.states.column(int(wide.frames[at]), int(wide.layouts[at]), picks) if picks else None
-        if made is not None:
-            yield float(wide.value[at]), made[1]
+    def taken(self, places: Ints) -> Wide:
+        """Those at these places alone."""
+        return Wide(self.states, self.frames[places], self.layouts[places], self.value[places], self.chosen[places])
+
+
+def columns_of(wide: Wide) -> list[tuple[float, Column]]:
+    """The visits as columns with their values, but for those in which something has no use: a set-up that no service
+    needs, a day without work, a shift at the end that nothing is done in."""
+    wide = wide.taken(_of_use(wide))
+    states, shape = wide.states, wide.states.shape
+    vehicle, grid = states.vehicle, states.grid
+    at = states.looked[wide.frames]
+    frames = shape.shifts[at]
+    cents = shape.base[at].copy()
+    modes: list[list[tuple[int, int]]] = [[] for _ in at]
+    for i, one in enumerate(vehicle.services):
+        done = np.flatnonzero(wide.chosen[:, i] >= 0)
+        mode = shape.modes[i][at[done], wide.chosen[done, i]]
+        cents[done] += one.cents[mode]
+        for place, each in zip(done.tolist(), mode.tolist(), strict=True):
+            modes[place].append((one.number, each))
+    setups: list[list[tuple[int, int]]] = [[] for _ in at]
+    for name_at, positions in enumerate(states.layouts.setups[wide.layouts].T):
+        made = np.flatnonzero(positions >= 0)
+        shift = frames[made, positions[made]]
+        cents[made] += states.setup_cents[name_at] + states.setup_minutes[name_at] * grid.premium[shift]
+        for place, q in zip(made.tolist(), shift.tolist(), strict=True):
+            setups[place].append((name_at, q))
+    return [
+        (value, Column(vehicle.number, arrive, last, tuple(services), tuple(set_up), price))
+        for value, arrive, last, services, set_up, price in zip(
+            wide.value.tolist(),
+            frames[:, shape.arrive].tolist(),
+            frames[:, shape.last].tolist(),
+            modes,
+            setups,
+            cents.tolist(),
+            strict=True,
+        )
+    ]
+
+
+def _of_use(wide: Wide) -> Ints:
+    """Places of those in which everything has a use."""
+    states, shape, layouts = wide.states, wide.states.shape, wide.states.layouts
+    grid, many = states.grid, len(wide.value)
+    worked = np.zeros((many, shape.shifts.shape[1]), dtype=bool)
+    worked[:, shape.arrive] = True
+    needed = np.zeros((many, len(states.vehicle.setups)), dtype=bool)
+    for i, one in enumerate(states.vehicle.services):
+        done = wide.chosen[:, i] >= 0
+        patterns = shape.positions[i]
+        for stage in range(patterns.shape[1]):
+            worked[done, patterns[wide.chosen[done, i], stage]] = True
+        for name in one.service.setups:
+            needed[done, states.vehicle.setups.index(name)] = True
+    good = (wide.chosen >= 0).any(axis=1)
+    good &= ((layouts.setups[wide.layouts] < 0) | needed).all(axis=1)
+    frames = shape.shifts[states.looked[wide.frames]]
+    ends, last = grid.ends[frames], frames[:, [shape.last]]
+    is_later = (ends > grid.ends[last]) | ((ends == grid.ends[last]) & (frames > last))
+    good &= worked[:, shape.last] & ~(worked & is_later).any(axis=1)
+    day = np.array(shape.days)
+    for local in range(layouts.works.shape[1]):
+        good &= ~layouts.works[wide.layouts, local].astype(bool) | worked[:, day == local].any(axis=1)
+    return np.flatnonzero(good)
 
 
 def order_of(column: Column) -> tuple[int, int, int, tuple[tuple[int, int], ...], tuple[tuple[int, int], ...]]:
