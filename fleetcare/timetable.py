@@ -22,9 +22,6 @@ from fleetcare.actions.write_letters import write_due_letters
 from fleetcare.assemble import Parts
 from fleetcare.clock import MachineClock, StepWatch, monotonic_s
 from fleetcare.errors import MailboxTrouble
-from fleetcare.language import speaking
-from fleetcare.language.measure import measuring
-from fleetcare.quantities import DistanceUnit
 from fleetcare.replies import take_replies
 from fleetcare.settings.sections import FitWhen
 
@@ -221,15 +218,8 @@ class Round:
             gc.freeze()
 
     def _look_ahead_for_readers(self, now: datetime) -> None:
-        """Works out where vehicles stand in each way it is told here, rather than when the first page is opened."""
-        with self.parts.store.read() as view:
-            people = [person for person in view.people() if not person.has_left]
-        told: set[tuple[str, DistanceUnit | None]] = {(person.language, person.unit) for person in people}
-        if self.parts.settings.web.open_house:
-            told.add(("", None))
-        for language, unit in sorted(told, key=str):
-            with speaking(self.parts.tongues.to(language)), measuring(unit):
-                look_ahead(self.parts.store, self.parts.rules, now=now, kept=self.parts.kept_outlooks)
+        """Works out where vehicles stand for the pages of the whole garage, rather than when the first is opened."""
+        look_ahead(self.parts.store, self.parts.rules, now=now, kept=self.parts.kept_outlooks)
 
     def _fit(self, now: datetime) -> None:
         """Once a day at most: where there is not enough to go by, tomorrow is soon enough to look again."""

@@ -141,9 +141,13 @@ def outlooks_of(
     return outlooks_from(facts_of(view, marks), rules_in_force(view, rules), today)
 
 
-def outlooks_from(facts: tuple[VehicleFacts, ...], rules: Rules, today: date) -> tuple[VehicleOutlook, ...]:
-    """Where vehicles stand today, from facts read before, by rules in force."""
-    return reckon_fleet(facts, book=rules.book, duties=rules.duties, priors=rules.priors, today=today)
+def outlooks_from(
+    facts: tuple[VehicleFacts, ...], rules: Rules, today: date, *, with_steps: bool = True
+) -> tuple[VehicleOutlook, ...]:
+    """Where vehicles stand today, from facts read before, by rules in force; with_steps as in `reckon_fleet`."""
+    return reckon_fleet(
+        facts, book=rules.book, duties=rules.duties, priors=rules.priors, today=today, with_steps=with_steps
+    )
 
 
 def worked_out_from(

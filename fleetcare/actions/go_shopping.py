@@ -6,13 +6,14 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
+from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 from fleetcare.actions.gather import Rules, garage_day, garage_of
 from fleetcare.actions.kept_outlooks import KeptOutlooks
 from fleetcare.actions.ports import Change, ReadView, Store
-from fleetcare.book.bench import needs_of
-from fleetcare.book.jobs import Job, JobBook
+from fleetcare.book.bench import Need, needs_of
+from fleetcare.book.jobs import JobBook
 from fleetcare.book.rows import BookRow
 from fleetcare.book.shopping import ShelfItem, ToBuy, Wanted, shopping_list
 from fleetcare.due.outlook import Cause, VehicleOutlook
@@ -158,6 +159,38 @@ def _lines(outlooks: Iterable[VehicleOutlook]) -> Iterator[tuple[LineKey, BookRo
     return ((line.key, line.row, line.component) for outlook in outlooks for line in outlook.lines)
 
 
+class _Takes(NamedTuple):
+    """What the job of a service takes. job: its key; called: the component and the job, in the reader's language."""
+
+    job: str
+    called: str
+    needs: tuple[Need, ...]
+
+
+class _NeedsKnown:
+    """What services take, looked up once for all components that are alike: a garage has thousands of few kinds."""
+
+    def __init__(self, jobs: JobBook) -> None:
+        self._jobs = jobs
+        self._known: dict[tuple[str, str, str, str, int], tuple[Tag, _Takes | None]] = {}
+
+    def of(self, row: BookRow, component: Component) -> _Takes | None:
+        """None if no job does that service on that component."""
+        tag = tag_of(component)
+        # The tag is kept beside what it led to, so that its identity is not given to another.
+        place = (row.key, row.short, component.kind, component.title, id(tag))
+        if place not in self._known:
+            self._known[place] = (tag, self._looked_up(row, component, tag))
+        return self._known[place][1]
+
+    def _looked_up(self, row: BookRow, component: Component, tag: Tag) -> _Takes | None:
+        job = self._jobs.job_for(row, component.kind, tag)
+        if job is None:
+            return None
+        called = f"{tr_book(component.title)}: {tr_book(job.title)}"
+        return _Takes(job.key, called, needs_of(job.stages, tag))
+
+
 def _shopping(
     view: ReadView,
     jobs: JobBook,
@@ -166,26 +199,22 @@ def _shopping(
     until: date,
 ) -> Shopping:
     """The list for these services; several that one job does on one component take its things once."""
-    done: dict[tuple[str, str, str], tuple[Job, Component, date]] = {}
+    done: dict[tuple[str, str, str], tuple[_Takes, date]] = {}
     without: list[LineKey] = []
     words: dict[LineKey, str] = {}
     names = {vehicle.mark: vehicle.name for vehicle in view.vehicles()}
-    tags: dict[tuple[str, str], Tag] = {}
+    needs = _NeedsKnown(jobs)
     for key, row, component, by in due:
-        if key[:2] not in tags:
-            tags[key[:2]] = tag_of(component)
-        job = jobs.job_for(row, component.kind, tags[key[:2]])
-        if job is None:
+        takes = needs.of(row, component)
+        if takes is None:
             without.append(key)
             words[key] = f"{of_vehicle(names.get(key.mark, key.mark))} {tr_book(row.short)}"
             continue
-        place = (key.mark, key.component, job.key)
-        first = min(by, done[place][2]) if place in done else by
-        done[place] = (job, component, first)
+        place = (key.mark, key.component, takes.job)
+        first = min(by, done[place][1]) if place in done else by
+        done[place] = (takes, first)
     wanted = [
-        Wanted(need, mark, f"{tr_book(component.title)}: {tr_book(job.title)}", by)
-        for (mark, place, _), (job, component, by) in done.items()
-        for need in needs_of(job.stages, tags[mark, place])
+        Wanted(need, mark, takes.called, by) for (mark, _, _), (takes, by) in done.items() for need in takes.needs
     ]
     found = shopping_list(wanted, view.shelf())
     return Shopping(today, until, found, tuple(sorted(without)), tuple(words[key] for key in sorted(without)))

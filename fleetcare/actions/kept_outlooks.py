@@ -1,13 +1,14 @@
 """Outlooks kept by a process, so that a page of the whole garage need not work out what has not changed.
 
 Where a vehicle stands follows from what is written about it, the day, and the rules. A vehicle is worked out again when
-any of these changed, and no other vehicle with it. Not an action itself.
+any of these changed, and no other vehicle with it. What is kept is the same for every reader: dates and shares, without
+the sentences of the way to them, which only a look at one vehicle tells. Not an action itself.
 """
 
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import date
 from threading import Lock
@@ -18,13 +19,12 @@ from fleetcare.actions.ports import ReadView
 from fleetcare.due.cut_intervals import IntervalCut, cuts_in_force
 from fleetcare.due.judging import HeldDoubt, held_doubts
 from fleetcare.due.outlook import VehicleOutlook
-from fleetcare.language import in_force
-from fleetcare.language.measure import measure_in_force
+from fleetcare.language import as_written_down
 from fleetcare.work.open_findings import WaitingFinding, open_findings
 from fleetcare.work.record import WorkDone
 
 MOST_KEPT = 8_000
-"""Vehicles, once for each way of telling; those not looked at for longest go first. One takes some 45 kB."""
+"""Vehicles; those not looked at for longest go first."""
 STRETCH = 100
 """Vehicles worked out at a time; a page about no more than these does not wait for one that works all of them out."""
 
@@ -33,8 +33,9 @@ STRETCH = 100
 class Kept:
     """Where one vehicle stands, what was done to it, and after which write about it.
 
-    findings: those that wait for somebody, under the place where their component is now. held: readings kept aside.
-    cuts: findings that cut an interval short.
+    outlook: without the steps of its lines, and its basis as it is written down. findings: those that wait for
+    somebody, under the place where their component is now. held: readings kept aside. cuts: findings that cut an
+    interval short.
     """
 
     stamp: int
@@ -53,8 +54,9 @@ class KeptOutlooks:
         self._lock = Lock()
         self._working = Lock()
         self._basis: object = None
-        self._kept: OrderedDict[tuple[object, str], Kept] = OrderedDict()
-        """By how a reader is told of it, and mark: the chain behind a date is in their language and unit."""
+        self._kept: OrderedDict[str, Kept] = OrderedDict()
+        self._whole: tuple[Mapping[str, int], tuple[Kept, ...]] | None = None
+        """The whole garage as it was last asked for, and by which stamps; of the same basis as what is kept."""
 
     def look(self, view: ReadView, rules: Rules, today: date, marks: Collection[str] | None = None) -> tuple[Kept, ...]:
         """Where these vehicles (all if None) stand in this view, in the garage's order."""
@@ -62,6 +64,8 @@ class KeptOutlooks:
         # After a restore from a backup the same stamp may stand for other facts; the era rises with it.
         basis = (today, rules_mark(rules), fit_number(view), view.feed_era())
         stamps = view.fact_stamps()
+        if marks is None and (whole := self._as_before(basis, stamps)) is not None:
+            return whole
         if marks is not None:
             wanted = frozenset(marks)
             stamps = {mark: stamp for mark, stamp in stamps.items() if mark in wanted}
@@ -73,10 +77,28 @@ class KeptOutlooks:
                 self._work_out(view, rules, today, basis, stamps, found)
         else:
             self._work_out(view, rules, today, basis, stamps, found)
-        return tuple(found[mark] for mark in stamps)
+        looked = tuple(found[mark] for mark in stamps)
+        if marks is None:
+            with self._lock:
+                if basis == self._basis and len(looked) <= self._most:
+                    self._whole = stamps, looked
+        return looked
+
+    def _as_before(self, basis: object, stamps: Mapping[str, int]) -> tuple[Kept, ...] | None:
+        """The whole garage, if nothing was written about any vehicle since it was last asked for."""
+        with self._lock:
+            if self._whole is None or basis != self._basis or self._whole[0] != stamps:
+                return None
+            return self._whole[1]
 
     def _work_out(
-        self, view: ReadView, rules: Rules, today: date, basis: object, stamps: dict[str, int], found: dict[str, Kept]
+        self,
+        view: ReadView,
+        rules: Rules,
+        today: date,
+        basis: object,
+        stamps: Mapping[str, int],
+        found: dict[str, Kept],
     ) -> None:
         missing = [mark for mark in stamps if mark not in found]
         for start in range(0, len(missing), STRETCH):
@@ -84,44 +106,41 @@ class KeptOutlooks:
             self._keep(basis, some)
             found |= some
 
-    def _there(self, basis: object, stamps: dict[str, int]) -> dict[str, Kept]:
+    def _there(self, basis: object, stamps: Mapping[str, int]) -> dict[str, Kept]:
         with self._lock:
             if basis != self._basis:
                 return {}
-            told = _told()
-            found = {mark: kept for mark in stamps if (kept := self._kept.get((told, mark))) is not None}
+            found = {mark: kept for mark in stamps if (kept := self._kept.get(mark)) is not None}
             for mark in found:
-                self._kept.move_to_end((told, mark))
+                self._kept.move_to_end(mark)
         return {mark: kept for mark, kept in found.items() if kept.stamp == stamps[mark]}
 
     def _keep(self, basis: object, found: dict[str, Kept]) -> None:
         with self._lock:
             if basis != self._basis:
                 self._kept.clear()
-                self._basis = basis
-            told = _told()
+                self._whole, self._basis = None, basis
             for mark, kept in found.items():
-                self._kept[told, mark] = kept
-                self._kept.move_to_end((told, mark))
+                self._kept[mark] = kept
+                self._kept.move_to_end(mark)
             while len(self._kept) > self._most:
                 self._kept.popitem(last=False)
 
 
-def _told() -> tuple[object, ...]:
-    return in_force().code, measure_in_force()
-
-
-def _worked_out(view: ReadView, rules: Rules, today: date, marks: list[str], stamps: dict[str, int]) -> dict[str, Kept]:
+def _worked_out(
+    view: ReadView, rules: Rules, today: date, marks: list[str], stamps: Mapping[str, int]
+) -> dict[str, Kept]:
     facts = facts_of(view, marks)
-    outlooks = outlooks_from(facts, rules, today)
-    return {
-        each.vehicle.mark: Kept(
-            stamps[each.vehicle.mark],
-            outlook,
-            each.work,
-            open_findings(each.found, each.work),
-            held_doubts(each, rules.priors),
-            cuts_in_force(each.found, outlook),
-        )
-        for each, outlook in zip(facts, outlooks, strict=True)
-    }
+    with as_written_down():
+        outlooks = outlooks_from(facts, rules, today, with_steps=False)
+        return {
+            each.vehicle.mark: Kept(
+                stamps[each.vehicle.mark],
+                outlook,
+                each.work,
+                open_findings(each.found, each.work),
+                held_doubts(each, rules.priors),
+                cuts_in_force(each.found, outlook),
+            )
+            for each, outlook in zip(facts, outlooks, strict=True)
+        }

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -108,7 +108,7 @@ class ReadView(FeedsRead, LettersRead, SheetsRead, Protocol):
         """Whole vehicles (meters, components, lines), in the garage's order: as first entered."""
         ...
 
-    def fact_stamps(self) -> dict[str, int]:
+    def fact_stamps(self) -> Mapping[str, int]:
         """What stands for all that was written about each vehicle, by mark, in the garage's order.
 
         It is another number after each write of a fact of the vehicle, and of any it has exchanged components with.

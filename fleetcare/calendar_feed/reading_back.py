@@ -8,10 +8,12 @@ from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from typing import Any, NamedTuple
 
 from icalendar import Calendar
+from icalendar.parser import unescape_backslash
 
 _EVENT = re.compile(rb"^BEGIN:VEVENT\r\n.*?^END:VEVENT\r\n", re.DOTALL | re.MULTILINE)
 _MOMENT = re.compile(rb"^(DTSTART|DTEND)(?:;VALUE=DATE:(\d{8})|:(\d{8}T\d{6})Z)\r$", re.MULTILINE)
 _ANY_MOMENT = re.compile(rb"^(?:DTSTART|DTEND)\b", re.MULTILINE)
+_SUMMARY = re.compile(rb"^SUMMARY(?:;[^:\r\n]*)?:(.*)\r\n((?: .*\r\n)*)", re.MULTILINE)
 _CANCELLED = re.compile(rb"^STATUS:CANCELLED\r$", re.MULTILINE)
 
 
@@ -31,7 +33,7 @@ class Seen(NamedTuple):
 def entries_ahead(body: bytes, today: date, at_most: int, zone: tzinfo) -> tuple[tuple[Seen, ...], int]:
     """The next entries that are not over, earliest first, and how many there are in all. zone: of the reader.
 
-    Only those are read whole that may be among the next; of the others days and state are looked at, as a feed of
+    Only those are read whole that are among the next; of the others days, title and state are looked at, as a feed of
     1,000 entries took the better part of a second.
     """
     events: list[bytes] = _EVENT.findall(body)
@@ -46,9 +48,10 @@ def entries_ahead(body: bytes, today: date, at_most: int, zone: tzinfo) -> tuple
         if glimpse is not None and glimpse.last >= today and not _CANCELLED.search(event)
     ]
     places = sorted(place for place, _ in there)[:at_most]
-    # Those of one moment are put in order by their titles.
-    near = [event for place, event in there if place <= places[-1]] if places else []
-    return tuple(_ahead(near, today, zone)[:at_most]), len(there)
+    near = [(place, _title(event), event) for place, event in there if place <= places[-1]] if places else []
+    # Those of one moment are put in order by their titles; in a large garage there may be hundreds.
+    first = sorted(near, key=lambda each: each[:2])[:at_most]
+    return tuple(_ahead([event for _, _, event in first], today, zone)), len(there)
 
 
 class _Glimpse(NamedTuple):
@@ -72,6 +75,15 @@ def _glimpse(event: bytes, zone: tzinfo) -> _Glimpse | None:
         return None
     begins = _local(at, zone)
     return _Glimpse((begins.date(), begins.time()), _local(end_at, zone).date())
+
+
+def _title(event: bytes) -> str:
+    """Its summary, unfolded and with its signs as they were (RFC 5545 3.1 and 3.3.11); empty without one."""
+    found = _SUMMARY.search(event)
+    if found is None:
+        return ""
+    text = (found[1] + found[2].removeprefix(b" ").replace(b"\r\n ", b"").removesuffix(b"\r\n")).decode()
+    return str(unescape_backslash(text))
 
 
 def _day(digits: bytes) -> date:

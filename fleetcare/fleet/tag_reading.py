@@ -11,7 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import lru_cache
-from typing import Any
+from typing import Any, NamedTuple
 
 from fleetcare.errors import BadInput, shown
 from fleetcare.fleet.component import Component, TagFact
@@ -107,7 +107,25 @@ def tag_doubts(component: Component) -> tuple[TagDoubt, ...]:
     return doubts
 
 
+class _OnTag(NamedTuple):
+    """All that a tag is read from. capacity: as text, since two equal figures may be written in two ways."""
+
+    kind: str
+    facts: tuple[TagFact, ...]
+    fluid_grade: str
+    capacity: str
+
+
 def _read(component: Component) -> tuple[Tag, tuple[TagDoubt, ...]]:
+    litres = component.fluid_capacity_l
+    return _read_once(
+        _OnTag(component.kind, component.facts, component.fluid_grade, "" if litres is None else str(litres))
+    )
+
+
+@lru_cache(maxsize=4096)
+def _read_once(component: _OnTag) -> tuple[Tag, tuple[TagDoubt, ...]]:
+    """Kept, because many components of a garage have the same tag, and pages of the whole garage read them all."""
     fields: dict[str, Any] = {}
     torques: dict[str, Entry[Any]] = {}
     others: list[TagFact] = []
@@ -179,14 +197,14 @@ def _value(fact: TagFact) -> tuple[Any, bool]:
 _FASTENERS = ("bolts", "bolt", "nuts", "nut", "plug", "plugs", "screws", "fitting")
 
 
-def _own_fields(component: Component, fields: dict[str, Any]) -> list[TagDoubt]:
+def _own_fields(component: _OnTag, fields: dict[str, Any]) -> list[TagDoubt]:
     """Lays the component's own grade and capacity under the facts; a fact that says otherwise is a fault."""
     doubts = []
     if component.fluid_grade and "fluid" not in fields:
         fluid = _fluid(component.fluid_grade)
         fields["fluid"] = Entry("fluid", fluid, Basis.MANUAL, component.fluid_grade)
-    if component.fluid_capacity_l is not None:
-        litres = component.fluid_capacity_l
+    if component.capacity:
+        litres = Decimal(component.capacity)
         fact: Entry[Decimal] | None = fields.get("capacity_l")
         if fact is None:
             fields["capacity_l"] = Entry("capacity", litres, Basis.MANUAL, f"{litres.normalize():f} L")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 import sqlalchemy as sa
@@ -26,8 +26,9 @@ from fleetcare.store import (
     translate_vehicle,
 )
 from fleetcare.store.feed_reads import FeedReads
+from fleetcare.store.feed_rows import ERA
 from fleetcare.store.gate import gated
-from fleetcare.store.known_vehicles import KnownVehicles
+from fleetcare.store.known_vehicles import KnownVehicles, Stand
 from fleetcare.store.letter_reads import LetterReads
 from fleetcare.store.row_reads import (
     BOOKING,
@@ -68,6 +69,7 @@ class SqlView(FeedReads, LetterReads, SoughtReads, WorkReads, ShelfReads):
         # Asked for again and again within one view, and changed by this unit alone if at all.
         self._garage: list[Garage | None] = []
         self._fit: list[Fitted | None] = []
+        self._stand: Stand | None = None
 
     def version(self) -> int:
         """How many writes there were."""
@@ -88,7 +90,8 @@ class SqlView(FeedReads, LetterReads, SoughtReads, WorkReads, ShelfReads):
         """In the garage's order. Of all of them, those this process has read before are not put together again."""
         wanted = named_marks(marks)
         if wanted is None and self._vehicles_known is not None:
-            return self._vehicles_known.vehicles(self.fact_stamps(), self.feed_era(), self._vehicles_read)
+            stamps = self.fact_stamps()
+            return self._vehicles_known.vehicles(stamps, self._stand_now().era, self._vehicles_read)
         return self._vehicles_read(wanted)
 
     def _vehicles_read(self, marks: Iterable[str] | None) -> tuple[Vehicle, ...]:
@@ -103,14 +106,31 @@ class SqlView(FeedReads, LetterReads, SoughtReads, WorkReads, ShelfReads):
             for row in self._of_marks(VEHICLE, wanted, VEHICLE.c.position)
         )
 
-    def fact_stamps(self) -> dict[str, int]:
+    def fact_stamps(self) -> Mapping[str, int]:
         """By mark, in the garage's order; 0 for a vehicle nothing was written about since stamps are kept."""
+        if self._vehicles_known is None:
+            return self._stamps_read()
+        return self._vehicles_known.stamps(self._stand_now(), self._stamps_read)
+
+    def _stamps_read(self) -> dict[str, int]:
         query = (
             sa.select(VEHICLE.c.mark, sa.func.coalesce(FACT_STAMP.c.version, 0))
             .select_from(VEHICLE.outerjoin(FACT_STAMP, FACT_STAMP.c.mark == VEHICLE.c.mark))
             .order_by(VEHICLE.c.position)
         )
         return {mark: int(version) for mark, version in self._connection.execute(query)}
+
+    def feed_era(self) -> int:
+        """How many restores."""
+        return super().feed_era() if self._vehicles_known is None else self._stand_now().era
+
+    def _stand_now(self) -> Stand:
+        """Of this view, which does not move while it is looked through."""
+        if self._stand is None:
+            era, version = (sa.select(column).scalar_subquery() for column in (ERA.c.era, STAND.c.version))
+            row = self._connection.execute(sa.select(sa.func.coalesce(era, 0), sa.func.coalesce(version, 0))).one()
+            self._stand = Stand(int(row[0]), int(row[1]))
+        return self._stand
 
     def bare_vehicles(self) -> tuple[Vehicle, ...]:
         """In the garage's order, without their meters and components."""

@@ -54,7 +54,7 @@ def _page(
 ) -> HTMLResponse:
     with parts.store.read() as view:
         garage = garage_of(view)
-        vehicles = view.bare_vehicles() if reader is not None else ()
+        vehicles = view.vehicles() if reader is not None else ()
     card = look_card(
         garage=garage,
         reader=reader,

@@ -7,7 +7,8 @@ from zoneinfo import ZoneInfo
 
 from hypothesis import example, given
 from hypothesis import strategies as st
-from icalendar import Calendar
+from icalendar import Calendar, Parameters, vText
+from icalendar.parser import Contentline
 
 from fleetcare.calendar_feed.reading_back import entries_ahead
 
@@ -16,7 +17,9 @@ DENVER = ZoneInfo("America/Denver")
 BEGIN = datetime(2026, 4, 13, tzinfo=UTC)
 
 hours = st.integers(-90, 90)
-events = st.tuples(hours, hours, st.sampled_from(["days", "day", "utc", "zone"]), st.booleans(), st.sampled_from("abc"))
+# With signs that a feed writes in another way, and so long that its line is folded.
+titles = st.sampled_from(["a", "b", "a, b", "a-b", "a; b", "a\\b", "A b", "Ä" * 60, "Ä" * 60 + "b", "a " * 50])
+events = st.tuples(hours, hours, st.sampled_from(["days", "day", "utc", "zone"]), st.booleans(), titles)
 Event = tuple[int, int, str, bool, str]
 
 
@@ -33,7 +36,8 @@ def written(event: Event) -> str:
     }[how]
     alarm = "BEGIN:VALARM\r\nACTION:DISPLAY\r\nDESCRIPTION:x\r\nTRIGGER:-PT1H\r\nEND:VALARM\r\n"
     state = "CANCELLED" if is_cancelled else "CONFIRMED"
-    body = f"DESCRIPTION:END:VEVENT\\nDTSTART:2026\r\n{moments}SUMMARY:{title}\\, and more\r\nSTATUS:{state}\r\n{alarm}"
+    summary = Contentline.from_parts("SUMMARY", Parameters(), vText(f"{title}, and more")).to_ical().decode()
+    body = f"DESCRIPTION:END:VEVENT\\nDTSTART:2026\r\n{moments}{summary}\r\nSTATUS:{state}\r\n{alarm}"
     return f"BEGIN:VEVENT\r\nUID:x\r\n{body}END:VEVENT\r\n"
 
 
@@ -59,3 +63,11 @@ def test_what_is_ahead_is_what_a_whole_reading_finds(given_: list[Event], at_mos
     every, _ = entries_ahead(body.encode(), TODAY, len(given_), DENVER)
     assert sorted((seen.first, seen.title) for seen in every) == sorted(by_the_library(body.encode()))
     assert (ahead, in_all) == (every[:at_most], len(every))
+
+
+@given(st.lists(titles, min_size=1, max_size=9), st.integers(1, 3))
+def test_those_of_one_moment_come_by_their_titles(given_: list[str], at_most: int) -> None:
+    on_one_day: list[Event] = [(0, 1, "day", False, title) for title in given_]
+    body = "BEGIN:VCALENDAR\r\nVERSION:2.0\r\nPRODID:x\r\n" + "".join(map(written, on_one_day)) + "END:VCALENDAR\r\n"
+    ahead, _ = entries_ahead(body.encode(), TODAY, at_most, DENVER)
+    assert [seen.title for seen in ahead] == sorted(f"{title}, and more" for title in given_)[:at_most]

@@ -9,8 +9,10 @@ from typing import TYPE_CHECKING
 
 import psycopg
 import pytest
+import sqlalchemy as sa
 
 from fleetcare.actions.ports import Store
+from fleetcare.store.engine import connect
 from fleetcare.store.sql_store import SqlStore, open_store
 from tests.stand_ins import MemoryStore
 
@@ -27,12 +29,12 @@ def sqlite_with_tables(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="session")
-def postgres_for_contracts(postgres_server: PostgresServer) -> Iterator[tuple[SqlStore, str]]:
-    """One store on PostgreSQL for all of these tests, and its address."""
+def postgres_for_contracts(postgres_server: PostgresServer) -> Iterator[tuple[sa.Engine, str]]:
+    """One database on PostgreSQL with its tables for all of these tests, and its address."""
     url = postgres_server.url(postgres_server.new_database("with_tables"))
-    opened = open_store(url)
-    yield opened, url
-    opened.close()
+    engine = connect(url)
+    yield engine, url
+    engine.dispose()
 
 
 def _emptied(url: str) -> None:
@@ -56,6 +58,7 @@ def store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Store]:
         yield opened
         opened.close()
     else:
-        kept, url = request.getfixturevalue("postgres_for_contracts")
-        yield kept
+        engine, url = request.getfixturevalue("postgres_for_contracts")
+        # A store of its own: what one keeps in mind is of a database that nobody empties beside it.
+        yield SqlStore(engine)
         _emptied(url)

@@ -119,3 +119,9 @@ def test_a_calendar_follows_the_unit_at_once(served: Served, client: httpx.Clien
     assert re.search(r"[0-9] mi a month", unfolded["before"])
     assert not re.search(r"[0-9] mi a month", unfolded["after"])
     assert re.search(r"[0-9] km a month", unfolded["after"])
+
+
+def test_the_way_to_the_dials_stands_on_this_page_as_on_every_other(served: Served, client: httpx.Client) -> None:
+    headers = served.session("ines")
+    for path in ("/letters", "/look"):
+        assert 'href="/readings"' in client.get(served.url + path, headers=headers).text, path
