@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
@@ -24,16 +24,19 @@ from fleetcare.bayplan.problem import BayProblem, Wait
 from fleetcare.bayplan.standing import NOTHING_STANDS, Standing
 from fleetcare.bayplan.workshop import OpenHours, WorkshopPrices
 from fleetcare.bayplan.workshop_doubts import NO_DOUBTS, WorkshopDoubts, workshop_doubts
+from fleetcare.book.bench import needs_of
 from fleetcare.book.chains import in_order, with_tag
 from fleetcare.book.jobs import FromTag, Job, JobBook
-from fleetcare.due.outlook import LineOutlook, VehicleOutlook
+from fleetcare.due.outlook import Cause, LineOutlook, VehicleOutlook
 from fleetcare.errors import BadInput
 from fleetcare.fleet.bay_visit import BayVisit, StretchKind, VisitState
 from fleetcare.fleet.busy import CalendarOwner, busy_spells
 from fleetcare.fleet.people import Role
 from fleetcare.fleet.tag import Tag
 from fleetcare.fleet.tag_reading import tag_of
-from fleetcare.quantities import DateSpan
+from fleetcare.quantities import DateSpan, months_after
+
+_LAST_MOMENT = timedelta(microseconds=1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +114,7 @@ def bay_ground(
     last = today + timedelta(days=horizon)
     by_hand = asked | {line for each in pencilled if _local_day(each, zone) <= last for line in each.lines}
     wanted = tuple(
-        _wanted(outlook, line, workplace.jobs)
+        _wanted(outlook, line, workplace)
         for outlook in outlooks.values()
         for line in outlook.lines
         if line.key not in settled
@@ -135,6 +138,7 @@ def bay_ground(
             horizon_days=horizon,
             closed=tuple(closed),
             skills=workplace.skills,
+            at_work={day for each in inked for day in _days_with_hands(each, zone)},
         )
     begins = today - timedelta(days=today.weekday())
     settled_stays = NOTHING_STANDS
@@ -176,9 +180,16 @@ def _local_day(visit: BayVisit, zone: ZoneInfo) -> date:
     return visit.begins_at.astimezone(zone).date()
 
 
-def _wanted(outlook: VehicleOutlook, line: LineOutlook, jobs: JobBook) -> Wanted:
+def _days_with_hands(visit: BayVisit, zone: ZoneInfo) -> Iterator[date]:
+    for each in visit.stretches:
+        if each.kind is StretchKind.HANDS_ON:
+            first, last = (at.astimezone(zone).date() for at in (each.begins_at, each.ends_at - _LAST_MOMENT))
+            yield from (first + timedelta(days=later) for later in range((last - first).days + 1))
+
+
+def _wanted(outlook: VehicleOutlook, line: LineOutlook, workplace: Workplace) -> Wanted:
     tag = tag_of(line.component)
-    job = jobs.job_for(line.row, line.component.kind, tag)
+    job = workplace.jobs.job_for(line.row, line.component.kind, tag)
     parts: list[tuple[int, Wait | None]] = []
     hands = 0
     for stage in () if job is None else with_tag(in_order(job.stages), tag):
@@ -201,8 +212,20 @@ def _wanted(outlook: VehicleOutlook, line: LineOutlook, jobs: JobBook) -> Wanted
         skills=() if job is None else job.skills,
         fluid="" if job is None or tag is None else _fluid(job, tag),
         work=line.row.short,
-        interval_days=round(1 / line.per_day) if line.per_day else USUAL_INTERVAL_DAYS,
+        interval_days=_interval_days(line),
+        materials_cents=0 if job is None else workplace.prices.materials(needs_of(job.stages, tag)),
     )
+
+
+def _interval_days(line: LineOutlook) -> int:
+    """From one time to the next. Where nobody knows when it was last done, the course is that of the look which comes
+    first, so the book is asked."""
+    if line.window is not None and line.window.cause is Cause.UNKNOWN_HISTORY:
+        limits = line.row.rule.repeat
+        if limits.months is not None:
+            return (months_after(line.today, limits.months) - line.today).days
+        return USUAL_INTERVAL_DAYS if limits.weeks is None else 7 * limits.weeks
+    return round(1 / line.per_day) if line.per_day else USUAL_INTERVAL_DAYS
 
 
 def _fluid(job: Job, tag: Tag) -> str:

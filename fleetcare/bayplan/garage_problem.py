@@ -44,16 +44,18 @@ ASKED_SKIPS = 10
 goes only where there is no room. Judgement, no source."""
 NEAR_DAYS = 14
 """Within a fortnight people have arranged themselves."""
-_HARM = ("axle", "belt", "hub", "brake", "coupling", "engine", "gearbox", "transfer")
-"""Words in kinds of component where more breaks than the part if it fails. Common practice, no source."""
+_HARM = ("axle", "belt", "hub", "brake", "coupling")
+"""Words in kinds of component where more breaks than the part if it fails, or somebody may be hurt; what an engine or a
+gearbox takes wears on for a while, as in the garages that the prices were tried on. Common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
     """One service with a window, or without one because a person pencilled it. parts: (hands-on minutes, least and most
     of the wait after it) in order; the last has no wait. set_ups: work it shares with others. interval_days: from one
-    time to the next, on the likely course. skills: what whoever does it must be able to do, all of it. fluid: which
-    one it takes, in the same words for the same fluid; work: its short name, by which orders go."""
+    time to the next, on the likely course. materials_cents: what it uses up. skills: what whoever does it must be able
+    to do, all of it. fluid: which one it takes, in the same words for the same fluid; work: its short name, by which
+    orders go."""
 
     line: LineKey
     component: str
@@ -64,6 +66,7 @@ class Wanted:
     skills: tuple[str, ...] = ()
     fluid: str = ""
     work: str = ""
+    materials_cents: int = 0
 
 
 def garage_problem(
@@ -79,12 +82,14 @@ def garage_problem(
     closed: Collection[date] = (),
     horizon_days: int | None = None,
     skills: Mapping[str, Sequence[str]] | None = None,
+    at_work: Collection[date] = (),
 ) -> BayProblem:
     """The problem of finding days for these services, from tomorrow on.
 
     mechanics: keys of who works here. taken: of people, vehicles and the bay, inked visits included. pencilled: visits
     that may move at a price. closed: days on which nobody works. skills: of people by
-    key; nothing for everybody may do everything. Raises BadInput if nobody works here at any time.
+    key; nothing for everybody may do everything. at_work: days on which somebody works here anyway, so that opening
+    the bay costs no more. Raises BadInput if nobody works here at any time.
     """
     begins = today - timedelta(days=today.weekday())
     days = (today - begins).days + (horizon_days or prices.horizon_days)
@@ -116,12 +121,13 @@ def garage_problem(
         for each in sorted(wanted, key=lambda one: one.line)
     )
     marks = sorted({each.line.mark for each in wanted})
+    open_anyway = sorted(day for day in ((each - begins).days for each in set(at_work)) if 0 <= day < days)
     return BayProblem(
         name="garage",
         days=days,
         max_visit_min=prices.max_visit_hours * 60,
         setups=shared.setups,
-        depots=(Depot(BAY, prices.bays, prices.opening_day),),
+        depots=(Depot(BAY, prices.bays, prices.opening_day, tuple((day, 0) for day in open_anyway)),),
         people=tuple(Hand(name, BAY, _able(name, wanted, skills or {})) for name in people),
         shifts=tuple(shifts),
         vehicles=tuple(
@@ -279,7 +285,9 @@ def _service(
         asked,
         cost_by_day=(),
         due=due_points(early, likely, late),
-        early_cents_per_day=prices.early_per_day(parts_cents=0, minutes=minutes, interval_days=wanted.interval_days),
+        early_cents_per_day=prices.early_per_day(
+            parts_cents=wanted.materials_cents, minutes=minutes, interval_days=wanted.interval_days
+        ),
         late_cents_per_day=prices.late_per_day(stakes),
         overdue_cents=prices.overdue(stakes),
         skip_cents=prices.skip_cents(setup_cents=cents, likely_in_horizon=likely < days, stakes=stakes),

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, fields
+from decimal import Decimal
 from enum import StrEnum
 
 from fleetcare.bayplan.calm import MovePrices
 from fleetcare.bayplan.orders import Order
 from fleetcare.bayplan.problem import SetUp
+from fleetcare.book.bench import Need
 from fleetcare.errors import BadInput, shown
 from fleetcare.language import saying
 
@@ -63,6 +66,8 @@ class WorkshopPrices:
     out_of_use_per_hour: int
     opening_day: int
     unusual_per_hour: int
+    fluid_per_litre: int
+    piece: int
     move_once: int
     move_per_day: int
     move_near: int
@@ -117,6 +122,17 @@ class WorkshopPrices:
         """What a day of the interval is worth that is thrown away: parts and labour over the interval, in cents."""
         labour = self.labour_per_hour * minutes / 60
         return round((parts_cents + labour) / max(interval_days, 1))
+
+    def materials(self, needs: Iterable[Need]) -> int:
+        """What a job uses up in cents: by the litre where it is poured, by the kilogram where it is weighed, else by
+        the piece. An amount that no tag tells counts as one of those, for nothing would be too little."""
+        total = Decimal(0)
+        for need in needs:
+            thousandth = need.unit in ("mL", "g")
+            each = self.fluid_per_litre if thousandth or need.unit == "L" else self.piece
+            amount = Decimal(1) if need.amount is None else need.amount / (1000 if thousandth else 1)
+            total += each * amount
+        return round(total)
 
     def skip_cents(self, *, setup_cents: int, likely_in_horizon: bool, stakes: Stakes) -> int:
         """The price of leaving a service for the next plan: a share of a visit of its own (arrival, four hours out of

@@ -349,7 +349,7 @@ def ahead_of(stage: Stage) -> VisitsAhead:
 
 
 def test_a_plan_that_moves_a_near_visit_to_another_day_sends_word_of_it(planned: tuple[Stage, Proposal]) -> None:
-    """Lantern is pencilled for Saturday; a booking takes that day, the plan is worked out again, and letters go."""
+    """A vehicle is pencilled for Saturday; a booking takes that day, the plan is worked out again, and letters go."""
     stage, first = planned
     near = first.visits[0]
     was_on = local_day(near)
@@ -365,9 +365,9 @@ def test_a_plan_that_moves_a_near_visit_to_another_day_sends_word_of_it(planned:
     taken(stage, again)
     sent = moved_letters(stage)
     with stage.store.read() as view:
-        (lantern,) = view.vehicles((near.mark,))
-    told = {moved.mechanic, lantern.keeper}
-    assert {person for person, subject in sent if subject.startswith("Lantern’s bay day moved: ")} == told
+        (vehicle,) = view.vehicles((near.mark,))
+    told = {moved.mechanic, vehicle.keeper}
+    assert {person for person, subject in sent if subject.startswith(f"{vehicle.name}’s bay day moved: ")} == told
     # The same plan once more keeps what was told, and nobody is told twice.
     taken(stage, proposed(stage))
     assert moved_letters(stage) == sent

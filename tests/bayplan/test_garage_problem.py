@@ -168,6 +168,24 @@ def test_what_is_at_stake_goes_by_the_kind_of_component() -> None:
     assert stakes_of("legal") is Stakes.LAW
     assert stakes_of("rear axle") is Stakes.HARM
     assert stakes_of("wipers") is Stakes.WEAR
+    assert stakes_of("engine") is Stakes.WEAR, "as in the garages that the prices were tried on"
+    assert stakes_of("brakes") is Stakes.HARM
+
+
+def test_what_a_job_uses_up_is_thrown_away_with_its_life_like_the_work() -> None:
+    """60 minutes at 30.00 an hour and 72.00 of oil over 200 days: 51 cents a day; without the oil 15."""
+    oil = wanted(component="engine", parts=((60, None),), interval_days=200, materials_cents=7200)
+    (with_oil,) = problem(oil).services
+    (without,) = problem(replace(oil, materials_cents=0)).services
+    assert (with_oil.early_cents_per_day, without.early_cents_per_day) == (51, 15)
+
+
+def test_a_day_on_which_somebody_works_anyway_is_opened_already() -> None:
+    """The second Saturday has an inked visit; a day before the problem begins and one beyond its end are nothing."""
+    days = {date(2026, 4, 25), date(2026, 1, 3), date(2027, 1, 3)}
+    (depot,) = problem(at_work=days).depots
+    assert (depot.opening_cents(5), depot.opening_cents(12)) == (PRICES.opening_day, 0)
+    assert depot.open_by_day == ((12, 0),)
 
 
 def planned(before: tuple[BayVisit, ...] = ()) -> BayVisit:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
 
 from fleetcare.bayplan.orders import Order
 from fleetcare.bayplan.workshop import Stakes
+from fleetcare.book.bench import Need
 from fleetcare.errors import BadFile
 from fleetcare.settings.places import SHIPPED_WORKSHOP, shipped_config
 from fleetcare.settings.workshop_file import load_workshop
@@ -25,7 +27,7 @@ def own(tmp_path: Path, text: str) -> Path:
 
 def test_every_shipped_figure_says_what_it_means_and_how_well_it_is_known() -> None:
     workshop = load_workshop(SHIPPED)
-    assert len(workshop.figures) == 27
+    assert len(workshop.figures) == 29
     for key, figure in workshop.figures.items():
         assert figure.means.endswith("."), key
         assert figure.status in STATUSES, key
@@ -38,6 +40,14 @@ def test_money_is_cents_and_lateness_weighs_four() -> None:
     assert prices.overdue(Stakes.LAW) == 160_000
     # 36.00 of parts and 40 minutes at 30.00 an hour over 240 days: 5600 / 240 = 23.3 cents a day.
     assert prices.early_per_day(parts_cents=3600, minutes=40, interval_days=240) == 23
+    # 5.5 litres, 300 g and a filter; the gasket that no tag counts is one: 5.8 x 9.00 + 2 x 8.00.
+    needs = (
+        Need("oil", Decimal("5.5"), "L"),
+        Need("grease", Decimal(300), "g"),
+        Need("filter", Decimal(1), "pieces"),
+        Need("gasket", None, "pieces"),
+    )
+    assert prices.materials(needs) == 6820
     # 0.6 of 8.00 + 4 x 0.80 + 15.00 + 9.00; and a fortnight late at 0.40 x 4 if likely due before.
     assert prices.skip_cents(setup_cents=900, likely_in_horizon=False, stakes=Stakes.WEAR) == 2112
     assert prices.skip_cents(setup_cents=900, likely_in_horizon=True, stakes=Stakes.WEAR) == 2112 + 14 * 160
