@@ -12,6 +12,7 @@
     ├── NotFound                 no such vehicle, service, person ...; the nearest name is offered
     ├── NotAllowed               the key does not open this
     ├── Clash                    two things that cannot both be (two vehicles with one mark)
+    │   └── Overtaken            whoever sent it was shown how it stood before somebody else changed it
     ├── StoreTrouble             the database cannot be read or written now
     │   ├── StoreBusy            another process holds it; trying again makes sense
     │   ├── StoreFull            there is no room left
@@ -141,6 +142,10 @@ class NotAllowed(FleetcareError):
 
 class Clash(FleetcareError):
     """Two things that cannot both be."""
+
+
+class Overtaken(Clash):
+    """Whoever sent it was shown how it stood before somebody else changed it; nothing was changed by it."""
 
 
 class StoreTrouble(FleetcareError):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from functools import partial
@@ -14,10 +14,11 @@ from fleetcare.actions.ports import Change, ReadView, Store, WriteUnit
 from fleetcare.actions.settle import Settled, settle
 from fleetcare.actions.sheet_visits import course_of_lines, follow_visit
 from fleetcare.bayplan.plan_changes import LOG_SUBJECT, LastPlan, logged_change
+from fleetcare.bayplan.visit_notices import visit_notices
 from fleetcare.book.jobs import JobBook
 from fleetcare.due.naming import line_called
 from fleetcare.due.outlook import VehicleOutlook
-from fleetcare.errors import BadInput, Clash, NotFound
+from fleetcare.errors import BadInput, Clash, NotFound, Overtaken
 from fleetcare.fleet.bay_visit import (
     BayVisit,
     Stretch,
@@ -26,20 +27,18 @@ from fleetcare.fleet.bay_visit import (
     laid_end_to_end,
     moved_to,
     next_number,
+    stand_of_visit,
 )
-from fleetcare.fleet.booking import Booking
 from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.naming import person_called
 from fleetcare.fleet.vehicle import Vehicle
-from fleetcare.language import saying, tr, tr_book
-from fleetcare.quantities import DateSpan
-from fleetcare.wording import day_words, joined
+from fleetcare.language import saying, tr
+from fleetcare.wording import joined
 from fleetcare.work.order import sheets_by_visit
 from fleetcare.work.visit_stretches import stretches_of
 
 MOST_CHANGES = 200
 """So many changes of the last plan are told."""
-_LAST_MOMENT = timedelta(microseconds=1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,10 +60,12 @@ class Wanted:
 
 @dataclass(frozen=True, slots=True)
 class Planned:
-    """How a visit stands now. notices: what is worth knowing about it, a sentence each; nothing stops at them."""
+    """How a visit stands now, and how it stood before, None for a new one. notices: what is worth knowing about it, a
+    sentence each; nothing stops at them."""
 
     vehicle: Vehicle
     visit: BayVisit
+    before: BayVisit | None
     zone: ZoneInfo
     notices: tuple[str, ...]
     settled: Settled
@@ -115,27 +116,56 @@ def plan_visit(
 
 
 def set_visit(
-    store: Store, rules: Rules, *, vehicle: str, number: int, state: VisitState, who: str, now: datetime, base_url: str
+    store: Store,
+    rules: Rules,
+    *,
+    vehicle: str,
+    number: int,
+    state: VisitState,
+    who: str,
+    now: datetime,
+    base_url: str,
+    stand: str = "",
 ) -> Planned:
-    """Inks a visit, pencils it, or rubs it out; said twice it counts once. Raises NotFound, Clash (to come back)."""
+    """Inks a visit, pencils it, or rubs it out; said twice it counts once.
+
+    stand: what `stand_of_visit` said of the visit that whoever says so was shown; empty where nobody was. Raises
+    NotFound, Overtaken if it has become another one since, and Clash if what comes back meets another visit.
+    """
     with store.write(Change(who, f"a visit to the bay {state.value}", now)) as unit:
-        garage_of(unit)
+        zone = ZoneInfo(garage_of(unit).zone)
         found = vehicle_in(unit, vehicle)
         before = _visit(unit, found, number)
-        return _stored(unit, rules, found, before, replace(before, state=state), now=now, base_url=base_url)
+        after = replace(before, state=state)
+        if after != before:
+            _refuse_older(stand, before, found, zone)
+        return _stored(unit, rules, found, before, after, now=now, base_url=base_url)
 
 
 def move_visit(
-    store: Store, rules: Rules, *, vehicle: str, number: int, on: date, at: time, who: str, now: datetime, base_url: str
+    store: Store,
+    rules: Rules,
+    *,
+    vehicle: str,
+    number: int,
+    on: date,
+    at: time,
+    who: str,
+    now: datetime,
+    base_url: str,
+    stand: str = "",
 ) -> Planned:
-    """The same visit at another time; every wait keeps its length. Raises NotFound, BadInput, Clash."""
+    """The same visit at another time; every wait keeps its length. stand: as for `set_visit`. Raises NotFound,
+    BadInput, Overtaken, Clash."""
     with store.write(Change(who, "a visit to the bay moved", now)) as unit:
         zone = ZoneInfo(garage_of(unit).zone)
         found = vehicle_in(unit, vehicle)
         before = _visit(unit, found, number)
+        after = replace(before, stretches=moved_to(before.stretches, _instant(on, at, zone)))
+        if after != before:
+            _refuse_older(stand, before, found, zone)
         if not before.takes_place:
             raise BadInput("That visit was rubbed out.", remedy="Plan a new one.", field="number")
-        after = replace(before, stretches=moved_to(before.stretches, _instant(on, at, zone)))
         was_on = before.begins_at.astimezone(zone).date()
         if before.state is VisitState.INKED and was_on != on:
             after = replace(after, moved_from=was_on)
@@ -163,7 +193,7 @@ def visits_ahead(store: Store, rules: Rules, *, now: datetime, kept: KeptOutlook
             sheets=sheets_by_visit(view.orders(marks)) if marks else {},
             last_plan=_last_plan(view),
             notices={
-                visit.key: _notices(
+                visit.key: visit_notices(
                     visit,
                     by_mark[visit.mark],
                     visits,
@@ -185,12 +215,6 @@ def _last_plan(view: ReadView) -> LastPlan | None:
     said = entries[0].change
     found = [logged_change(e.what, e.before, e.after) for e in reversed(entries) if e.change == said]
     return LastPlan(said.who, said.at, tuple(each for each in found if each is not None))
-
-
-def visit_days(visit: BayVisit, zone: ZoneInfo) -> DateSpan:
-    """The garage's days a visit touches, from its first hand until the vehicle is free."""
-    first, last = (at.astimezone(zone).date() for at in (visit.begins_at, visit.free_at - _LAST_MOMENT))
-    return DateSpan.of_days(first, last)
 
 
 def _outlook(unit: ReadView, rules: Rules, vehicle: Vehicle, now: datetime) -> VehicleOutlook:
@@ -255,7 +279,7 @@ def _stored(
         follow_visit(unit, visit, zone)
     settled = settle(unit, rules, now=now, base_url=base_url, marks=(vehicle.mark,))
     notices = (
-        _notices(
+        visit_notices(
             visit,
             settled.outlooks[0],
             others,
@@ -268,7 +292,7 @@ def _stored(
         if visit.takes_place
         else ()
     )
-    return Planned(vehicle, visit, zone, notices, settled)
+    return Planned(vehicle, visit, before, zone, notices, settled)
 
 
 def visit_in_words(visit: BayVisit | None, zone: ZoneInfo) -> str:
@@ -278,6 +302,21 @@ def visit_in_words(visit: BayVisit | None, zone: ZoneInfo) -> str:
     services = ", ".join(f"{line.component}/{line.service}" for line in visit.lines)
     begins, free = (f"{at.astimezone(zone):%Y-%m-%d %H:%M}" for at in (visit.begins_at, visit.free_at))
     return f"{visit.state.value}, {begins} until {free}: {services}"
+
+
+def _refuse_older(stand: str, visit: BayVisit, vehicle: Vehicle, zone: ZoneInfo) -> None:
+    """Raises Overtaken if whoever changes a visit was shown another state of it than the one it is in."""
+    if stand and stand != stand_of_visit(visit):
+        raise Overtaken(
+            saying(
+                "Visit {number} of {name} was changed meanwhile: now it is {state}, {begins}. Nothing was changed by "
+                "this form; look at it as it stands, then send it again.",
+                number=visit.number,
+                name=vehicle.name,
+                state=partial(tr, visit.state.value),
+                begins=f"{visit.begins_at.astimezone(zone):%Y-%m-%d %H:%M}",
+            )
+        )
 
 
 def _refuse_twice(visit: BayVisit, vehicle: Vehicle, others: Iterable[BayVisit], zone: ZoneInfo) -> None:
@@ -292,58 +331,3 @@ def _refuse_twice(visit: BayVisit, vehicle: Vehicle, others: Iterable[BayVisit],
                 number=twice.number,
             )
         )
-
-
-def _notices(
-    visit: BayVisit,
-    outlook: VehicleOutlook,
-    visits: Sequence[BayVisit],
-    bookings: Sequence[Booking],
-    *,
-    names: Mapping[str, str],
-    today: date,
-    zone: ZoneInfo,
-    now: datetime,
-) -> tuple[str, ...]:
-    """Worth knowing: the vehicle or the mechanic is spoken for, another vehicle is in the bay, another visit does the
-    same, a late date is over."""
-    days, vehicle = visit_days(visit, zone), outlook.vehicle
-    others = [each for each in visits if each.key != visit.key and each.takes_place and each.mark != visit.mark]
-    found = [tr("That time is over.")] if visit.begins_at < now else []
-    found += [
-        tr("{name} is spoken for then: {what}.", name=vehicle.name, what=each.title)
-        for each in bookings
-        if visit.mark in each.marks and each.days.overlaps(days)
-    ]
-    found += [
-        tr("{name} is in the bay then as well.", name=names.get(each.mark, each.mark))
-        for each in others
-        if each.overlaps(visit)
-    ]
-    found += [
-        tr("The same hands are asked for by {name} then.", name=names.get(each.mark, each.mark))
-        for each in others
-        if visit.mechanic and each.mechanic == visit.mechanic and _hands_meet(visit, each)
-    ]
-    same = [each for each in visits if each.mark == visit.mark and each.number != visit.number and each.takes_place]
-    found += [
-        tr("{service}: visit {number} does it as well.", service=tr_book(line.row.title), number=each.number)
-        for line in outlook.lines
-        for each in same
-        if line.key in visit.lines and line.key in each.lines and each.free_at > now
-    ]
-    found += [
-        tr(
-            "{service}: its late date, {day}, is over then.",
-            service=tr_book(line.row.title),
-            day=day_words(line.window.late, today),
-        )
-        for line in outlook.lines
-        if line.key in visit.lines and line.window is not None and line.window.late < days.first
-    ]
-    return tuple(found)
-
-
-def _hands_meet(one: BayVisit, other: BayVisit) -> bool:
-    hands = [[stretch for stretch in visit.stretches if stretch.kind is StretchKind.HANDS_ON] for visit in (one, other)]
-    return any(a.begins_at < b.ends_at and b.begins_at < a.ends_at for a in hands[0] for b in hands[1])

@@ -10,9 +10,9 @@ from typing import Protocol
 
 from fleetcare.bayplan.calm import service_days
 from fleetcare.bayplan.cost import blocked
-from fleetcare.bayplan.day_costs import day_costs
+from fleetcare.bayplan.day_costs import PPM, day_chances, day_costs
 from fleetcare.bayplan.plan import BayPlan, Visit, WorkKind
-from fleetcare.bayplan.problem import DAY_MIN, BayProblem, Shift
+from fleetcare.bayplan.problem import DAY_MIN, BayProblem, BayService, Shift
 from fleetcare.language import later
 
 NEAR_DAYS = 28
@@ -70,12 +70,23 @@ class ReasonKind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Reason:
-    """One reason. cents: the figure; names: services it is about; day: another day it is about."""
+    """One reason. cents: the figure; names: services it is about; day: another day it is about.
+
+    late_cents: how much of the figure is for being late, before the life that waiting keeps is taken off; chance: that
+    the service is overdue on that day, in ppm. Both nought where its prices do not come from due dates.
+    """
 
     kind: ReasonKind
     cents: int
     names: tuple[str, ...] = ()
     day: int | None = None
+    late_cents: int = 0
+    chance: int = 0
+
+    @property
+    def kept_cents(self) -> int:
+        """What waiting would keep of its life."""
+        return max(0, self.late_cents - self.cents)
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +124,19 @@ def _leads(problem: BayProblem, visit: Visit, day: int) -> list[Reason]:
     if later == day or not losses:
         return []
     cents, name = max(losses, key=lambda pair: (pair[0], pair[1]))
-    return [Reason(ReasonKind.LEADS, cents, (name,), later)] if cents > 0 else []
+    if cents <= 0:
+        return []
+    late, chance = _lateness(problem.service_by_name[name], problem.days, day, later)
+    return [Reason(ReasonKind.LEADS, cents, (name,), later, late, chance)]
+
+
+def _lateness(service: BayService, days: int, day: int, later: int) -> tuple[int, int]:
+    """How much dearer being late is on a later day, in cents, and the chance of being overdue on it, in ppm."""
+    if service.cost_by_day:
+        return 0, 0
+    chances = day_chances(service.due, days)
+    late, over = (each[later] - each[day] for each in (chances.late, chances.over))
+    return round((service.late_cents_per_day * late + service.overdue_cents * over) / PPM), chances.over[later]
 
 
 def _together(problem: BayProblem, visit: Visit) -> list[Reason]:

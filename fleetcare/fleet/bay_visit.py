@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -128,6 +129,11 @@ def laid_end_to_end(begins_at: datetime, parts: Iterable[tuple[StretchKind, time
 def moved_to(stretches: Sequence[Stretch], begins_at: datetime) -> tuple[Stretch, ...]:
     """The same stretches from another instant on; every wait keeps its length."""
     return laid_end_to_end(begins_at, ((each.kind, each.lasts) for each in stretches))
+
+
+def stand_of_visit(visit: BayVisit) -> str:
+    """Stands for all that is known of a visit, so that a form tells which state it was shown in."""
+    return hashlib.sha256(repr(visit).encode()).hexdigest()[:16]
 
 
 def next_number(visits: Iterable[BayVisit], mark: str) -> int:

@@ -15,7 +15,7 @@ from fleetcare.actions.order_work import Opening, open_order
 from fleetcare.actions.plan_visits import Wanted, move_visit, plan_visit, set_visit, visits_ahead
 from fleetcare.actions.weigh_days import weigh
 from fleetcare.assemble import Parts
-from fleetcare.errors import BadInput, Clash, NotAllowed, NotFound
+from fleetcare.errors import BadInput, Clash, NotAllowed, NotFound, Overtaken
 from fleetcare.fleet.bay_visit import VisitState
 from fleetcare.fleet.naming import may_enter, may_plan, may_plan_all, vehicle_called
 from fleetcare.fleet.people import Person, Role
@@ -36,11 +36,13 @@ from fleetcare.page.cards.bay_days import (
     bay_days_card,
     visit_anchor,
 )
+from fleetcare.page.cards.bay_undo import STAND_FIELD, BayUndo
 from fleetcare.page.cards.bay_why import bay_why_card
 from fleetcare.page.cards.frame import BAY_URL, COME_IN_URL
 from fleetcare.page.cards.fresh import fresh_words
 from fleetcare.page.cards.sheet import sheet_url
 from fleetcare.planner import Planner
+from fleetcare.web.bay_undo import back_after_move, back_after_rub_out, undo_of
 from fleetcare.web.form_seal import seal_of, sender_of
 from fleetcare.web.reading_form import again, text_of
 from fleetcare.web.safety import status_of
@@ -76,7 +78,8 @@ def routes(parts: Parts, planner: Planner) -> APIRouter:
         if reader is None and not parts.settings.web.open_house:
             return RedirectResponse(COME_IN_URL, status_code=303)
         better = planner.changes if planner.is_unasked else 0
-        return _page(parts, reader, seal_of(request), chosen=vehicle, better=better)
+        undo = undo_of(parts, reader, request.query_params)
+        return _page(parts, reader, seal_of(request), chosen=vehicle, better=better, undo=undo)
 
     @router.get(f"{BAY_URL}/{{mark}}/{{number}}")
     def why(request: Request, mark: str, number: str) -> Response:
@@ -99,7 +102,7 @@ def routes(parts: Parts, planner: Planner) -> APIRouter:
 
     @router.post(f"{BAY_URL}/{{mark}}/{{number}}/{{what}}")
     async def set_(request: Request, mark: str, number: str, what: str) -> Response:
-        return await told(request, lambda person, form: _set(parts, person, mark, number, what))
+        return await told(request, lambda person, form: _set(parts, request, person, form, mark, number, what))
 
     return router
 
@@ -112,6 +115,7 @@ def _page(
     chosen: str = "",
     better: int = 0,
     tried: TriedVisit | None = None,
+    undo: BayUndo | None = None,
     status: int = 200,
 ) -> HTMLResponse:
     """The page as it stands. chosen: the vehicle a new visit is for. Raises NotFound for one that is not there."""
@@ -143,6 +147,7 @@ def _page(
         names={vehicle.mark: vehicle.name for vehicle in vehicles},
         may_propose=reader is not None and may_plan_all(reader, garage),
         tried=tried,
+        undo=undo,
     )
     fresh = fresh_words(garage, ahead.outlooks.values(), parts.clock.now())
     card = replace(card, frame=replace(card.frame, fresh=fresh))
@@ -230,31 +235,40 @@ def _move(parts: Parts, request: Request, person: Person, form: FormData, mark: 
             who=person.key,
             now=parts.clock.now(),
             base_url=parts.base_url,
+            stand=text_of(form, STAND_FIELD),
         )
     except (BadInput, Clash) as trouble:
         typed = {each: again(form, each) for each in (DAY_FIELD, TIME_FIELD)}
         tried = TriedVisit(visit_anchor(mark, visit_number(number)), trouble.words(), _field_of(trouble), typed)
+        if isinstance(trouble, Overtaken):
+            # It may be elsewhere on the page by now, or nowhere, and what was typed was meant for how it was.
+            tried = TriedVisit("", trouble.words(), "", {})
         return _page(parts, person, seal_of(request), tried=tried, status=_status(trouble))
-    return _back(moved.visit.mark, moved.visit.number)
+    return back_after_move(moved)
 
 
-def _set(parts: Parts, person: Person, mark: str, number: str, what: str) -> Response:
+def _set(parts: Parts, request: Request, person: Person, form: FormData, mark: str, number: str, what: str) -> Response:
     _refuse_others(parts, person, mark)
     if what not in _STATES:
         raise NotFound("address", what, list(_STATES))
-    done = set_visit(
-        parts.store,
-        parts.rules,
-        vehicle=mark,
-        number=visit_number(number),
-        state=_STATES[what],
-        who=person.key,
-        now=parts.clock.now(),
-        base_url=parts.base_url,
-    )
+    try:
+        done = set_visit(
+            parts.store,
+            parts.rules,
+            vehicle=mark,
+            number=visit_number(number),
+            state=_STATES[what],
+            who=person.key,
+            now=parts.clock.now(),
+            base_url=parts.base_url,
+            stand=text_of(form, STAND_FIELD),
+        )
+    except Clash as trouble:
+        tried = TriedVisit("", trouble.words(), "", {})
+        return _page(parts, person, seal_of(request), tried=tried, status=_status(trouble))
     if done.visit.takes_place:
         return _back(done.visit.mark, done.visit.number)
-    return RedirectResponse(BAY_URL, status_code=303)
+    return back_after_rub_out(done)
 
 
 def _make_sheet(parts: Parts, person: Person, mark: str, number: str) -> Response:

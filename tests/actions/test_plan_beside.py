@@ -71,7 +71,8 @@ def test_a_day_on_which_an_inked_visit_holds_the_only_bay_names_that_visit() -> 
     # A day with no open hours is still one on which nobody is there.
     assert rules[day - 1] is Forbidden.NOBODY
     said = bay_why_told(told.visit, told.outlook, told.explained, told.day_0, told.today, told.closed, told.held).cannot
-    assert any("The bay is taken by Pocket, visit 9: 30 " in each for each in said), said
+    (taken_by,) = [each for each in said if each.startswith("The bay is taken: ")]
+    assert "30 May to 31 May by Pocket (visit 9)" in taken_by
     (data,) = [
         each
         for each in days_data(told.explained.other_days, told.day_0, told.held)

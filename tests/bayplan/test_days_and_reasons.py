@@ -8,6 +8,7 @@ import pytest
 
 from fleetcare.bayplan.audit import audit
 from fleetcare.bayplan.cost import blocked, days_opened, plan_cost
+from fleetcare.bayplan.day_costs import PPM, day_chances
 from fleetcare.bayplan.explain import Forbidden, ReasonKind, explain
 from fleetcare.bayplan.plan import BayPlan
 from fleetcare.bayplan.port import Limits, Outcome
@@ -84,6 +85,15 @@ def test_a_visit_has_at_most_three_reasons_with_figures(household: tuple[BayProb
             assert together.cents >= (len(visit.services) - 1) * arrive
         best = [price for price in told.other_days if price.extra_cents is not None]
         for reason in told.reasons:
+            if reason.kind is ReasonKind.LEADS:
+                # What waiting costs is the chance of being late by then, less what it keeps of its life.
+                service = problem.service_by_name[reason.names[0]]
+                due, days = service.due, problem.days
+                assert reason.day is not None
+                early = [day_chances(due, days).early[on] for on in (told.day, reason.day)]
+                kept = service.early_cents_per_day * (early[0] - early[1]) / PPM
+                assert abs(reason.late_cents - kept - reason.cents) <= 2
+                assert reason.chance == day_chances(due, days).over[reason.day]
             if reason.kind is ReasonKind.NEXT_BEST:
                 assert reason.cents == min(price.extra_cents or 0 for price in best)
 

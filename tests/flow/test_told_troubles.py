@@ -252,10 +252,10 @@ def test_a_saturday_whose_bay_is_taken_names_the_visit(tmp_path: Path, *, by_wis
         assert f"the bay is taken by Pocket (visit {number})" in refused.err
         return
     why = run_in(home, "bay", "why", "V0002", str(mine["number"]))
-    assert f"The bay is taken by Pocket, visit {number}: " in why.out
+    assert f" by Pocket (visit {number})" in why.out
     with served(home) as (url, browser, program, _), httpx.Client(trust_env=False, timeout=60) as client:
         page = client.get(f"{url}/plan/V0002/{mine['number']}", headers=browser)
         days = client.get(f"{url}/api/plan/V0002/{mine['number']}", headers=program).json()["days"]
-    assert f"The bay is taken by Pocket, visit {number}: " in page_of(page).words
+    assert f" by Pocket (visit {number})" in page_of(page).words
     (day,) = [each for each in days if each["day"] == taken.isoformat()]
     assert (day["forbidden"], day["taken_by"]) == ("the bay is taken", [f"PO/{number}"])

@@ -146,7 +146,7 @@ def explained_long() -> Explained:
         if day != 12
     )
     reasons = (
-        Reason(ReasonKind.LEADS, 25_942, (str(FIRST),), 26),
+        Reason(ReasonKind.LEADS, 25_942, (str(FIRST),), 26, 26_300, 219_000),
         Reason(ReasonKind.TOGETHER, 4_000, (str(FIRST), str(SECOND))),
         Reason(ReasonKind.NEXT_BEST, -2_100, (), 11),
         Reason(ReasonKind.TOLD, 500, (str(FIRST),)),

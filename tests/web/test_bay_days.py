@@ -159,3 +159,90 @@ def test_a_visit_makes_its_sheet_once_and_both_lead_to_each_other(served: Served
     assert sheet in plan_of(served, client, ines).addresses
     assert "/plan#AN-2" in page_of(client.get(served.url + sheet, headers=ines)).addresses
     assert "/plan/AN/2/sheet" not in {form.action for form in plan_of(served, client, ines).forms}
+
+
+def form_of(served: Served, client: httpx.Client, headers: Headers, action: str, address: str = "/plan") -> PageForm:
+    """The form that goes there, on the page as it is now."""
+    page = page_of(client.get(served.url + address, headers=headers))
+    return next(form for form in page.forms if form.action.partition("#")[0] == action)
+
+
+@pytest.mark.parametrize("what", ["ink", "rub-out", "move"])
+def test_an_older_form_undoes_nothing_that_somebody_else_did_meanwhile(
+    served: Served, client: httpx.Client, what: str
+) -> None:
+    """Two browsers: Teo moves the visit while Ines has the page of before open."""
+    ines, teo = served.session("ines"), served.session("teo")
+    older = form_of(served, client, ines, f"/plan/AN/2/{what}")
+    assert send(served, client, teo, "/plan/AN/2/move", day="2026-06-13", time="11:00").status_code == 303
+    before = everything(served.parts.store)
+    typed = {"day": "2026-06-20", "time": "9:00"} if what == "move" else {}
+    answer = client.post(served.url + older.action, data=older.filled(**typed), headers=ines)
+    assert answer.status_code == 409
+    words = page_of(answer).words
+    assert "Visit 2 of Anvil was changed meanwhile: now it is pencilled, 2026-06-13 11:00." in words
+    assert "Saturday 13 June" in words, "the page shows how it stands"
+    assert everything(served.parts.store) == before
+    newer = form_of(served, client, ines, f"/plan/AN/2/{what}")
+    assert client.post(served.url + newer.action, data=newer.filled(**typed), headers=ines).status_code == 303
+
+
+def test_an_older_page_of_other_days_moves_nothing_either(served: Served, client: httpx.Client) -> None:
+    ines, teo = served.session("ines"), served.session("teo")
+    older = form_of(served, client, ines, "/plan/AN/2/move", "/plan/AN/2")
+    assert send(served, client, teo, "/plan/AN/2/rub-out").status_code == 303
+    answer = client.post(served.url + older.action, data=older.filled(), headers=ines)
+    assert answer.status_code == 409
+    assert "Visit 2 of Anvil was changed meanwhile: now it is rubbed out" in page_of(answer).words
+    assert not visit_in(served, "AN", 2).takes_place
+
+
+def test_a_form_that_is_sent_twice_counts_once_and_is_no_clash(served: Served, client: httpx.Client) -> None:
+    ines = served.session("ines")
+    inks = form_of(served, client, ines, "/plan/AN/2/ink")
+    for _ in range(2):
+        assert client.post(served.url + inks.action, data=inks.filled(), headers=ines).status_code == 303
+    moves = form_of(served, client, ines, "/plan/AN/2/move")
+    for _ in range(2):
+        sent = moves.filled(day="2026-06-13", time="11:00")
+        assert client.post(served.url + moves.action, data=sent, headers=ines).status_code == 303
+
+
+@pytest.mark.parametrize(("number", "state"), [(1, VisitState.INKED), (2, VisitState.PENCILLED)])
+def test_what_was_rubbed_out_is_put_back_as_it_was(
+    served: Served, client: httpx.Client, number: int, state: VisitState
+) -> None:
+    ines, teo = served.session("ines"), served.session("teo")
+    before = visit_in(served, "AN", number)
+    assert before.state is state
+    back_to = send(served, client, ines, f"/plan/AN/{number}/rub-out").headers["location"]
+    end = "ink" if state is VisitState.INKED else "pencil"
+    undo = form_of(served, client, ines, f"/plan/AN/{number}/{end}", back_to)
+    assert "rubbed out." in page_of(client.get(served.url + back_to, headers=teo)).words
+    assert "rubbed out." not in page_of(client.get(served.url + back_to)).words, "a stranger undoes nothing"
+    assert client.post(served.url + undo.action, data=undo.filled(), headers=ines).status_code == 303
+    assert visit_in(served, "AN", number) == before
+    assert "rubbed out." not in page_of(client.get(served.url + back_to, headers=ines)).words, "it is no longer so"
+
+
+def test_what_was_moved_is_moved_back(served: Served, client: httpx.Client) -> None:
+    ines = served.session("ines")
+    before = visit_in(served, "AN", 2)
+    back_to = send(served, client, ines, "/plan/AN/2/move", day="2026-06-13", time="11:00").headers["location"]
+    page = page_of(client.get(served.url + back_to, headers=ines))
+    assert "Anvil was moved to Saturday 13 June at 11:00, from Saturday 30 May at 09:00." in page.words
+    (undo,) = [f for f in page.forms if f.action == "/plan/AN/2/move" and f.fields.get("day") == "2026-05-30"]
+    assert client.post(served.url + undo.action, data=undo.filled(), headers=ines).status_code == 303
+    assert visit_in(served, "AN", 2).stretches == before.stretches
+
+
+@pytest.mark.parametrize(
+    "asked", ["out=AN-99&was=inked", "out=AN-2&was=inked", "out=ZZ-1&was=inked", "moved=AN-2&was=soon", "moved=-&was=1"]
+)
+def test_an_address_that_tells_of_nothing_shows_the_page_as_it_is(
+    served: Served, client: httpx.Client, asked: str
+) -> None:
+    ines = served.session("ines")
+    words = page_of(client.get(f"{served.url}/plan?{asked}", headers=ines)).words
+    assert "rubbed out." not in words
+    assert "was moved to" not in words

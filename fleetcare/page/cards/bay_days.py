@@ -10,9 +10,10 @@ from zoneinfo import ZoneInfo
 from fleetcare.bayplan.lead_reason import reason_told
 from fleetcare.bayplan.plan_changes import LastPlan
 from fleetcare.due.outlook import VehicleOutlook
-from fleetcare.fleet.bay_visit import BayVisit, StretchKind, VisitState
+from fleetcare.fleet.bay_visit import BayVisit, StretchKind, VisitState, stand_of_visit
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.language import tr
+from fleetcare.page.cards.bay_undo import BayUndo
 from fleetcare.page.cards.frame import BAY_URL, Frame, full_frame, vehicle_url
 from fleetcare.page.cards.plan_changes import ChangesTold, changes_told
 from fleetcare.page.cards.sentences import service_title
@@ -41,7 +42,7 @@ class VisitRow:
     """One visit. url: where its forms are sent, with `/ink` and so on behind it; empty if the reader may not plan it.
 
     day: large. told: time and state. length: how long, and until when it is out of use. day_again, time_again: what
-    stands in the fields for moving it. problem: what is wrong with them.
+    stands in the fields for moving it. problem: what is wrong with them. stand: goes with its forms.
     """
 
     anchor: str
@@ -60,6 +61,7 @@ class VisitRow:
     day_again: str
     time_again: str
     problem: str
+    stand: str
     sheet: str = ""
     """Number of its job sheet, empty if none was made yet."""
 
@@ -123,11 +125,16 @@ class BayDaysCard:
     """Said if another plan is there because something has changed."""
     changes: ChangesTold | None = None
     """What the plan that was taken last has changed."""
+    problem: str = ""
+    """Why a form for a visit was not taken, where nothing was typed that could be wrong."""
+    undo: BayUndo | None = None
+    """What was just done with a visit, and how it is taken back."""
 
 
 @dataclass(frozen=True, slots=True)
 class TriedVisit:
-    """A form that could not be taken. where: anchor of the visit, or `NEW_ANCHOR`. typed: what stood in its fields."""
+    """A form that could not be taken. where: anchor of the visit, or `NEW_ANCHOR`, or empty for none of them, then it
+    is said on top. typed: what stood in its fields."""
 
     where: str
     problem: str
@@ -162,13 +169,14 @@ def bay_days_card(
     last_plan: LastPlan | None = None,
     names: Mapping[str, str] | None = None,
     tried: TriedVisit | None = None,
+    undo: BayUndo | None = None,
 ) -> BayDaysCard:
     """The page. visits: those that are not over, by begin. outlooks: of their vehicles, by mark.
 
     people: names by key. sheets: numbers of job sheets by mark and number of the visit. plannable: marks the reader may
     plan for. choices: mark and name of each of them. chosen: the one a new visit is for, None if none is chosen yet.
     last_plan: what was taken last; names: of all vehicles by mark, to tell of it. tried: a form that could not be
-    taken, then the page says why.
+    taken, then the page says why. undo: what takes back what was just done.
     """
     zone = ZoneInfo(garage.zone)
     return BayDaysCard(
@@ -193,6 +201,8 @@ def bay_days_card(
         may_propose=may_propose,
         better=_better(better) if may_propose else "",
         changes=changes_told(last_plan, names=names or {}, people=people, zone=zone, today=today),
+        problem=tried.problem if tried is not None and not tried.where else "",
+        undo=undo,
     )
 
 
@@ -254,6 +264,7 @@ def _row(
         day_again=again.typed.get(DAY_FIELD, "") if again else begins.date().isoformat(),
         time_again=again.typed.get(TIME_FIELD, "") if again else f"{begins:%H:%M}",
         problem=again.problem if again else "",
+        stand=stand_of_visit(visit),
         sheet=f"{sheet:04d}" if sheet else "",
         has_begun=begins.date() <= today,
     )

@@ -12,7 +12,7 @@ from fleetcare.bayplan.explain import DayPrice, Explained, Forbidden, Reason, Re
 from fleetcare.bayplan.held_days import BayHolder
 from fleetcare.bayplan.lead_reason import reason_told
 from fleetcare.due.outlook import VehicleOutlook
-from fleetcare.fleet.bay_visit import BayVisit, VisitState
+from fleetcare.fleet.bay_visit import BayVisit, VisitState, stand_of_visit
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.language import later, tr
 from fleetcare.page.cards.bay_days import visit_anchor
@@ -34,6 +34,8 @@ from fleetcare.wording import (
 WIDE, PHONE = 500.0, 358.0
 OFFERED = 6
 """Other days that get a sentence and a button: the cheapest ones."""
+MOST_HELD = 6
+"""So often it is told by whom the bay is taken."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +61,8 @@ class BayWhyCard:
     """The page about one visit. why: at most three sentences. cannot: what forbids the other days, in sentences.
 
     move_url: where the visit is moved at once, plan_url: where a plan around another day is worked out; empty if the
-    reader may not. time: of its first hand, kept when it moves.
+    reader may not. time: of its first hand, kept when it moves. stand: goes with the form that
+    moves it.
     """
 
     frame: Frame
@@ -77,6 +80,7 @@ class BayWhyCard:
     move_url: str
     plan_url: str
     time: str
+    stand: str
     back_url: str
 
 
@@ -132,6 +136,7 @@ def bay_why_card(
         move_url=f"{BAY_URL}/{visit.mark}/{visit.number}/move" if may_plan else "",
         plan_url=f"{BAY_URL}/{visit.mark}/{visit.number}/with-it-moved" if may_plan_all else "",
         time=f"{begins:%H:%M}",
+        stand=stand_of_visit(visit),
         back_url=back,
     )
 
@@ -206,31 +211,28 @@ def cannot_sentences(
             found.append(tr("On {days} nobody is there.", days=days_words(len(days))))
             continue
         if rule is Forbidden.TAKEN:
-            found += _taken_sentences(days, day_0, today, held)
+            found.append(_taken_sentence(days, day_0, today, held))
             continue
         found.append(f"{sentence(tr(rule.value))}: {_some(days, day_0, today)}.")
     return tuple(found)
 
 
-def _taken_sentences(
-    days: Sequence[int], day_0: date, today: date, held: Mapping[date, Sequence[BayHolder]]
-) -> list[str]:
-    """By what the bay is taken, one sentence for each that takes it."""
-    by_holder: dict[BayHolder, list[int]] = {}
-    for day in days:
-        for holder in held.get(day_0 + timedelta(days=day), (BayHolder(),)):
-            by_holder.setdefault(holder, []).append(day)
-    return [
-        tr(
-            "The bay is taken by {name}, visit {number}: {days}.",
-            name=holder.name,
-            number=holder.number,
-            days=_some(taken, day_0, today),
-        )
-        if holder.mark
-        else tr("The bay is taken, as its calendar says: {days}.", days=_some(taken, day_0, today))
-        for holder, taken in by_holder.items()
-    ]
+def _taken_sentence(days: Sequence[int], day_0: date, today: date, held: Mapping[date, Sequence[BayHolder]]) -> str:
+    """By what the bay is taken and when, all in one: days with the same holders together, in the order of the first."""
+    by_holders: dict[tuple[BayHolder, ...], list[int]] = {}
+    for day in sorted(days):
+        holders = tuple(held.get(day_0 + timedelta(days=day), (BayHolder(),)))
+        by_holders.setdefault(holders, []).append(day)
+    told = [_held(holders, _some(taken, day_0, today)) for holders, taken in by_holders.items()]
+    more = tr(" and more days") if len(told) > MOST_HELD else ""
+    return tr("The bay is taken: {when}{more}.", when="; ".join(told[:MOST_HELD]), more=more)
+
+
+def _held(holders: Sequence[BayHolder], days: str) -> str:
+    named = [tr("{name} (visit {number})", name=each.name, number=each.number) for each in holders if each.mark]
+    if not named:
+        return tr("{days}, as its calendar says", days=days)
+    return tr("{days} by {holders}", days=days, holders=joined(named))
 
 
 def _some(days: Sequence[int], day_0: date, today: date) -> str:
@@ -254,6 +256,18 @@ def _reason(reason: Reason, titles: Mapping[str, str], outlook: VehicleOutlook, 
             late = (
                 tr(" Its late date is {day}.", day=day_words(line.window.late, today)) if line and line.window else ""
             )
+            if round(reason.kept_cents / 100):
+                return tr(
+                    "{names} leads: by {on} waiting would cost {money} more: {lateness} for being late "
+                    "({chance} in 100 that it is overdue by then), less {kept} of its life.{late}",
+                    names=sentence(names[0]),
+                    on=on,
+                    money=money(reason.cents),
+                    lateness=money(reason.late_cents),
+                    chance=round(reason.chance / 10_000),
+                    kept=money(reason.kept_cents),
+                    late=late,
+                )
             return tr(
                 "{names} leads: by {on} waiting would cost {money} more.{late}",
                 names=sentence(names[0]),
