@@ -29,6 +29,14 @@ def key_hash(key: str) -> str:
     return hashlib.sha256(key.encode("utf-8", "surrogatepass")).hexdigest()
 
 
+def new_id(keys: KeyMaker) -> str:
+    """A name for something for ever, which says nothing about it: 128 bits in hexadecimal.
+
+    Source: RFC 7986, 5.3: a UID should not hold data about who or where.
+    """
+    return key_hash(keys.new_key())[:32]
+
+
 def in_small_letters(key: str) -> str:
     """A key of 32 small letters and digits that follows from another one and does not lead back to it: 160 bits.
 

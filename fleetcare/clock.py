@@ -24,6 +24,16 @@ class MachineClock:
         return datetime.now(UTC)
 
 
+def machine_zone() -> str:
+    """The IANA name of the time zone this machine is set to, `UTC` if it has none."""
+    from tzlocal import get_localzone_name
+
+    try:
+        return get_localzone_name() or "UTC"
+    except (ValueError, LookupError, OSError):  # set to something that is no zone
+        return "UTC"
+
+
 def monotonic_s() -> float:
     """Seconds that only run forward, for measuring how long something took."""
     return time.monotonic()

@@ -11,7 +11,7 @@ from fleetcare.actions.ports import Change, Store, WriteUnit
 from fleetcare.actions.screening import Screened, screen
 from fleetcare.actions.settle import Settled, settle
 from fleetcare.book.shopping import ShelfItem
-from fleetcare.chance import KeyMaker, key_hash
+from fleetcare.chance import KeyMaker, new_id
 from fleetcare.errors import BadFile, BadInput, Clash, Fault
 from fleetcare.fleet.bay_visit import BayVisit
 from fleetcare.fleet.booking import Booking, UseEvent
@@ -158,7 +158,7 @@ def _garage(unit: WriteUnit, keys: KeyMaker, given: Garage | None) -> Garage:
     garage = given or stored
     assert garage is not None  # one of the two is there
     # The id is made once and stays: entries that lie on phones are named after it.
-    own_id = (stored.id if stored else "") or garage.id or key_hash(keys.new_key())[:32]
+    own_id = (stored.id if stored else "") or garage.id or new_id(keys)
     return replace(garage, id=own_id)
 
 

@@ -63,7 +63,10 @@ def garage_of(view: ReadView) -> Garage:
     """The garage. Raises BadInput if the home is still empty."""
     garage = view.garage()
     if garage is None:
-        raise BadInput("There is no garage here yet.", remedy="Make one with: fleetcare import FOLDER")
+        raise BadInput(
+            "There is no garage here yet.",
+            remedy="Make one with: fleetcare init --keeper NAME, or: fleetcare import FOLDER",
+        )
     return garage
 
 

@@ -1,4 +1,4 @@
-"""Who keeps the list adds people, says what they do and which vehicles are theirs, and lets them go."""
+"""A garage begins with who keeps its list; they add people, say what these do and which vehicles are theirs."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ from fleetcare.actions.gather import Rules, garage_of
 from fleetcare.actions.ports import AccessKey, Change, Purpose, Store, WriteUnit
 from fleetcare.actions.renew_feeds import renew_feed
 from fleetcare.actions.settle import settle
+from fleetcare.chance import KeyMaker, new_id
 from fleetcare.errors import BadInput, Clash, NotFound, shown
 from fleetcare.fleet.naming import vehicle_called
 from fleetcare.fleet.people import Garage, Person, Role
@@ -23,6 +24,8 @@ from fleetcare.quantities import DistanceUnit
 
 PERSON = "person"
 """What the log calls whatever is changed of one."""
+FIRST_ROLES = (Role.KEEPER, Role.MECHANIC, Role.DRIVER)
+"""Of who begins a garage: a household keeps, mends and drives by itself until it says otherwise."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +75,32 @@ def state_of(person: Person, vehicles: Sequence[Vehicle]) -> str:
     """Changes when anything of the person does; a form that was shown another state is an old one."""
     told = repr((person, *_theirs(person.key, vehicles)))
     return hashlib.sha256(told.encode("utf-8", "surrogatepass")).hexdigest()[:16]
+
+
+def begin_garage(
+    store: Store, rules: Rules, keys: KeyMaker, name: str, given: Given, *, now: datetime, who: str, base_url: str
+) -> Person:
+    """A garage with the first person in it, who keeps its list; it has that person's zone and unit. All or nothing.
+
+    Raises Clash if there is a garage already, and BadInput for a name, mail or zone that is none.
+    """
+    with store.write(Change(who, f"{given.name} begins the garage", now)) as unit:
+        there = unit.garage()
+        if there is not None:
+            raise Clash(
+                saying(
+                    "There is a garage here already, {name}. Add people on its page People and keys.", name=there.name
+                )
+            )
+        _refuse(given, (), "")
+        if not given.zone:
+            raise BadInput("The time zone is missing.", remedy="Write it as Europe/Vienna.", field="zone")
+        if not name.strip():
+            raise BadInput("The name of the garage is missing.", remedy="Give it one.", field="garage")
+        person = Person(_new_key(given.name, ()), given.name)
+        garage = Garage(name, given.zone, given.unit, id=new_id(keys), list_keeper=person.key)
+        unit.put_garage(garage)
+        return _put(unit, rules, garage, person, given, is_new=True, now=now, base_url=base_url)
 
 
 def add_person(store: Store, rules: Rules, given: Given, *, now: datetime, who: str, base_url: str) -> Person:

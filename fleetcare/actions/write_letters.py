@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 
 from fleetcare.actions.composing import Desk as Desk
 from fleetcare.actions.composing import Standing, composed, in_stretches, write_letter
-from fleetcare.actions.gather import Rules, garage_day, outlooks_of
+from fleetcare.actions.gather import Rules, garage_day, garage_of, outlooks_of
 from fleetcare.actions.ports import Change, ReadView, Store
 from fleetcare.chance import key_hash
 from fleetcare.clock import monotonic_s
@@ -127,9 +127,7 @@ class _Look:
 
 def standing_in(view: ReadView, rules: Rules, now: datetime) -> Standing:
     """Where the garage stands, for letters. Raises BadInput without a garage."""
-    garage = view.garage()
-    if garage is None:
-        raise BadInput("There is no garage here yet.", remedy="Make one with: fleetcare import FOLDER")
+    garage = garage_of(view)
     return Standing(
         garage=garage,
         people=reachable(view, garage),

@@ -1,4 +1,4 @@
-"""Commands for files: init, import, export."""
+"""Commands for files: import, export."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from fleetcare.cli.bringing import bring_in_files
-from fleetcare.cli.frame import AsJson, Home, command, home_folder, parts_of, say, show_data
+from fleetcare.cli.frame import AsJson, Home, command, parts_of, say, show_data
 from fleetcare.cli.screened import say_screened
 from fleetcare.errors import BadInput
 from fleetcare.language import saying, tr, tr_count
@@ -21,25 +21,6 @@ if TYPE_CHECKING:
 
 PHOTOS = "photos"
 """Folder of the photos beside the files."""
-
-
-@command("init")
-def init(home: Home = None, as_json: AsJson = False) -> None:
-    """Makes a home: a folder with settings, an own interval book, and an empty database."""
-    from fleetcare.settings.new_home import write_new_home
-
-    folder = home_folder(home)
-    written = write_new_home(folder)
-    with parts_of(home):
-        pass  # The database is made when it is first opened.
-    if as_json:
-        show_data({"home": str(folder), "written": [str(path) for path in written]})
-        return
-    say(tr("Home: {folder}", folder=folder))
-    for path in written:
-        say(f"  {path.relative_to(folder)}")
-    command = "fleetcare import FOLDER"
-    say(tr("Next: put your garage into files as in demo_fleet and bring them in with: {command}", command=command))
 
 
 @command("import")

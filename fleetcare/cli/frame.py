@@ -186,6 +186,7 @@ def all_commands() -> typer.Typer:
         backtesting,
         backups,
         bay,
+        beginning,
         calendars,
         components,
         drawing,

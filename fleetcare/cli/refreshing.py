@@ -25,7 +25,7 @@ def refresh(home: Home = None, as_json: AsJson = False) -> None:
             progress=lambda done, of: tell("vehicles", done, of),
         )
     if came is None:
-        say(tr("There is no garage here yet. Make one with: {command}", command="fleetcare import FOLDER"))
+        say(tr("There is no garage here yet. Make one with: {command}", command="fleetcare init --keeper NAME"))
         raise typer.Exit(WRONG)
     vehicles = came.by_columns + came.long_way + came.as_before
     if as_json:

@@ -30,7 +30,11 @@ def routes(parts: Parts) -> APIRouter:
     @router.get("/sign-in")
     def ask() -> HTMLResponse:
         garage, today = here(parts)
-        return HTMLResponse(parts.pages.come_in(come_in_card(garage=garage, today=today)))
+        with parts.store.read() as view:
+            nobody_is_here = view.garage() is None
+        return HTMLResponse(
+            parts.pages.come_in(come_in_card(garage=garage, today=today, nobody_is_here=nobody_is_here))
+        )
 
     @router.post("/sign-in")
     def mail(request: Request, mail: Annotated[str, Form()] = "") -> HTMLResponse:

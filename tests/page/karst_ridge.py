@@ -597,6 +597,7 @@ def every_page(pages: Pages | None = None) -> dict[str, str]:
         "come-in": made.come_in(come_in.come_in_card(garage=GARAGE, today=TODAY)),
         "come-in-over": made.come_in(come_in.come_in_card(
             garage=GARAGE, today=TODAY, link_is_over=True, typed="ines", problem="That is not a mail address.")),
+        "come-in-nobody": made.come_in(come_in.come_in_card(garage=GARAGE, today=TODAY, nobody_is_here=True)),
         "look-in-mail": made.look_in_mail(
             come_in.look_in_mail_card(garage=GARAGE, today=TODAY, list_keeper_name="Ines")
         ),

@@ -12,6 +12,7 @@ from fleetcare.wording import counted_words
 
 MAIL_FIELD = "mail"
 KEY_FIELD = "key"
+BEGIN_COMMAND = 'fleetcare init --keeper "First name Surname" --mail name@example.org'
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,8 +60,17 @@ def come_in_card(
     typed: str = "",
     problem: str = "",
     link_is_over: bool = False,
+    nobody_is_here: bool = False,
 ) -> ComeInCard:
-    """The form for a link. problem: what is wrong with the address typed. link_is_over: a used or old link led here."""
+    """The form for a link. problem: what is wrong with the address typed. link_is_over: a used or old link led here.
+    nobody_is_here: the garage has not begun, so no address is known."""
+    head, notice = "", ""
+    if nobody_is_here:
+        head = tr("Nobody belongs to this garage yet.")
+        notice = tr("It begins on the machine that serves it: {command}", command=BEGIN_COMMAND)
+    elif link_is_over:
+        head = tr("This link was used already, or its time is over.")
+        notice = tr("Ask for a new one here; nothing is lost.")
     return ComeInCard(
         frame=bare_frame(tr("Come in"), garage=garage, today=today),
         plate=garage_plate(garage),
@@ -75,8 +85,8 @@ def come_in_card(
         action_url=action_url,
         typed=typed,
         problem=problem,
-        notice_head=tr("This link was used already, or its time is over.") if link_is_over else "",
-        notice=tr("Ask for a new one here; nothing is lost.") if link_is_over else "",
+        notice_head=head,
+        notice=notice,
     )
 
 
