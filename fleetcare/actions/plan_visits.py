@@ -16,6 +16,7 @@ from fleetcare.actions.sheet_visits import course_of_lines, follow_visit
 from fleetcare.bayplan.plan_changes import LOG_SUBJECT, LastPlan, logged_change
 from fleetcare.bayplan.visit_notices import visit_notices
 from fleetcare.book.jobs import JobBook
+from fleetcare.due.first_window import FirstWindow, first_window
 from fleetcare.due.naming import line_called
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.errors import BadInput, Clash, NotFound, Overtaken
@@ -85,6 +86,8 @@ class VisitsAhead:
     sheets: dict[tuple[str, int], int]
     """The job sheet that was made from a visit, by mark and number."""
     last_plan: LastPlan | None = None
+    first_window: FirstWindow | None = None
+    """What comes first, if nothing is planned; None if something is, or no service has a date."""
 
 
 def plan_visit(
@@ -182,7 +185,8 @@ def visits_ahead(store: Store, rules: Rules, *, now: datetime, kept: KeptOutlook
         visits = [visit for visit in view.bay_visits() if visit.takes_place and visit.free_at > now]
         marks = sorted({visit.mark for visit in visits})
         today = garage_day(garage, now)
-        found = (kept or KeptOutlooks()).look(view, rules, today, marks) if marks else ()
+        # With nothing planned the page says what comes first, and that is asked of every vehicle.
+        found = (kept or KeptOutlooks()).look(view, rules, today, marks if visits else None)
         by_mark = {each.outlook.vehicle.mark: each.outlook for each in found}
         return VisitsAhead(
             today=today,
@@ -192,6 +196,7 @@ def visits_ahead(store: Store, rules: Rules, *, now: datetime, kept: KeptOutlook
             people={person.key: person.name for person in view.people()},
             sheets=sheets_by_visit(view.orders(marks)) if marks else {},
             last_plan=_last_plan(view),
+            first_window=None if visits else first_window([each.outlook for each in found], today),
             notices={
                 visit.key: visit_notices(
                     visit,

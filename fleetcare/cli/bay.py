@@ -118,6 +118,7 @@ def rub_out(
 def list_(home: Home = None, as_json: AsJson = False) -> None:
     """Shows every visit that is not over."""
     from fleetcare.actions.plan_visits import visits_ahead
+    from fleetcare.page.cards.nothing_planned import nothing_planned
     from fleetcare.page.plan_data import visit_data
 
     with parts_of(home) as parts:
@@ -126,7 +127,8 @@ def list_(home: Home = None, as_json: AsJson = False) -> None:
         show_data([visit_data(visit, ahead.zone) for visit in ahead.visits])
         return
     if not ahead.visits:
-        say(tr("Nothing is planned."))
+        say(nothing_planned(ahead.first_window, ahead.today, ""))
+        say(tr("Have days proposed with: {command}", command="fleetcare plan"))
         put_down = "fleetcare bay ink VEHICLE SERVICE --on DAY --at TIME --takes 2:20"
         say(tr("Put a visit down with: {command}", command=put_down))
     for visit in ahead.visits:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from fleetcare.cli.frame import NOT_NOW, AsJson, Home, command, parts_of, say, show_data
-from fleetcare.language import saying, tr
+from fleetcare.language import later, saying, tr
 from fleetcare.wording import counted_words
 
 if TYPE_CHECKING:
@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 
 STEPS = 40.0
 """So much deterministic work a household's plan takes at most; the same on any machine."""
+MOVES = later("Moves: {mark} {number}, was {span}: {cause}.")
+GOES = later("Goes: {mark} {number}, {span}: {cause}.")
 
 
 @command("plan")
@@ -133,26 +135,10 @@ def _say(found: Proposal, *, is_stopped: bool) -> None:
         say(f"{visit.mark} {visit.number}  {span_of(visit, found.zone)}: {outlook.vehicle.name}, {services}")
         say(f"      {reason_told(visit.reason)}")
     causes = {(each.mark, each.number): tr(CAUSES[each.cause]) for each in found.changes}
-    for before, after in found.moved:
-        say(
-            tr(
-                "Moves: {mark} {number}, was {span}: {cause}.",
-                mark=after.mark,
-                number=after.number,
-                span=span_of(before, found.zone),
-                cause=causes[after.key],
-            )
-        )
-    for visit in found.gone:
-        say(
-            tr(
-                "Goes: {mark} {number}, {span}: {cause}.",
-                mark=visit.mark,
-                number=visit.number,
-                span=span_of(visit, found.zone),
-                cause=causes[visit.key],
-            )
-        )
+    changed = [(MOVES, was) for was, _ in found.moved] + [(GOES, visit) for visit in found.gone]
+    for line, visit in changed:
+        span, cause = span_of(visit, found.zone), causes[visit.key]
+        say(tr(line, mark=visit.mark, number=visit.number, span=span, cause=cause))
     for sentence in _troubles(found):
         say(sentence)
     if found.left:

@@ -148,6 +148,7 @@ def _page(
         may_propose=reader is not None and may_plan_all(reader, garage),
         tried=tried,
         undo=undo,
+        first_window=ahead.first_window,
     )
     fresh = fresh_words(garage, ahead.outlooks.values(), parts.clock.now())
     card = replace(card, frame=replace(card.frame, fresh=fresh))

@@ -17,7 +17,7 @@ from fleetcare.fleet.access import PRINTED_SIGN_IN_TIME, Purpose, Scope, link_ad
 from fleetcare.fleet.people import Person
 from fleetcare.intake.numbers import parse_whole
 from fleetcare.intake.text import clean_text
-from fleetcare.language import saying
+from fleetcare.language import saying, tr
 from fleetcare.page.cards.person import (
     DAYS_FIELD,
     LONGEST_KEY_NAME,
@@ -42,7 +42,10 @@ def mail_step(parts: Parts, request: Request, reader: Person, form: FormData, ke
     if not mail:
         raise BadInput("No mail address is known.", remedy="Show a link to print instead.")
     write_come_in_letter(parts.store, parts.desk, mail, now=now)
-    said = f"A link is on its way to {mail}. It opens once, within a quarter of an hour; then “Come in” sends another."
+    said = tr(
+        "A link is on its way to {mail}. It opens once, within a quarter of an hour; then “Come in” sends another.",
+        mail=mail,
+    )
     return person_page(parts, request, reader, key, said=said)
 
 
@@ -61,8 +64,9 @@ def print_step(parts: Parts, request: Request, reader: Person, form: FormData, k
         lasts=PRINTED_SIGN_IN_TIME,
     )
     address = link_address(parts.base_url, Purpose.SIGN_IN, secret)
-    told = "It opens the garage once, until this time tomorrow. Print this page, or let their phone read the code."
-    once = ShownOnce(f"The way in for {person.first_name}", told, address, square_code(address))
+    told = tr("It opens the garage once, until this time tomorrow. Print this page, or let their phone read the code.")
+    title = tr("The way in for {name}", name=person.first_name)
+    once = ShownOnce(title, told, address, square_code(address))
     return person_page(parts, request, reader, key, once=once)
 
 
@@ -100,8 +104,9 @@ def key_step(parts: Parts, request: Request, reader: Person, form: FormData, key
     except (BadInput, Clash, NotFound) as trouble:
         shown = {**typed, "problem": trouble.words()}
         return person_page(parts, request, reader, key, key_typed=shown, status=status_on_page(trouble))
-    told = "The program sends it along as: Authorization: Bearer, then the key."
-    return person_page(parts, request, reader, key, once=ShownOnce(f"The key “{name}” is made", told, secret, None))
+    told = tr("The program sends it along as: Authorization: Bearer, then the key.")
+    once = ShownOnce(tr("The key “{name}” is made", name=name), told, secret, None)
+    return person_page(parts, request, reader, key, once=once)
 
 
 def end_key_step(parts: Parts, request: Request, reader: Person, form: FormData, key: str, now: datetime) -> Response:

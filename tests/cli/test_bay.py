@@ -22,7 +22,9 @@ def home(tmp_path: Path) -> Path:
 
 
 def test_a_visit_is_put_down_listed_moved_pencilled_and_rubbed_out(home: Path) -> None:
-    assert run_in(home, "bay", "list").out.startswith("Nothing is planned.")
+    first = run_in(home, "bay", "list").out.splitlines()
+    assert first[0] == "Nothing is planned, and one window is open: Pocket, engine oil, since 17 February 2021."
+    assert first[1] == "Have days proposed with: fleetcare plan"
     made = run_in(home, "bay", "ink", "Pocket", "engine oil", *NEXT, "--takes", "1:00, stands 2:00", "--hands", "noor")
     assert (made.status, made.err) == (0, "")
     assert made.out.splitlines()[0] == "Pocket: visit 1 inked, Thu 2199-04-25 09:00 to 12:00."

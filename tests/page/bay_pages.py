@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
+from zoneinfo import ZoneInfo
 
 from fleetcare.bayplan.explain import DayPrice, Explained, Forbidden, Reason, ReasonKind
 from fleetcare.bayplan.held_days import BayHolder
@@ -13,10 +14,12 @@ from fleetcare.bayplan.plan import BayPlan, Visit
 from fleetcare.bayplan.plan_changes import Cause, LastPlan, PlanChange
 from fleetcare.bayplan.port import Answer, Outcome
 from fleetcare.book.shopping import ShelfItem, ToBuy
+from fleetcare.due.first_window import first_window
 from fleetcare.fleet.access import BAY, Fetch
 from fleetcare.fleet.bay_visit import BayVisit, StretchKind, VisitState, laid_end_to_end
 from fleetcare.fleet.people import Person
 from fleetcare.page.cards.bay_days import NEW_ANCHOR, BayDaysCard, TriedVisit, bay_days_card
+from fleetcare.page.cards.bay_undo import BayUndo, moved_back, put_back
 from fleetcare.page.cards.bay_why import BayWhyCard, bay_why_card
 from fleetcare.page.cards.letter_choice import LetterChoiceCard, letter_choice_card
 from fleetcare.page.cards.proposal import ProposalCard, no_proposal_card, proposal_card, working_card
@@ -42,6 +45,7 @@ def bay_card(
     tried: TriedVisit | None = None,
     better: int = 0,
     is_replanned: bool = False,
+    undo: BayUndo | None = None,
 ) -> BayDaysCard:
     """The page of these visits. better: how many of them a better plan would change. is_replanned: one was taken."""
     later = SATURDAY + timedelta(days=7)
@@ -67,6 +71,8 @@ def bay_card(
         chosen=ANVIL_OUTLOOK if chosen else None,
         can_enter=reader is not None,
         tried=tried,
+        undo=undo,
+        first_window=first_window([ANVIL_OUTLOOK], TODAY),
         better=better,
         last_plan=LastPlan("ines", SATURDAY - timedelta(days=12), changes) if is_replanned else None,
         names={"AN": "Anvil"},
@@ -205,6 +211,10 @@ def bay_pages(made: Pages) -> dict[str, str]:
     typed = {"day": "2026-05-02", "time": "nine", "takes": "90", "hands": "ines", "why": "<why>"}
     wrong = TriedVisit(NEW_ANCHOR, "“nine” is no time of day.", "time", typed, ("rear-axle/rear-axle-fluid",))
     moved = TriedVisit("#AN-1", "Anvil is in the bay already.", "day", {"day": "2026-05-02", "time": "09:00"})
+    zone = ZoneInfo(GARAGE.zone)
+    out = put_back(replace(LONG, number=4, state=VisitState.RUBBED_OUT), "Anvil", VisitState.INKED, zone, TODAY)
+    was = (SATURDAY - timedelta(days=7)).astimezone(zone)
+    elsewhere = moved_back(LONG, "Anvil", was, zone, TODAY, day_field="day", time_field="time")
     return {
         "bay-days": made.bay_days(bay_card(LONG, SHORT)),
         "bay-days-better": made.bay_days(bay_card(LONG, SHORT, better=3)),
@@ -213,6 +223,9 @@ def bay_pages(made: Pages) -> dict[str, str]:
         "bay-days-empty": made.bay_days(bay_card()),
         "bay-days-new": made.bay_days(bay_card(SHORT, chosen=True)),
         "bay-days-wrong": made.bay_days(bay_card(SHORT, chosen=True, tried=wrong)),
+        "bay-days-older": made.bay_days(bay_card(SHORT, tried=TriedVisit("", "It was changed <meanwhile>.", "", {}))),
+        "bay-days-rubbed-out": made.bay_days(bay_card(SHORT, undo=out)),
+        "bay-days-elsewhere": made.bay_days(bay_card(LONG, undo=elsewhere)),
         "bay-days-moved": made.bay_days(bay_card(LONG, tried=moved)),
         "bay-why": made.bay_why(why_card(), "s3al"),
         "bay-why-stranger": made.bay_why(why_card(reader=None)),

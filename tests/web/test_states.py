@@ -28,7 +28,7 @@ from tests.web.stored import everything
 
 WORDS_OF_PAGES = {
     "road-empty": "No lanes yet.",
-    "bay-days-empty": "Nothing is planned. Pencil the plan",
+    "bay-days-empty": "window is open: Anvil, ",
     "findings-none": "No findings open.",
     "find-nothing": "Nothing begins like “xylophone”.",
     "not-found": "Vehicles are sold and sheets renumbered; start from the road ahead.",

@@ -15,6 +15,7 @@ from fleetcare.fleet.people import Garage, Person
 from fleetcare.language import tr
 from fleetcare.page.cards.bay_undo import BayUndo
 from fleetcare.page.cards.frame import BAY_URL, Frame, full_frame, vehicle_url
+from fleetcare.page.cards.nothing_planned import OpensFirst, nothing_planned
 from fleetcare.page.cards.plan_changes import ChangesTold, changes_told
 from fleetcare.page.cards.sentences import service_title
 from fleetcare.page.drawings.clock_strip import ClockStrip, Spell, clock_strip
@@ -170,6 +171,7 @@ def bay_days_card(
     names: Mapping[str, str] | None = None,
     tried: TriedVisit | None = None,
     undo: BayUndo | None = None,
+    first_window: OpensFirst | None = None,
 ) -> BayDaysCard:
     """The page. visits: those that are not over, by begin. outlooks: of their vehicles, by mark.
 
@@ -177,12 +179,20 @@ def bay_days_card(
     plan for. choices: mark and name of each of them. chosen: the one a new visit is for, None if none is chosen yet.
     last_plan: what was taken last; names: of all vehicles by mark, to tell of it. tried: a form that could not be
     taken, then the page says why. undo: what takes back what was just done.
+    first_window: what comes first, told if nothing is planned.
     """
     zone = ZoneInfo(garage.zone)
+    told_how = (
+        tr("“Pencil the plan” looks for the days that cost least; or put a visit down yourself.")
+        if may_propose
+        else tr("Put a visit down below.")
+        if choices
+        else ""
+    )
     return BayDaysCard(
         frame=full_frame(tr("Bay days"), garage=garage, reader=reader, today=today, here=BAY_URL, can_enter=can_enter),
         seal=seal,
-        lead=_lead(visits, bool(plannable)),
+        lead=_lead(visits, bool(plannable)) if visits else nothing_planned(first_window, today, told_how),
         visits=tuple(
             _row(
                 visit,
@@ -217,9 +227,7 @@ def _better(changes: int) -> str:
 
 
 def _lead(visits: Sequence[BayVisit], may_plan: bool) -> str:
-    how = tr(" Ink a day once the people it needs have said yes.") if may_plan and visits else ""
-    if not visits:
-        return tr("Nothing is planned.")
+    how = tr(" Ink a day once the people it needs have said yes.") if may_plan else ""
     inked = sum(visit.state is VisitState.INKED for visit in visits)
     states = ((inked, tr("inked")), (len(visits) - inked, tr("pencilled")))
     parts = [f"{count_words(count)} {word}" for count, word in states if count]
