@@ -36,6 +36,7 @@ class OpenHours:
     """When the workshop is open each week. weekdays: 0 Monday; start, end: minutes of the day.
 
     people: keys of who works then; empty: every mechanic. premium_cents_per_min: what time outside usual hours costs.
+    is_unusual: it is outside usual hours.
     """
 
     weekdays: tuple[int, ...]
@@ -43,6 +44,18 @@ class OpenHours:
     end: int
     people: tuple[str, ...] = ()
     premium_cents_per_min: int = 0
+    is_unusual: bool = False
+
+
+class FigureKind(StrEnum):
+    """How a figure of the workshop is written."""
+
+    MONEY = "money"
+    """In whole cents here, in the garage's currency in the file."""
+    COUNT = "count"
+    SHARE = "share"
+    """A part of one."""
+    WEIGHT = "weight"
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,3 +153,18 @@ class WorkshopPrices:
         alone = self.arrive + 4 * self.out_of_use_per_hour + self.opening_day + setup_cents
         late = self.skip_late_days * self.late_per_day(stakes) if likely_in_horizon else 0
         return round(self.skip_share * alone) + late
+
+
+_COUNTS = frozenset({"bays", "horizon_days", "max_visit_hours", "arrive_minutes", "skip_late_days"})
+_SHARES = frozenset({"shift_share", "skip_share"})
+FIGURES = tuple(one.name for one in fields(WorkshopPrices) if one.name not in ("setups", "orders"))
+"""Keys of the figures, in the order of `WorkshopPrices`."""
+
+
+def figure_kind(key: str) -> FigureKind:
+    """How the figure with that key is written."""
+    if key in _COUNTS:
+        return FigureKind.COUNT
+    if key in _SHARES:
+        return FigureKind.SHARE
+    return FigureKind.WEIGHT if key == "lateness_weight" else FigureKind.MONEY

@@ -42,7 +42,10 @@ def bring_in_files(parts: Parts, path: Path, *, shift_days: int = 0) -> Brought:
     from fleetcare.intake.garage_files import read_path
     from fleetcare.intake.known import KnownNames
     from fleetcare.intake.shifting import shifted
+    from fleetcare.intake.writing import WORKSHOP_FILE
     from fleetcare.settings.garage_rules import RulesKept, load_rules, own_book_path
+    from fleetcare.settings.own_workshop import own_workshop_path
+    from fleetcare.settings.own_workshop import written_beside as workshop_beside
     from fleetcare.settings.toml_text import TomlText
 
     now = parts.clock.now()
@@ -63,7 +66,9 @@ def bring_in_files(parts: Parts, path: Path, *, shift_days: int = 0) -> Brought:
         parse_book=lambda text, file: _book_with(parts, text, file),
         vin_doubts=vin_doubts,
         tag_doubts=lambda component, kind: checked_tag(component, kind, parts.tag_bands, parts.gear_oils),
+        apart=(WORKSHOP_FILE,),
     )
+    workshop = _workshop_with(parts, path)
     if shift_days:
         incoming = shifted(incoming, shift_days)
     arrivals = Arrivals(
@@ -89,6 +94,8 @@ def bring_in_files(parts: Parts, path: Path, *, shift_days: int = 0) -> Brought:
     coming = None
     if incoming.book_text is not None:
         coming = _written_beside(own_book_path(parts.home), incoming.book_text, incoming.book_file)
+    own_workshop = own_workshop_path(parts.home)
+    coming_workshop = None if workshop is None else workshop_beside(own_workshop, workshop)
     with progress_bar() as tell:
         came = bring_in(
             parts.store,
@@ -103,6 +110,8 @@ def bring_in_files(parts: Parts, path: Path, *, shift_days: int = 0) -> Brought:
         )
     if coming is not None:
         os.replace(coming, own_book_path(parts.home))
+    if coming_workshop is not None:
+        os.replace(coming_workshop, own_workshop)
     warnings = tuple(str(warning) for warning in incoming.warnings)
     if incoming.book is not None:
         warnings += tuple(str(clash) for clash in proposal_clashes(incoming.book))
@@ -110,6 +119,24 @@ def bring_in_files(parts: Parts, path: Path, *, shift_days: int = 0) -> Brought:
         warnings += pair_doubts(IntervalBook(theirs))
     kept = RulesKept(rules, own_book_path(parts.home), lambda: load_rules(parts.home))
     return Brought(came, warnings, replace(parts, kept_rules=kept))
+
+
+def _workshop_with(parts: Parts, path: Path) -> str | None:
+    """The garage's own values of the workshop as they will be, those that come in over what is there; None if none do.
+
+    Into a home without any, the file goes word for word. Raises BadFile.
+    """
+    from fleetcare.intake.writing import WORKSHOP_FILE
+    from fleetcare.settings.own_workshop import laid_over, own_text, own_workshop_path, workshop_with
+
+    file = path / WORKSHOP_FILE if path.is_dir() else path
+    if file.name != WORKSHOP_FILE or not file.is_file():
+        return None
+    coming, there = own_text(file), own_text(own_workshop_path(parts.home))
+    workshop_with(coming, file.name)
+    made = laid_over(there, coming) if there.strip() else coming
+    workshop_with(made)
+    return made
 
 
 def _take_photos(parts: Parts, path: Path) -> None:

@@ -66,8 +66,9 @@ def export(
 ) -> None:
     """Writes everything a garage has entered as TOML and CSV; import brings it back without loss."""
     from fleetcare.actions.hand_out import hand_out
-    from fleetcare.intake.writing import garage_as_files
+    from fleetcare.intake.writing import WORKSHOP_FILE, garage_as_files
     from fleetcare.settings.garage_rules import own_book_path
+    from fleetcare.settings.own_workshop import own_text, own_workshop_path
 
     with parts_of(home) as parts:
         out = hand_out(parts.store)
@@ -87,6 +88,8 @@ def export(
             found=out.found,
             moves=out.moves,
         )
+        if workshop := own_text(own_workshop_path(parts.home)):
+            texts = {**texts, WORKSHOP_FILE: workshop}
         pictures = {name: parts.photos.picture(name) for name in parts.photos.names()}
     written = _write_files(folder, texts, pictures)
     if as_json:

@@ -102,16 +102,23 @@ def read_path(
     zones: Collection[str] | None = None,
     most_bytes: int = MOST_BYTES,
     most_rows: int = MOST_ROWS,
+    apart: Collection[str] = (),
 ) -> Incoming:
     """What the file, or every .toml and .csv in the folder, holds.
 
     entered_at: the instant given to readings without one, UTC. read_toml, parse_book: of the room `settings`.
-    today: given, readings, work and events of later days are refused. zones: the time zones there are.
+    today: given, readings, work and events of later days are refused. zones: the time zones there are. apart: names of
+    files that somebody else reads.
     Raises BadFile with every fault of every file; then nothing is to be taken from any of them.
     """
     texts: dict[str, str] = {}
     faults: list[Fault] = []
-    for file in _files_at(path):
+    files = _files_at(path)
+    if files and all(file.name in apart for file in files):
+        return Incoming(files=tuple(file.name for file in files))
+    for file in files:
+        if file.name in apart:
+            continue
         try:
             texts[file.name] = decoded(_bytes_of(file, most_bytes), file.name, most_bytes=most_bytes)
         except BadFile as bad:

@@ -40,6 +40,8 @@ EVENTS_FILE = "events.csv"
 VISITS_FILE = "bay_visits.csv"
 SHELF_FILE = "shelf.csv"
 ORDERS_FILE = "orders.toml"
+WORKSHOP_FILE = "workshop.toml"
+"""The garage's own values of the workshop, word for word."""
 
 
 def garage_as_files(

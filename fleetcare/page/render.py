@@ -54,6 +54,7 @@ from fleetcare.page.cards.vehicle import VehicleCard
 from fleetcare.page.cards.vehicle_told import VehicleToldCard
 from fleetcare.page.cards.vehicles import VehiclesCard
 from fleetcare.page.cards.what_follows import ReviewCard
+from fleetcare.page.cards.workshop import WorkshopCard
 from fleetcare.page.cards.your_calendar import AddCard, YourCalendarCard
 from fleetcare.page.drawings.lone import lone
 from fleetcare.page.drawings.road.strip import Strip
@@ -119,6 +120,10 @@ class Pages:
     def vehicle(self, card: VehicleCard) -> str:
         """The page about one vehicle."""
         return self._page("vehicle.html", card)
+
+    def workshop(self, card: WorkshopCard) -> str:
+        """What bay days are planned by."""
+        return self._page("workshop.html", card)
 
     def ask(self, card: AskCard, seal: str = "") -> str:
         """A page that asks for something about a vehicle."""

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field, fields
+from collections.abc import Sequence
+from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
@@ -11,7 +12,7 @@ from typing import Any
 
 from fleetcare.bayplan.orders import Order
 from fleetcare.bayplan.problem import SetUp
-from fleetcare.bayplan.workshop import Figure, OpenHours, WorkshopPrices
+from fleetcare.bayplan.workshop import FIGURES, Figure, FigureKind, OpenHours, WorkshopPrices, figure_kind
 from fleetcare.errors import BadFile, BadInput, Fault, shown
 from fleetcare.language import saying
 from fleetcare.settings.days_off import DaysOff
@@ -21,9 +22,6 @@ from fleetcare.wording import WEEKDAYS
 
 PROFILES = ("household", "small_shop")
 MOST_GAP_DAYS = 1_000
-_KEYS = tuple(one.name for one in fields(WorkshopPrices) if one.name not in ("setups", "orders"))
-_COUNTS = frozenset({"bays", "horizon_days", "max_visit_hours", "arrive_minutes", "skip_late_days"})
-_SHARES = frozenset({"shift_share", "lateness_weight", "skip_share"})
 _OF_FIGURE = {"value", "small_shop", "means", "status"}
 _DAYS = tuple(day.casefold() for day in WEEKDAYS)
 _TIME = re.compile(r"([01]?[0-9]|2[0-3]):([0-5][0-9])")
@@ -43,6 +41,7 @@ class Workshop:
     days_off: DaysOff = field(default_factory=DaysOff)
     skills: dict[str, tuple[str, ...]] = field(default_factory=dict)
     """What each person may do, by key; empty: nobody has said, and everybody may do everything."""
+    profile: str = PROFILES[0]
 
 
 def load_workshop(shipped: Path, own: Path | None = None) -> Workshop:
@@ -54,6 +53,11 @@ def load_workshop(shipped: Path, own: Path | None = None) -> Workshop:
     documents = [TomlText(text_of(shipped), shipped.name)]
     if own is not None and own.is_file():
         documents.append(TomlText(text_of(own), own.name))
+    return workshop_of(documents)
+
+
+def workshop_of(documents: Sequence[TomlText]) -> Workshop:
+    """The figures of the first text, and over them those of the others. Raises BadFile as `load_workshop`."""
     profile = PROFILES[0]
     for document in documents:
         profile = _profile(document, profile)
@@ -83,7 +87,7 @@ def load_workshop(shipped: Path, own: Path | None = None) -> Workshop:
                 _take_setups(document, table, setups, figures)
             else:
                 _take_figure(document, key, table, profile, values, figures)
-    missing = [key for key in _KEYS if key not in values]
+    missing = [key for key in FIGURES if key not in values]
     if missing:
         raise _fault(documents[0], 0, saying("The figure {missing} is missing.", missing=missing[0]), "Add its table.")
     try:
@@ -92,7 +96,7 @@ def load_workshop(shipped: Path, own: Path | None = None) -> Workshop:
         at = next((each for each in reversed(documents) if bad.field in each.tables), documents[0])
         raise _fault(at, at.line(bad.field), bad.what, bad.remedy) from None
     hours = () if opened is None else _hours(*opened, prices.unusual_per_hour)
-    return Workshop(prices, figures, hours, DaysOff() if closed is None else _days_off(*closed), skills)
+    return Workshop(prices, figures, hours, DaysOff() if closed is None else _days_off(*closed), skills, profile)
 
 
 def _profile(document: TomlText, before: str) -> str:
@@ -110,7 +114,7 @@ def _profile(document: TomlText, before: str) -> str:
 def _take_figure(
     document: TomlText, key: str, table: Any, profile: str, values: dict[str, Any], figures: dict[str, Figure]
 ) -> None:
-    if key not in _KEYS:
+    if key not in FIGURES:
         raise _fault(
             document, document.line(key), saying("There is no figure called {key}.", key=shown(key)), "Take it out."
         )
@@ -219,9 +223,10 @@ def _hours(document: TomlText, tables: Any, unusual_per_hour: int) -> tuple[Open
         start, end = (_minute(document, line, table[key]) for key in ("from", "until"))
         if end <= start:
             raise _fault(document, line, "The workshop would close before it opens.", "Write until after from.")
-        premium = round(unusual_per_hour / 60) if table.get("unusual") is True else 0
+        unusual = table.get("unusual") is True
+        premium = round(unusual_per_hour / 60) if unusual else 0
         weekdays = tuple(sorted(_DAYS.index(day) for day in set(days)))
-        found.append(OpenHours(weekdays, start, end, tuple(people), premium))
+        found.append(OpenHours(weekdays, start, end, tuple(people), premium, unusual))
     return tuple(found)
 
 
@@ -254,11 +259,12 @@ def _number(document: TomlText, path: tuple[str | int, ...], given: Any, key: st
             saying("{path} is {given}.", path=path[0], given=shown(str(given))),
             "Write a smaller number.",
         )
-    if key in _SHARES:
+    kind = figure_kind(key)
+    if kind in (FigureKind.SHARE, FigureKind.WEIGHT):
         return float(exact)
-    whole = exact if key in _COUNTS else exact * 100
+    whole = exact if kind is FigureKind.COUNT else exact * 100
     if whole != whole.to_integral_value():
-        what = saying("a whole number") if key in _COUNTS else saying("whole cents")
+        what = saying("a whole number") if kind is FigureKind.COUNT else saying("whole cents")
         raise _fault(
             document,
             document.line(*path),

@@ -46,6 +46,7 @@ from fleetcare.web import (
     tags,
     work,
     worker,
+    workshop,
     your_calendar,
 )
 from fleetcare.web.asked_language import AskedLanguage
@@ -98,7 +99,7 @@ def create_app(
     app.add_middleware(SmallAnswers)
     app.add_middleware(AskedLook)
     app.add_middleware(AskedLanguage, tongues=parts.tongues)
-    of_vehicles = (pages, find, handbook, odometer, held_readings, stickers, lay_up, history)
+    of_vehicles = (pages, find, handbook, workshop, odometer, held_readings, stickers, lay_up, history)
     of_one_vehicle = (new_vehicle, edit_vehicle, fit_part, move_part)
     of_the_bay = (work, sheets, shopping, findings, away, tags)
     plans = planner or Planner(parts)

@@ -9,6 +9,7 @@ from fastapi import Request
 from fastapi.responses import RedirectResponse, Response
 
 from fleetcare.actions.look_at_findings import lines_of_change
+from fleetcare.actions.ports import LogEntry
 from fleetcare.assemble import Parts
 from fleetcare.fleet.people import Person
 from fleetcare.language import tr_book
@@ -22,17 +23,25 @@ def back_to(url: str, at: datetime, anchor: str = "") -> Response:
 
 def changed_at(parts: Parts, request: Request, reader: Person | None, today: date) -> Changed | None:
     """What the reader's own change did to which the address leads back; None if it names none of theirs."""
-    given = request.query_params.get(DONE_FIELD, "")
-    if reader is None or not given:
-        return None
-    try:
-        at = datetime.fromisoformat(given[:40])
-    except ValueError:
-        return None
-    if at.tzinfo is None:
+    entries = entries_at(parts, request, reader)
+    if not entries:
         return None
     with parts.store.read() as view:
-        entries = lines_of_change(view, who=reader.key, at=at)
         vehicles = view.vehicles()
     shorts = {key: tr_book(row.short) for key, row in parts.rules.book.rows.items()}
     return changed_card(entries, vehicles=vehicles, shorts=shorts, today=today)
+
+
+def entries_at(parts: Parts, request: Request, reader: Person | None) -> tuple[LogEntry, ...]:
+    """The lines of the log of the reader's own change to which the address leads back; none if it names none."""
+    given = request.query_params.get(DONE_FIELD, "")
+    if reader is None or not given:
+        return ()
+    try:
+        at = datetime.fromisoformat(given[:40])
+    except ValueError:
+        return ()
+    if at.tzinfo is None:
+        return ()
+    with parts.store.read() as view:
+        return lines_of_change(view, who=reader.key, at=at)

@@ -242,3 +242,29 @@ def test_a_large_garage_comes_in_in_one_go_and_twice_adds_nothing(tmp_path: Path
     second = run_in(home, "import", str(files), "--json").data
     print(f"400 vehicles x 30 readings: {took:.1f} s, the second time {time.perf_counter() - began:.1f} s")
     assert (set(second["new"].values()), second["known_readings"]) == ({0}, 12_000)
+
+
+OWN_SHOP = '# since the new lift\n[bays]\nvalue = 2\n\n[[setup]]\nname = "pit"\nminutes = 5\ncost = 1.00\n'
+
+
+def test_the_workshop_goes_out_with_its_remarks_and_comes_in_again(home: Path, run: Run, tmp_path: Path) -> None:
+    own = home / "config" / "workshop.toml"
+    own.parent.mkdir(exist_ok=True)
+    own.write_text(OWN_SHOP, encoding="utf-8")
+    assert run("export", str(tmp_path / "out")).status == 0
+    assert (tmp_path / "out" / "workshop.toml").read_text(encoding="utf-8") == OWN_SHOP
+    other = tmp_path / "other"
+    assert run_in(other, "import", str(tmp_path / "out")).status == 0
+    there = other / "config" / "workshop.toml"
+    assert there.read_text(encoding="utf-8") == OWN_SHOP
+    # by itself, over what is there: one figure is another one, the rest stays
+    (tmp_path / "workshop.toml").write_text("[bays]\nvalue = 3\n", encoding="utf-8")
+    assert run_in(other, "import", str(tmp_path / "workshop.toml")).status == 0
+    assert 'name = "pit"' in there.read_text(encoding="utf-8")
+    assert "value = 3" in there.read_text(encoding="utf-8")
+    before = there.read_bytes()
+    (tmp_path / "workshop.toml").write_text("[bays]\nvalue = 0\n", encoding="utf-8")
+    refused = run_in(other, "import", str(tmp_path / "workshop.toml"))
+    assert refused.status == 2
+    assert "workshop.toml, line 1" in refused.err or "workshop.toml" in refused.err
+    assert there.read_bytes() == before

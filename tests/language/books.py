@@ -13,6 +13,7 @@ _READ = {
     "duty_cycles.toml": {"title"},
     "findings.toml": {"title", "places", "words", "means", "todo", "note", "source"},
     "jobs": {"title", "text", "what", "tools", "set_ups", "skills", "look_at", "note", "say", "source", "closures"},
+    "workshop.toml": {"means", "name"},
     "interval_book.toml": {"title", "short", "action", "note", "source", "components", "event"},
 }
 """Fields of each file, or of all in a folder, that are shown in words; the others are keys and figures."""

@@ -519,6 +519,7 @@ def every_page(pages: Pages | None = None) -> dict[str, str]:
     from tests.page.people_pages import people_pages
     from tests.page.sheet_garage import sheet_pages
     from tests.page.tag_pages import tag_pages
+    from tests.page.workshop_pages import workshop_pages
 
     made = pages or Pages()
     held = replace(BELLOWS_NOW, state=ReadingState.HELD)
@@ -539,6 +540,7 @@ def every_page(pages: Pages | None = None) -> dict[str, str]:
         "road-nobody": made.road(road_card(garage_of(60), start=24, of="nobody here")),
         **{name: made.trust(card) for name, card in trust_cards().items()},
         **bay_pages(made),
+        **workshop_pages(made),
         **asking_pages(made),
         **sheet_pages(made),
         "vehicles": made.vehicles(vehicles_card()),

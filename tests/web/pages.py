@@ -20,6 +20,13 @@ class PageForm:
     fields: dict[str, str] = field(default_factory=dict)
     choices: dict[str, list[str]] = field(default_factory=dict)
     buttons: list[dict[str, str]] = field(default_factory=list)
+    ticked: dict[str, list[str]] = field(default_factory=dict)
+    """Boxes by name, each with those values that are ticked."""
+
+    def as_sent(self, **typed: str | list[str]) -> dict[str, str | list[str]]:
+        """As `filled`, with every box as a browser sends it: each value that is ticked, and none that is not."""
+        plain = {name: value for name, value in self.filled().items() if name not in self.ticked}
+        return {**plain, **{name: values for name, values in self.ticked.items() if values}, **typed}
 
     def filled(self, **typed: str) -> dict[str, str]:
         """What is sent once these fields are typed and the first button is pressed."""
@@ -65,6 +72,9 @@ class Page(HTMLParser):
                 self._open.choices.setdefault(given["name"], []).append(given["value"])
                 if "checked" not in given:
                     return
+            if given.get("type") == "checkbox":
+                boxes = self._open.ticked.setdefault(given["name"], [])
+                boxes += [given.get("value", "")] if "checked" in given else []
             self._open.fields[given["name"]] = given.get("value", "")
 
     def handle_endtag(self, tag: str) -> None:

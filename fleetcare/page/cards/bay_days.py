@@ -121,6 +121,8 @@ class BayDaysCard:
     visits: tuple[VisitRow, ...]
     new: NewVisit | None
     may_propose: bool = False
+    has_workshop: bool = False
+    """The page of the workshop is open to the reader."""
     """The reader may have a plan for the whole garage worked out."""
     better: str = ""
     """Said if another plan is there because something has changed."""
@@ -209,6 +211,7 @@ def bay_days_card(
         ),
         new=_new(choices, chosen, mechanics, today, tried) if choices else None,
         may_propose=may_propose,
+        has_workshop=reader is not None,
         better=_better(better) if may_propose else "",
         changes=changes_told(last_plan, names=names or {}, people=people, zone=zone, today=today),
         problem=tried.problem if tried is not None and not tried.where else "",
