@@ -13,7 +13,7 @@ from fleetcare.bayplan.port import Answer, Limits, Outcome, Progress
 from fleetcare.bayplan.problem import BayProblem
 from fleetcare.bayplan.standing import NOTHING_STANDS, Standing
 from fleetcare.solvers.depot import Search, widen
-from fleetcare.solvers.depot_work import begun
+from fleetcare.solvers.depot_work import DepotWork, begun
 from fleetcare.solvers.grid import depot_grid
 from fleetcare.solvers.neighbourhood import bound_it, first_plan, improve, is_idle
 
@@ -68,26 +68,41 @@ class ExactSolver:
         tell: Tell | None = None,
         standing: Standing = NOTHING_STANDS,
     ) -> Answer:
-        """Plans each depot in turn."""
+        """A plan for every depot first; then those furthest from their bounds are improved, and at last proven."""
         searches = searches_for(problem, limits, standing, self.shares)
         told_by(problem, searches, tell)
+        depots = []
         for search in searches:
-            if search.grid.service_names:
-                _prove(search, limits.seed)
-            else:
+            if not search.grid.service_names:
                 search.cents, search.bound, search.is_proven = 0, 0, True
+                continue
+            depots.append(begun(search))
+        for depot in depots:
+            first_plan(depot, calm_share=0.0)
+            bound_it(depot)
+        proof_of = {id(depot): IMPROVE_SHARE * depot.search.left for depot in depots}
+        while open_ones := [depot for depot in depots if _is_to_improve(depot, proof_of[id(depot)])]:
+            improve(max(open_ones, key=_gap), limits.seed)
+        for depot in sorted(depots, key=_gap, reverse=True):
+            _prove(depot)
         return joined(problem, searches)
 
 
-def _prove(search: Search, seed: int) -> None:
-    """Plans the depot, and goes on until the plan is proven or the steps are spent. A good plan comes first: the nearer
-    it is to the bound, the fewer visits a proof has to look at."""
-    depot = begun(search)
-    first_plan(depot, calm_share=0.0)
-    bound_it(depot)
-    whole = search.left
-    while len(search.grid.vehicles) > FEW and not is_idle(depot) and search.left > IMPROVE_SHARE * whole:
-        improve(depot, seed)
+def _is_to_improve(depot: DepotWork, left_for_proof: float) -> bool:
+    """Whether a depot is to be improved before it is proven: a good plan comes first, for the nearer it is to the
+    bound, the fewer visits a proof has to look at."""
+    search = depot.search
+    return len(search.grid.vehicles) > FEW and not is_idle(depot) and search.left > left_for_proof
+
+
+def _gap(depot: DepotWork) -> int:
+    """Cents between the plan and the bound; the depot's first plan is all there is to go for if it has none."""
+    return 2**62 if depot.search.cents is None else depot.search.cents - depot.search.bound
+
+
+def _prove(depot: DepotWork) -> None:
+    """Goes on until the plan is proven or the steps are spent."""
+    search = depot.search
     if not search.is_over:
         # Of few vehicles the bound rises quicker from the branches than from below: measured, not understood.
         search.is_from_below = len(search.grid.vehicles) > FEW

@@ -46,6 +46,17 @@ def test_its_plan_keeps_the_rules_and_lies_between_bound_and_price(shop: BayProb
     assert totals == sorted(totals, reverse=True)
 
 
+def test_every_depot_has_a_plan_before_the_first_is_proven() -> None:
+    """So whoever stops the search has a plan for all."""
+    problem = garage(name="shop", vehicles=8, days=100, seed=3, is_household=False, depots=2)
+    told: list[Progress] = []
+    answer = ExactSolver().solve(problem, Limits(steps=20), tell=lambda progress, plan: told.append(progress))
+    assert answer.total is not None
+    first = next(at for at, progress in enumerate(told) if progress.total is not None)
+    proving = next(at for at, progress in enumerate(told) if progress.phase == "widening")
+    assert first < proving
+
+
 def test_it_repeats_itself(shop: BayProblem) -> None:
     texts = []
     for _ in range(2):
