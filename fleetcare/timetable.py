@@ -208,9 +208,11 @@ class Round:
         today = garage_day(garage, now)
         if today != self._worked_out_on:
             why = "the start of the program" if self._worked_out_on is None else "a new day"
-            refresh(self.parts.store, self.parts.rules, now=now, base_url=self.parts.base_url, why=why)
-            self._worked_out_on = today
+            # Readers first: calendars and letters are then made of the same.
             self._look_ahead_for_readers(now)
+            kept = self.parts.kept_outlooks
+            refresh(self.parts.store, self.parts.rules, now=now, base_url=self.parts.base_url, why=why, kept=kept)
+            self._worked_out_on = today
             # It is kept until something is written about a vehicle: of 2,000 vehicles, each pass of the collector
             # through it held a page up for half a second.
             gc.unfreeze()
@@ -239,7 +241,9 @@ class Round:
         if look:
             self._looked_at_s = tick_s
         parts = self.parts
-        return write_due_letters(parts.store, parts.rules, parts.desk, now=now, with_requests=look)
+        return write_due_letters(
+            parts.store, parts.rules, parts.desk, now=now, with_requests=look, kept=parts.kept_outlooks
+        )
 
 
 class _Scheduler(BackgroundScheduler):  # type: ignore[misc]

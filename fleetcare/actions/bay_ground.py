@@ -96,7 +96,7 @@ def bay_ground(
         zone, today = ZoneInfo(garage.zone), garage_day(garage, now)
         before = view.bay_visits()
         looked = (
-            outlooks_of(view, rules, today)
+            outlooks_of(view, rules, today, with_steps=False)
             if kept is None
             else tuple(each.outlook for each in kept.look(view, rules, today))
         )

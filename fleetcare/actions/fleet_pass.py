@@ -14,6 +14,7 @@ from datetime import date
 import numpy as np
 
 from fleetcare.actions.gather import Rules, facts_of, garage_day, garage_of, rules_in_force, worked_out_from
+from fleetcare.actions.kept_outlooks import KeptOutlooks
 from fleetcare.actions.line_inputs import fit_number, inputs_of, keep_inputs, known_from, rules_mark, stored_inputs
 from fleetcare.actions.ports import Change, LineState, PackedInputs, Store, WriteUnit
 from fleetcare.actions.renew_feeds import renew_feeds
@@ -43,10 +44,12 @@ def pass_over_fleet(
     base_url: str,
     progress: Callable[[int, int], None] | None = None,
     stretch: int = STRETCH,
+    kept: KeptOutlooks | None = None,
 ) -> FleetPass:
     """Works out every vehicle as of the change and brings the feeds up to date. There has to be a garage.
 
     progress: told how many vehicles are done, and how many there are. stretch: vehicles in one transaction.
+    kept: what this process has worked out before; feeds are made of that then.
     """
     with store.read() as view:
         marks = view.marks()
@@ -58,8 +61,12 @@ def pass_over_fleet(
         if progress is not None:
             progress(min(len(marks), start + stretch), len(marks))
     with store.write(change, typed=False) as unit:
+        garage = garage_of(unit)
+        # Nothing is written about any vehicle in this unit, so that what is kept holds within it, too.
+        looked = () if kept is None else kept.look(unit, rules, garage_day(garage, change.at))
         # A day that begins changes what feeds show even of lines that stay where they are.
-        renew_feeds(unit, rules, garage_of(unit), touched=None, outlooks=(), now=change.at, base_url=base_url)
+        outlooks = tuple(each.outlook for each in looked)
+        renew_feeds(unit, rules, garage, touched=None, outlooks=outlooks, now=change.at, base_url=base_url)
     return done
 
 

@@ -138,10 +138,10 @@ def rules_in_force(view: ReadView, rules: Rules) -> Rules:
 
 
 def outlooks_of(
-    view: ReadView, rules: Rules, today: date, marks: Iterable[str] | None = None
+    view: ReadView, rules: Rules, today: date, marks: Iterable[str] | None = None, *, with_steps: bool = True
 ) -> tuple[VehicleOutlook, ...]:
-    """Where these vehicles stand today (all if None), in the garage's order."""
-    return outlooks_from(facts_of(view, marks), rules_in_force(view, rules), today)
+    """Where these vehicles stand today (all if None), in the garage's order; with_steps as in `reckon_fleet`."""
+    return outlooks_from(facts_of(view, marks), rules_in_force(view, rules), today, with_steps=with_steps)
 
 
 def outlooks_from(

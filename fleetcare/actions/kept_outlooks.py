@@ -8,7 +8,7 @@ the sentences of the way to them, which only a look at one vehicle tells. Not an
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Collection, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 from datetime import date
 from threading import Lock
@@ -18,7 +18,8 @@ from fleetcare.actions.line_inputs import fit_number, rules_mark
 from fleetcare.actions.ports import ReadView
 from fleetcare.due.cut_intervals import IntervalCut, cuts_in_force
 from fleetcare.due.judging import HeldDoubt, held_doubts
-from fleetcare.due.outlook import VehicleOutlook
+from fleetcare.due.outlook import DueWindow, VehicleOutlook
+from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.language import as_written_down
 from fleetcare.work.open_findings import WaitingFinding, open_findings
 from fleetcare.work.record import WorkDone
@@ -27,6 +28,8 @@ MOST_KEPT = 8_000
 """Vehicles; those not looked at for longest go first."""
 STRETCH = 100
 """Vehicles worked out at a time; a page about no more than these does not wait for one that works all of them out."""
+AT_ONCE = 60
+"""Vehicles a page works out by itself that would else wait for a whole garage: what its first screens show."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,8 +64,7 @@ class KeptOutlooks:
     def look(self, view: ReadView, rules: Rules, today: date, marks: Collection[str] | None = None) -> tuple[Kept, ...]:
         """Where these vehicles (all if None) stand in this view, in the garage's order."""
         rules = rules_in_force(view, rules)
-        # After a restore from a backup the same stamp may stand for other facts; the era rises with it.
-        basis = (today, rules_mark(rules), fit_number(view), view.feed_era())
+        basis = self._basis_of(view, rules, today)
         stamps = view.fact_stamps()
         if marks is None and (whole := self._as_before(basis, stamps)) is not None:
             return whole
@@ -74,15 +76,44 @@ class KeptOutlooks:
             with self._working:
                 # Somebody else may have done it meanwhile.
                 found = self._there(basis, stamps)
-                self._work_out(view, rules, today, basis, stamps, found)
+                missing = _by_late_date(view, [mark for mark in stamps if mark not in found])
+                self._work_out(view, rules, today, basis, stamps, missing, found)
         else:
-            self._work_out(view, rules, today, basis, stamps, found)
+            missing = [mark for mark in stamps if mark not in found]
+            self._work_out(view, rules, today, basis, stamps, missing, found)
         looked = tuple(found[mark] for mark in stamps)
         if marks is None:
             with self._lock:
                 if basis == self._basis and len(looked) <= self._most:
                     self._whole = stamps, looked
         return looked
+
+    def so_far(
+        self, view: ReadView, rules: Rules, today: date, first: Callable[[Vehicle], bool] | None = None
+    ) -> tuple[Kept, ...]:
+        """The whole garage as `look` has it; where that would take long, those of it that are worked out by now.
+
+        Among these are for certain the `AT_ONCE` that were last known to be due first, of those for which `first` holds
+        before any other. For pages that rather show a part at once than all of it in a minute.
+        """
+        rules = rules_in_force(view, rules)
+        basis = self._basis_of(view, rules, today)
+        stamps = view.fact_stamps()
+        found = self._there(basis, stamps)
+        missing = [mark for mark in stamps if mark not in found]
+        if len(missing) <= STRETCH:
+            return self.look(view, rules, today)
+        in_order = _by_late_date(view, stamps)
+        if first is not None:
+            named = {vehicle.mark for vehicle in view.vehicles() if first(vehicle)}
+            in_order.sort(key=lambda mark: mark not in named)
+        near = [mark for mark in in_order[:AT_ONCE] if mark not in found]
+        self._work_out(view, rules, today, basis, stamps, near, found)
+        return tuple(found[mark] for mark in stamps if mark in found)
+
+    def _basis_of(self, view: ReadView, rules: Rules, today: date) -> object:
+        # After a restore from a backup the same stamp may stand for other facts; the era rises with it.
+        return today, rules_mark(rules), fit_number(view), view.feed_era()
 
     def _as_before(self, basis: object, stamps: Mapping[str, int]) -> tuple[Kept, ...] | None:
         """The whole garage, if nothing was written about any vehicle since it was last asked for."""
@@ -98,9 +129,9 @@ class KeptOutlooks:
         today: date,
         basis: object,
         stamps: Mapping[str, int],
+        missing: list[str],
         found: dict[str, Kept],
     ) -> None:
-        missing = [mark for mark in stamps if mark not in found]
         for start in range(0, len(missing), STRETCH):
             some = _worked_out(view, rules, today, missing[start : start + STRETCH], stamps)
             self._keep(basis, some)
@@ -125,6 +156,15 @@ class KeptOutlooks:
                 self._kept.move_to_end(mark)
             while len(self._kept) > self._most:
                 self._kept.popitem(last=False)
+
+
+def _by_late_date(view: ReadView, marks: Collection[str]) -> list[str]:
+    """These vehicles, those first whose services were last known to be due first; those without a date last."""
+    late: dict[str, date] = {}
+    for key, state in view.windows().items():
+        if isinstance(state, DueWindow) and state.late < late.get(key.mark, date.max):
+            late[key.mark] = state.late
+    return sorted(marks, key=lambda mark: late.get(mark, date.max))
 
 
 def _worked_out(

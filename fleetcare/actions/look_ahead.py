@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
@@ -16,6 +16,7 @@ from fleetcare.fleet.bay_visit import BayVisit
 from fleetcare.fleet.booking import Booking
 from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.people import Garage, Person
+from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.work.record import WorkDone
 
 _ENTRIES_A_CHANGE = 4
@@ -24,7 +25,10 @@ _ENTRIES_A_CHANGE = 4
 
 @dataclass(frozen=True, slots=True)
 class Ahead:
-    """The garage on one day."""
+    """The garage on one day.
+
+    missing: how many vehicles are not among these, because they are still being worked out.
+    """
 
     garage: Garage
     today: date
@@ -33,6 +37,7 @@ class Ahead:
     bookings: tuple[Booking, ...]
     work: tuple[WorkDone, ...]
     visits: tuple[BayVisit, ...] = ()
+    missing: int = 0
 
 
 def look_ahead(
@@ -61,6 +66,40 @@ def look_ahead(
             bookings=view.bookings(),
             work=work,
             visits=tuple(visit for visit in view.bay_visits(wanted) if visit.takes_place and visit.free_at > now),
+        )
+
+
+def look_at_once(
+    store: Store,
+    rules: Rules,
+    *,
+    now: datetime,
+    kept: KeptOutlooks,
+    first: Callable[[Vehicle, Garage], bool] | None = None,
+) -> Ahead:
+    """The whole garage, or where that would take long, the vehicles that are worked out by now (`KeptOutlooks.so_far`).
+
+    For pages that somebody waits for. first: which vehicles the page is about.
+    """
+    with store.read() as view:
+        garage = garage_of(view)
+        today = garage_day(garage, now)
+        found = kept.so_far(view, rules, today, None if first is None else lambda vehicle: first(vehicle, garage))
+        missing = len(view.fact_stamps()) - len(found)
+        there = {each.outlook.vehicle.mark for each in found} if missing else ()
+        return Ahead(
+            garage=garage,
+            today=today,
+            people=view.people(),
+            outlooks=tuple(each.outlook for each in found),
+            bookings=view.bookings(),
+            work=tuple(done for each in found for done in each.work),
+            visits=tuple(
+                visit
+                for visit in view.bay_visits()
+                if visit.takes_place and visit.free_at > now and (not missing or visit.mark in there)
+            ),
+            missing=missing,
         )
 
 

@@ -204,7 +204,8 @@ class _Renewal:
         """Works out what is not worked out yet, and settles what calendars say of these vehicles' lines."""
         missing = sorted(mark for mark in marks if mark not in self.outlooks)
         if missing:
-            self.outlooks |= {o.vehicle.mark: o for o in outlooks_of(self.unit, self.rules, self.today, missing)}
+            found = outlooks_of(self.unit, self.rules, self.today, missing, with_steps=False)
+            self.outlooks |= {outlook.vehicle.mark: outlook for outlook in found}
         for done in self.unit.work(marks):
             self.work.setdefault(done.line.mark, []).append(done)
         for order in self.unit.orders(marks):
@@ -295,7 +296,7 @@ class _Renewal:
         stay = set(reader.marks) - stale
         kept = [revision for revision in current if revision.mark in stay]
         if not drafts and not kept:
-            shown = outlooks_of(self.unit, self.rules, self.today, reader.marks)
+            shown = outlooks_of(self.unit, self.rules, self.today, reader.marks, with_steps=False)
             with speaking(self.rules.tongues.to(reader.form.language)), measuring(reader.form.unit):
                 drafts = self._ready((nothing_due(shown, reader.form, today=self.today, rules=self.rules.feeds),))
         ledger = publish([*gone, *current], drafts, self.press, kept=kept)

@@ -9,6 +9,7 @@ from datetime import datetime, timedelta
 from fleetcare.actions.composing import Desk as Desk
 from fleetcare.actions.composing import Standing, composed, in_stretches, write_letter
 from fleetcare.actions.gather import Rules, garage_day, garage_of, outlooks_of
+from fleetcare.actions.kept_outlooks import KeptOutlooks
 from fleetcare.actions.ports import Change, ReadView, Store
 from fleetcare.chance import key_hash
 from fleetcare.clock import monotonic_s
@@ -39,11 +40,20 @@ _ONCE = (LetterKind.PAST_LATE, LetterKind.FINDING, LetterKind.BAY_DAY, LetterKin
 """Told once for ever, so the ledger is asked about them however far back."""
 
 
-def write_due_letters(store: Store, rules: Rules, desk: Desk, *, now: datetime, with_requests: bool = True) -> int:
+def write_due_letters(
+    store: Store,
+    rules: Rules,
+    desk: Desk,
+    *,
+    now: datetime,
+    with_requests: bool = True,
+    kept: KeptOutlooks | None = None,
+) -> int:
     """Writes every letter that is due and not written yet; returns how many. Called as often as one likes.
 
-    with_requests: whether to look for vehicles that want a reading, are past late or had something found; that works
-    every vehicle out, so it is not for every minute.
+    with_requests: whether to look for vehicles that want a reading, are past late or had something found; that looks
+    every vehicle through, so it is not for every minute. kept: what this process has worked out before; only what has
+    changed since is worked out then.
 
     Who got what for which period is one row that is never made twice, so a restart, a second process or a clock that
     was set back sends nothing again. Letters are written in stretches, one transaction each: killed in between, the
@@ -57,7 +67,7 @@ def write_due_letters(store: Store, rules: Rules, desk: Desk, *, now: datetime, 
         wanted = [*_weekly(view, people, now), *_about_lost_letters(view, garage, people, now)]
     if not wanted and not with_requests:
         return 0
-    looked = _Look(store, rules, now)
+    looked = _Look(store, rules, now, kept)
     if with_requests:
         wanted += looked.due()
     written = 0
@@ -73,14 +83,14 @@ def write_due_letters(store: Store, rules: Rules, desk: Desk, *, now: datetime, 
 class _Look:
     """Where the garage stands, read once and again if somebody else writes while letters are written."""
 
-    def __init__(self, store: Store, rules: Rules, now: datetime) -> None:
-        self._store, self._rules, self._now = store, rules, now
+    def __init__(self, store: Store, rules: Rules, now: datetime, kept: KeptOutlooks | None) -> None:
+        self._store, self._rules, self._now, self._kept = store, rules, now, kept
         self._read()
 
     def _read(self) -> None:
         with self._store.read() as view:
             self._version = view.version()
-            self.standing = standing_in(view, self._rules, self._now)
+            self.standing = standing_in(view, self._rules, self._now, self._kept)
         self._at_s = monotonic_s()
 
     def due(self) -> tuple[Wanted, ...]:
@@ -125,13 +135,18 @@ class _Look:
             self._read()
 
 
-def standing_in(view: ReadView, rules: Rules, now: datetime) -> Standing:
-    """Where the garage stands, for letters. Raises BadInput without a garage."""
+def standing_in(view: ReadView, rules: Rules, now: datetime, kept: KeptOutlooks | None = None) -> Standing:
+    """Where the garage stands, for letters; kept: what was worked out before. Raises BadInput without a garage."""
     garage = garage_of(view)
+    today = garage_day(garage, now)
+    if kept is None:
+        outlooks = outlooks_of(view, rules, today, with_steps=False)
+    else:
+        outlooks = tuple(each.outlook for each in kept.look(view, rules, today))
     return Standing(
         garage=garage,
         people=reachable(view, garage),
-        outlooks=outlooks_of(view, rules, garage_day(garage, now)),
+        outlooks=outlooks,
         work=view.work(),
         bookings=view.bookings(),
         visits=view.bay_visits(),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -119,14 +120,18 @@ def concerns_of(
     everything = services_ahead(outlooks, today) if ahead is None else ahead
     own = [outlook for outlook in outlooks if outlook.vehicle.mark in kept]
     theirs_ahead = [each for each in everything if each.outlook.vehicle.mark in kept]
-    told = set(map(id, theirs_ahead[:MOST_LINES]))
+    told: defaultdict[str, list[ServiceAhead]] = defaultdict(list)
+    for each in theirs_ahead[:MOST_LINES]:
+        told[each.outlook.vehicle.mark].append(each)
+    findings = _findings(work, today)
+    spoken_for = _spoken_for(bookings, today)
     theirs = tuple(
         Kept(
             outlook=outlook,
-            services=tuple(each for each in theirs_ahead if id(each) in told and each.outlook is outlook),
-            findings=_findings(outlook.vehicle.mark, work, today),
+            services=tuple(told[outlook.vehicle.mark]),
+            findings=tuple(findings[outlook.vehicle.mark]),
             held=outlook.held,
-            spoken_for=_spoken_for(outlook.vehicle.mark, bookings, today),
+            spoken_for=tuple(spoken_for[outlook.vehicle.mark]),
             reading_link=reading_links.get(outlook.vehicle.mark, "") if outlook.wanted else "",
         )
         for outlook in own
@@ -156,17 +161,24 @@ def services_ahead(outlooks: Sequence[VehicleOutlook], today: date) -> tuple[Ser
     return tuple(sorted(found, key=lambda each: each.urgency))
 
 
-def _findings(mark: str, work: Sequence[WorkDone], today: date) -> tuple[OpenFinding, ...]:
-    found = [
-        OpenFinding(done.on, finding, finding.look_again_on)
-        for done in work
-        if done.line.mark == mark
-        for finding in done.findings
-        if finding.look_again_on is not None and finding.settled_on is None and finding.look_again_on - today <= AHEAD
-    ]
-    return tuple(sorted(found, key=lambda each: (each.look_again_on, each.found_on, each.finding.text)))
+def _findings(work: Sequence[WorkDone], today: date) -> defaultdict[str, list[OpenFinding]]:
+    """By mark; one look through the work of the whole garage, of which most found nothing."""
+    found: defaultdict[str, list[OpenFinding]] = defaultdict(list)
+    for done in work:
+        for finding in done.findings:
+            again_on = finding.look_again_on
+            if again_on is not None and finding.settled_on is None and again_on - today <= AHEAD:
+                found[done.line.mark].append(OpenFinding(done.on, finding, again_on))
+    for of_one in found.values():
+        of_one.sort(key=lambda each: (each.look_again_on, each.found_on, each.finding.text))
+    return found
 
 
-def _spoken_for(mark: str, bookings: Sequence[Booking], today: date) -> tuple[Booking, ...]:
-    ahead = [b for b in bookings if mark in b.marks and b.days.end > today and b.days.first - today <= AHEAD]
-    return tuple(sorted(ahead, key=lambda booking: (booking.days, booking.key)))
+def _spoken_for(bookings: Sequence[Booking], today: date) -> defaultdict[str, list[Booking]]:
+    """By mark, those that are not over and begin soon."""
+    ahead: defaultdict[str, list[Booking]] = defaultdict(list)
+    for booking in sorted(bookings, key=lambda each: (each.days, each.key)):
+        if booking.days.end > today and booking.days.first - today <= AHEAD:
+            for mark in dict.fromkeys(booking.marks):
+                ahead[mark].append(booking)
+    return ahead

@@ -10,7 +10,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from fleetcare.actions.gather import facts_of, garage_day, garage_of, outlooks_from, rules_in_force
 from fleetcare.actions.lay_up import may_lay_up
-from fleetcare.actions.look_ahead import Ahead, look_ahead, window_changes
+from fleetcare.actions.look_ahead import Ahead, look_at_once, window_changes
 from fleetcare.actions.look_back import LookedBack, look_back
 from fleetcare.assemble import Parts
 from fleetcare.due.change_words import WindowChange
@@ -24,13 +24,14 @@ from fleetcare.fleet.naming import answers_for, may_enter, vehicle_called
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.language.measure import told_in
 from fleetcare.meter.reading import Reading
-from fleetcare.page.cards.choose import choose_card
-from fleetcare.page.cards.fresh import fresh_words
+from fleetcare.page.cards.choose import ChooseCard, choose_card, is_called
+from fleetcare.page.cards.frame import Frame
+from fleetcare.page.cards.fresh import fresh_words, so_far_words
 from fleetcare.page.cards.laid_up import Tried
-from fleetcare.page.cards.road import road_card
+from fleetcare.page.cards.road import RoadCard, road_card
 from fleetcare.page.cards.trust import trust_card
 from fleetcare.page.cards.vehicle import vehicle_card
-from fleetcare.page.cards.vehicles import vehicles_card
+from fleetcare.page.cards.vehicles import VehiclesCard, vehicles_card
 from fleetcare.page.cards.whose import whose_vehicles
 from fleetcare.page.drawings.fan import WIDE_FAN
 from fleetcare.quantities import DistanceUnit
@@ -70,7 +71,7 @@ def routes(parts: Parts) -> APIRouter:
         reader = reader_of(request, parts)
         if reader is None and not parts.settings.web.open_house:
             return RedirectResponse("/sign-in", status_code=303)
-        ahead = look_ahead(parts.store, parts.rules, now=parts.clock.now(), kept=parts.kept_outlooks)
+        ahead = look_at_once(parts.store, parts.rules, now=parts.clock.now(), kept=parts.kept_outlooks)
         outlooks = [each for each in ahead.outlooks if not each.vehicle.is_gone(ahead.today)]
         names = {person.key: person.first_name for person in ahead.people}
         whose = whose_vehicles(
@@ -102,14 +103,20 @@ def routes(parts: Parts) -> APIRouter:
             ),
         )
         fresh = fresh_words(ahead.garage, ahead.outlooks, parts.clock.now())
-        return HTMLResponse(parts.pages.road(replace(card, frame=replace(card.frame, fresh=fresh))))
+        return HTMLResponse(parts.pages.road(replace(card, frame=replace(_frame(card, ahead), fresh=fresh))))
 
     @router.get("/vehicles")
     def vehicles(request: Request, find: str = "", start: str = "") -> Response:
         reader = reader_of(request, parts)
         if reader is None and not parts.settings.web.open_house:
             return RedirectResponse("/sign-in", status_code=303)
-        ahead = look_ahead(parts.store, parts.rules, now=parts.clock.now(), kept=parts.kept_outlooks)
+        ahead = look_at_once(
+            parts.store,
+            parts.rules,
+            now=parts.clock.now(),
+            kept=parts.kept_outlooks,
+            first=(lambda vehicle, _: is_called(vehicle, find)) if find.strip() else None,
+        )
         card = vehicles_card(
             garage=ahead.garage,
             reader=reader,
@@ -120,7 +127,7 @@ def routes(parts: Parts) -> APIRouter:
             start=count_of(start),
             may_add=reader is not None and may_add(reader, ahead.garage),
         )
-        return HTMLResponse(parts.pages.vehicles(card))
+        return HTMLResponse(parts.pages.vehicles(replace(card, frame=_frame(card, ahead))))
 
     @router.get("/vehicles/{mark}")
     def vehicle(request: Request, mark: str, start: str = "", readings: str = "") -> Response:
@@ -154,7 +161,13 @@ def routes(parts: Parts) -> APIRouter:
         reader = reader_of(request, parts)
         if reader is None:
             return RedirectResponse("/sign-in", status_code=303)
-        ahead = look_ahead(parts.store, parts.rules, now=parts.clock.now(), kept=parts.kept_outlooks)
+        ahead = look_at_once(
+            parts.store,
+            parts.rules,
+            now=parts.clock.now(),
+            kept=parts.kept_outlooks,
+            first=lambda vehicle, garage: may_enter(reader, vehicle, garage) and is_called(vehicle, find),
+        )
         card = choose_card(
             garage=ahead.garage,
             reader=reader,
@@ -168,7 +181,7 @@ def routes(parts: Parts) -> APIRouter:
             start=count_of(start),
             may_stick=any(answers_for(reader, outlook.vehicle, ahead.garage) for outlook in ahead.outlooks),
         )
-        return HTMLResponse(parts.pages.choose(card))
+        return HTMLResponse(parts.pages.choose(replace(card, frame=_frame(card, ahead))))
 
     return router
 
@@ -238,6 +251,11 @@ def _one(parts: Parts, mark: str) -> One:
             visits=tuple(visit for visit in view.bay_visits(wanted) if visit.takes_place and visit.free_at > now),
             bookings=facts[0].bookings,
         )
+
+
+def _frame(card: RoadCard | VehiclesCard | ChooseCard, ahead: Ahead) -> Frame:
+    """The frame of a page of the whole garage, with what is said while some of it is still being worked out."""
+    return replace(card.frame, so_far=so_far_words(len(ahead.outlooks), ahead.missing))
 
 
 def _may_enter(reader: Person, ahead: Ahead) -> list[str]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 from decimal import Decimal
 from typing import NamedTuple
 
@@ -16,14 +16,18 @@ from fleetcare.actions import gather, kept_outlooks
 from fleetcare.actions.gather import facts_of, outlooks_from
 from fleetcare.actions.go_shopping import shopping_ahead
 from fleetcare.actions.kept_outlooks import KeptOutlooks
-from fleetcare.actions.look_ahead import Ahead, look_ahead
+from fleetcare.actions.look_ahead import Ahead, look_ahead, look_at_once
 from fleetcare.actions.look_at_findings import findings_waiting
 from fleetcare.actions.plan_visits import visits_ahead
 from fleetcare.actions.ports import Change, WriteUnit
+from fleetcare.actions.refresh import refresh
 from fleetcare.actions.waiting_readings import waiting_readings
 from fleetcare.due.judging import held_doubts
+from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.booking import Booking, UseEvent
 from fleetcare.fleet.component import LineKey
+from fleetcare.fleet.people import Garage
+from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.language import as_written_down, speaking
 from fleetcare.language.measure import measuring
 from fleetcare.meter.reading import Door, Reading, ReadingState
@@ -236,3 +240,62 @@ def test_what_waits_and_what_to_buy_is_the_same_with_and_without_what_is_kept(wh
         assert after[0] != before[0]
     if what == "a held reading":
         assert after[1] != before[1]
+
+
+MORE = kept_outlooks.AT_ONCE + kept_outlooks.STRETCH + 1
+
+
+def with_many_more(stage: Stage) -> None:
+    with stage.store.write(Change("test", "a larger garage", DEMO_NOW)) as unit:
+        (anvil,) = unit.vehicles(("AN",))
+        readings, work = unit.readings(("AN",)), unit.work(("AN",))
+        for number in range(MORE):
+            mark = f"X{number}"
+            unit.put_vehicle(replace(anvil, mark=mark, name=f"Wagon {number}"))
+            unit.add_readings([replace(each, mark=mark, id=None) for each in readings])
+            unit.add_work([replace(each, line=each.line._replace(mark=mark), id=None) for each in work])
+    refresh(stage.store, stage.rules, now=DEMO_NOW, base_url="http://127.0.0.1", why="a larger garage")
+
+
+def at_once(stage: Stage, kept: KeptOutlooks, first: Callable[[Vehicle, Garage], bool] | None = None) -> Ahead:
+    return look_at_once(stage.store, stage.rules, now=DEMO_NOW, kept=kept, first=first)
+
+
+def first_late(outlook: VehicleOutlook) -> date:
+    return min((line.window.late for line in outlook.lines if line.window is not None), default=date.max)
+
+
+def test_who_looks_before_a_large_garage_is_worked_out_is_shown_what_is_due_first() -> None:
+    stage, kept = demo(), KeptOutlooks()
+    with_many_more(stage)
+    whole = fresh(stage)
+    some = at_once(stage, kept)
+    shown = {outlook.vehicle.mark for outlook in some.outlooks}
+    assert len(shown) == kept_outlooks.AT_ONCE
+    assert some.missing == len(whole.outlooks) - kept_outlooks.AT_ONCE
+    # In the garage's order, and each as it will be once all are there.
+    assert list(some.outlooks) == [each for each in whole.outlooks if each.vehicle.mark in shown]
+    left = [first_late(each) for each in whole.outlooks if each.vehicle.mark not in shown]
+    assert max(map(first_late, some.outlooks)) <= min(left)
+    assert {visit.mark for visit in some.visits} <= shown
+    # Asked again it shows the same without working any more of them out, and all of them once they are there.
+    assert at_once(stage, kept).outlooks == some.outlooks
+    look_ahead(stage.store, stage.rules, now=DEMO_NOW, kept=kept)
+    all_ = at_once(stage, kept)
+    assert is_the_same(all_, whole)
+    assert (all_.missing, all_.visits) == (0, whole.visits)
+
+
+def test_the_vehicles_a_page_is_about_are_among_those_that_are_shown_at_once() -> None:
+    stage = demo()
+    with_many_more(stage)
+    named = {f"X{number}" for number in range(MORE) if number % 5 == 0}
+    plain = {outlook.vehicle.mark for outlook in at_once(stage, KeptOutlooks()).outlooks}
+    assert not named <= plain
+    some = at_once(stage, KeptOutlooks(), lambda vehicle, _: vehicle.mark in named)
+    assert named <= {outlook.vehicle.mark for outlook in some.outlooks}
+
+
+def test_a_garage_that_is_soon_worked_out_is_shown_whole() -> None:
+    stage = demo()
+    assert is_the_same(at_once(stage, KeptOutlooks()), fresh(stage))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import Protocol
 from urllib.parse import urlencode
 
 from fleetcare.due.outlook import VehicleOutlook
@@ -63,8 +64,7 @@ def choose_card(
     may_stick: the reader keeps one of them.
     """
     every = [_choice(outlook, meter, today) for outlook in outlooks for meter in outlook.vehicle.meters]
-    wanted = find.strip().casefold()
-    found = [choice for choice in every if wanted in f"{choice.name} {choice.mark} {choice.called}".casefold()]
+    found = [choice for choice in every if is_called(choice, find)]
     found.sort(key=lambda choice: not choice.is_wanted)
     start = start if 0 <= start < len(found) else 0
     shown = found[start : start + VEHICLES_A_PAGE]
@@ -77,12 +77,30 @@ def choose_card(
         told=range_told(len(found), start, len(shown), find.strip())
         if every
         else tr("No vehicle has an odometer or an hour meter yet."),
-        has_find=len(every) >= FIND_FROM or bool(wanted),
+        has_find=len(every) >= FIND_FROM or bool(find.strip()),
         find=find.strip(),
         earlier=turn_link(tr("Earlier ones"), CHOOSE_URL, find, start - VEHICLES_A_PAGE) if start else None,
         later=turn_link(tr("Later ones"), CHOOSE_URL, find, later) if later < len(found) else None,
         stickers=Link(tr("Stickers for the glovebox"), STICKERS_URL) if may_stick else None,
     )
+
+
+class HasNames(Protocol):
+    """What a list of vehicles is searched by."""
+
+    @property
+    def name(self) -> str: ...
+
+    @property
+    def mark(self) -> str: ...
+
+    @property
+    def called(self) -> str: ...
+
+
+def is_called(one: HasNames, find: str) -> bool:
+    """Its name, mark or kind holds this text, in small or capital letters; an empty one stands in every name."""
+    return find.strip().casefold() in f"{one.name} {one.mark} {one.called}".casefold()
 
 
 def _choice(outlook: VehicleOutlook, meter: Meter, today: date) -> Choice:

@@ -77,6 +77,8 @@ class Frame:
     bar: tuple[Link, ...] = ()
     fresh: str = ""
     """How fresh the figures are, in a sentence."""
+    so_far: str = ""
+    """Said on top while the page does not show everything yet."""
 
 
 @dataclass(frozen=True, slots=True)

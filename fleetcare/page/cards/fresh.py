@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.people import Garage
 from fleetcare.language import tr
-from fleetcare.wording import day_words
+from fleetcare.wording import counted, day_words, grouped
 
 
 def fresh_words(garage: Garage, outlooks: Iterable[VehicleOutlook], now: datetime) -> str:
@@ -19,3 +19,15 @@ def fresh_words(garage: Garage, outlooks: Iterable[VehicleOutlook], now: datetim
     if not read:
         return tr("Figures from {time}, no reading yet.", time=f"{here:%H:%M}")
     return tr("Figures from {time}, last reading {day}.", time=f"{here:%H:%M}", day=day_words(max(read), here.date()))
+
+
+def so_far_words(shown: int, missing: int) -> str:
+    """What is said while vehicles are still being worked out; empty if none is. missing: of so many."""
+    if not missing:
+        return ""
+    return tr(
+        "Only {shown} of {vehicles} are shown so far. The others are being worked out; load this page again in a "
+        "moment.",
+        shown=grouped(shown),
+        vehicles=counted(shown + missing, "vehicle", "vehicles"),
+    )

@@ -10,7 +10,7 @@ from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.shelf import is_shelf
 from fleetcare.language import tr, tr_book
-from fleetcare.page.cards.choose import FIND_FROM, VEHICLES_A_PAGE, range_told, turn_link
+from fleetcare.page.cards.choose import FIND_FROM, VEHICLES_A_PAGE, is_called, range_told, turn_link
 from fleetcare.page.cards.frame import NEW_URL, VEHICLES_URL, Frame, Link, full_frame, vehicle_url
 from fleetcare.wording import day_words, days_words, reading_words
 
@@ -60,8 +60,7 @@ def vehicles_card(
     may_add: the reader may put one more on the road.
     """
     find = find.strip()
-    wanted = find.casefold()
-    found = [o for o in outlooks if wanted in f"{o.vehicle.name} {o.vehicle.mark} {o.vehicle.called}".casefold()]
+    found = [outlook for outlook in outlooks if is_called(outlook.vehicle, find)]
     # Who is gone stands last: the list is of what is here.
     found.sort(key=lambda outlook: outlook.vehicle.is_gone(today))
     start = start if 0 <= start < len(found) else 0
@@ -74,7 +73,7 @@ def vehicles_card(
         ),
         rows=tuple(_row(outlook, today) for outlook in shown),
         told=told,
-        has_find=len(outlooks) >= FIND_FROM or bool(wanted),
+        has_find=len(outlooks) >= FIND_FROM or bool(find),
         find=find,
         earlier=turn_link(tr("Earlier ones"), VEHICLES_URL, find, start - VEHICLES_A_PAGE) if start else None,
         later=turn_link(tr("Later ones"), VEHICLES_URL, find, later) if later < len(found) else None,
