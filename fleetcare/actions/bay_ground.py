@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
@@ -35,6 +35,7 @@ from fleetcare.fleet.people import Role
 from fleetcare.fleet.tag import Tag
 from fleetcare.fleet.tag_reading import tag_of
 from fleetcare.quantities import DateSpan, months_after
+from fleetcare.work.order import OrderState
 
 _LAST_MOMENT = timedelta(microseconds=1)
 
@@ -104,6 +105,12 @@ def bay_ground(
         mechanics = tuple(person.key for person in view.people() if Role.MECHANIC in person.roles)
         standing = [each for each in before if freed is None or each.key != freed.key]
         taken = tuple(_taken(view, outlooks, standing, zone, now))
+        put_off = {
+            line: each.until
+            for each in view.orders()
+            if each.state is OrderState.DEFERRED and each.until is not None
+            for line in each.lines
+        }
     if not mechanics:
         raise BadInput("Nobody here is a mechanic.", remedy="Give somebody that role in people.toml.", field="roles")
     inked = tuple(each for each in standing if each.state is VisitState.INKED and each.free_at > now)
@@ -114,10 +121,11 @@ def bay_ground(
     last = today + timedelta(days=horizon)
     by_hand = asked | {line for each in pencilled if _local_day(each, zone) <= last for line in each.lines}
     wanted = tuple(
-        _wanted(outlook, line, workplace)
+        replace(_wanted(outlook, line, workplace), not_before=put_off.get(line.key))
         for outlook in outlooks.values()
         for line in outlook.lines
         if line.key not in settled
+        and put_off.get(line.key, today) <= last
         and (line.key in by_hand if line.window is None else line.key in asked or line.window.early <= last)
     )
     # A visit beyond the time that is planned, of which nothing comes due before, is nobody's business here.

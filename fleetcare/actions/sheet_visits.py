@@ -118,13 +118,29 @@ def _stored(unit: WriteUnit, order: WorkOrder, visit: BayVisit, after: BayVisit)
 
 
 def follow_visit(unit: WriteUnit, visit: BayVisit, zone: ZoneInfo) -> None:
-    """A sheet that is planned goes where its visit goes; rubbed out, it has no day."""
-    for order in unit.orders((visit.mark,)):
-        if order.visit != visit.number or order.state is not OrderState.PLANNED:
+    """A sheet that is planned goes where its visit goes; rubbed out, it has no day.
+
+    Put back, the visit takes that sheet along again: one for the same services that is planned for no day and no visit.
+    """
+    orders = unit.orders((visit.mark,))
+    mine = [each for each in orders if each.visit == visit.number and each.state is not OrderState.ABANDONED]
+    if not mine and visit.takes_place:
+        lost = [
+            each
+            for each in orders
+            if each.state is OrderState.PLANNED
+            and each.planned_on is None
+            and not each.visit
+            and set(each.lines) == set(visit.lines)
+        ]
+        mine = [replace(each, visit=visit.number) for each in lost[:1]]
+    known = {each.number: each for each in orders}
+    for order in mine:
+        if order.state is not OrderState.PLANNED:
             continue
         day = visit.begins_at.astimezone(zone).date() if visit.takes_place else None
         after = replace(order, planned_on=day, visit=order.visit if visit.takes_place else 0)
-        if after != order:
+        if after != known[order.number]:
             unit.put_order(after)
             unit.log_change(f"sheet {order.sheet}", "work order", str(order.planned_on or ""), str(day or "no day"))
 

@@ -53,9 +53,9 @@ gearbox takes wears on for a while, as in the garages that the prices were tried
 class Wanted:
     """One service with a window, or without one because a person pencilled it. parts: (hands-on minutes, least and most
     of the wait after it) in order; the last has no wait. set_ups: work it shares with others. interval_days: from one
-    time to the next, on the likely course. materials_cents: what it uses up. skills: what whoever does it must be able
-    to do, all of it. fluid: which one it takes, in the same words for the same fluid; work: its short name, by which
-    orders go."""
+    time to the next, on the likely course. materials_cents: what it uses up. not_before: its sheet is put off until
+    then. skills: what whoever does it must be able to do, all of it. fluid: which one it takes, in the same words for
+    the same fluid; work: its short name, by which orders go."""
 
     line: LineKey
     component: str
@@ -67,6 +67,7 @@ class Wanted:
     fluid: str = ""
     work: str = ""
     materials_cents: int = 0
+    not_before: date | None = None
 
 
 def garage_problem(
@@ -277,6 +278,7 @@ def _service(
         is_required=False,
         skip_cents=ASKED_SKIPS * prices.skip_cents(setup_cents=cents, likely_in_horizon=False, stakes=stakes),
         published=published,
+        not_before=0 if wanted.not_before is None else max(0, (wanted.not_before - begins).days),
     )
     if window is None:
         return asked

@@ -7,6 +7,7 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
+from fleetcare.actions.order_work import Opening, defer_order, open_order
 from fleetcare.actions.plan_bays import Proposal, Wish, propose
 from fleetcare.actions.ports import Change
 from fleetcare.actions.weigh_days import weigh
@@ -21,7 +22,7 @@ from fleetcare.page.cards.bay_why import bay_why_told
 from fleetcare.page.cards.no_day import trouble_sentences
 from fleetcare.page.plan_data import days_data
 from fleetcare.solvers.days import ExactDays, place_on_day
-from tests.actions.garages import DEMO_NOW, Stage, demo
+from tests.actions.garages import BASE_URL, DEMO_NOW, SHOP, Stage, demo
 from tests.actions.test_plan_bays import DENVER, WORKPLACE, local_day, solve
 
 SATURDAY = date(2026, 5, 30)
@@ -142,3 +143,28 @@ def test_a_visit_beyond_the_time_that_is_planned_stays_as_it_is() -> None:
         assert visit.key not in beyond or placed & set(visit.lines)
     assert ("LA", 2) in beyond
     assert ("LA", 2) not in {each.key for each in found.gone}
+
+
+def test_what_a_sheet_was_put_off_to_is_not_planned_before_that_day() -> None:
+    """The oil of Lantern waits for a filter by its sheet; put off beyond the time that is planned it is left alone."""
+    oil = LineKey("LA", "engine", "engine-oil-shuttle")
+
+    def days_of(stage: Stage) -> list[date]:
+        return [local_day(visit) for visit in proposed(stage).visits if oil in visit.lines]
+
+    def put_off(stage: Stage, until: date) -> None:
+        given = Opening("LA", ("engine-oil-shuttle",))
+        sheet = open_order(stage.store, stage.rules, given, now=DEMO_NOW, who="ines", base_url=BASE_URL).number
+        defer_order(
+            stage.store, stage.rules, sheet, until=until, reason="no filter", now=DEMO_NOW, who="ines", shop=SHOP
+        )
+
+    stage, june = demo(), date(2026, 6, 6)
+    (first,) = days_of(stage)
+    assert first < june
+    put_off(stage, june)
+    (later,) = days_of(stage)
+    assert later >= june
+    stage = demo()
+    put_off(stage, date(2027, 1, 1))
+    assert days_of(stage) == []

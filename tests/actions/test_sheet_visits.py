@@ -211,6 +211,13 @@ def test_a_planned_sheet_goes_where_its_visit_goes() -> None:
     )  # fmt: skip
     left = order(stage, made.number)
     assert (left.planned_on, left.visit, left.state) == (None, 0, OrderState.PLANNED)
+    # Put back, it is the sheet of that visit again.
+    set_visit(
+        stage.store, stage.rules, vehicle="Anvil", number=1, state=VisitState.INKED, who="ines", now=DEMO_NOW,
+        base_url=BASE_URL,
+    )  # fmt: skip
+    again = order(stage, made.number)
+    assert (again.planned_on, again.visit) == (date(2026, 5, 9), 1)
 
 
 def test_a_sheet_planned_without_a_visit_stands_in_calendars_for_the_day() -> None:

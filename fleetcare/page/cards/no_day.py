@@ -180,6 +180,12 @@ def _told(line: LineKey, why: NoDay, outlook: VehicleOutlook) -> str:
                 span=first,
                 longest=second,
             )
+        case NoDayKind.WINDOW:
+            return tr(
+                "{name}, {what}: its sheet is put off so long that no open day of the time that is planned is left.",
+                name=name,
+                what=what,
+            )
         case NoDayKind.AWAY:
             return tr(
                 "{name}, {what}: {name} is spoken for whenever somebody is there. Free a day, or let it run past late "
