@@ -13,9 +13,11 @@ from fleetcare.actions.kept_outlooks import KeptOutlooks
 from fleetcare.actions.ports import Change, ReadView, Store, WriteUnit
 from fleetcare.actions.settle import Settled, settle
 from fleetcare.actions.sheet_visits import course_of_lines, follow_visit
-from fleetcare.bayplan.plan_changes import LOG_SUBJECT, LastPlan, logged_change
-from fleetcare.bayplan.visit_notices import visit_notices
+from fleetcare.bayplan.plan_changes import LOG_SUBJECT, LastPlan, logged_change, told_from
+from fleetcare.bayplan.visit_notices import visit_in_words, visit_notices
 from fleetcare.book.jobs import JobBook
+from fleetcare.digest.schedule import visit_period
+from fleetcare.digest.values import LetterKind
 from fleetcare.due.first_window import FirstWindow, first_window
 from fleetcare.due.naming import line_called
 from fleetcare.due.outlook import VehicleOutlook
@@ -169,10 +171,25 @@ def move_visit(
             _refuse_older(stand, before, found, zone)
         if not before.takes_place:
             raise BadInput("That visit was rubbed out.", remedy="Plan a new one.", field="number")
-        was_on = before.begins_at.astimezone(zone).date()
-        if before.state is VisitState.INKED and was_on != on:
-            after = replace(after, moved_from=was_on)
+        after = replace(after, moved_from=_counted_on(unit, before, after, zone, now))
         return _stored(unit, rules, found, before, after, now=now, base_url=base_url)
+
+
+def _counted_on(unit: ReadView, before: BayVisit, after: BayVisit, zone: ZoneInfo, now: datetime) -> date | None:
+    """The day people count on when a visit moves; None if they count on none, or on the one it comes to.
+
+    Moved again before word of the first move went out, that is still the day of before it; so nobody hears of a day
+    that a visit was on for a moment.
+    """
+    was_on, is_on = (each.begins_at.astimezone(zone).date() for each in (before, after))
+    if was_on == is_on:
+        return before.moved_from
+    day = told_from(before, after, today=garage_day(garage_of(unit), now), zone=zone)
+    if before.moved_from is not None:
+        places = unit.letter_places(kinds=(LetterKind.BAY_DAY, LetterKind.BAY_DAY_MOVED))
+        if visit_period(before, zone) not in {each.period for each in places}:
+            day = before.moved_from
+    return None if day == is_on else day
 
 
 def visits_ahead(store: Store, rules: Rules, *, now: datetime, kept: KeptOutlooks | None = None) -> VisitsAhead:
@@ -298,15 +315,6 @@ def _stored(
         else ()
     )
     return Planned(vehicle, visit, before, zone, notices, settled)
-
-
-def visit_in_words(visit: BayVisit | None, zone: ZoneInfo) -> str:
-    """A visit for the log; empty if there was none."""
-    if visit is None:
-        return ""
-    services = ", ".join(f"{line.component}/{line.service}" for line in visit.lines)
-    begins, free = (f"{at.astimezone(zone):%Y-%m-%d %H:%M}" for at in (visit.begins_at, visit.free_at))
-    return f"{visit.state.value}, {begins} until {free}: {services}"
 
 
 def _refuse_older(stand: str, visit: BayVisit, vehicle: Vehicle, zone: ZoneInfo) -> None:

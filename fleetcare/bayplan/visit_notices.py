@@ -1,4 +1,4 @@
-"""What is worth knowing about a visit, a sentence each; nothing stops at them."""
+"""What is worth knowing about a visit, a sentence each; nothing stops at them. And a visit in words for the log."""
 
 from __future__ import annotations
 
@@ -75,3 +75,12 @@ def visit_days(visit: BayVisit, zone: ZoneInfo) -> DateSpan:
     """The garage's days a visit touches, from its first hand until the vehicle is free."""
     first, last = (at.astimezone(zone).date() for at in (visit.begins_at, visit.free_at - _LAST_MOMENT))
     return DateSpan.of_days(first, last)
+
+
+def visit_in_words(visit: BayVisit | None, zone: ZoneInfo) -> str:
+    """A visit for the log; empty if there was none."""
+    if visit is None:
+        return ""
+    services = ", ".join(f"{line.component}/{line.service}" for line in visit.lines)
+    begins, free = (f"{at.astimezone(zone):%Y-%m-%d %H:%M}" for at in (visit.begins_at, visit.free_at))
+    return f"{visit.state.value}, {begins} until {free}: {services}"

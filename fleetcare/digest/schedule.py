@@ -8,12 +8,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
 
 from fleetcare.digest.bay_day import BayDayNotice
 from fleetcare.digest.moments import first_moment, is_quiet, latest_day, zone_of
 from fleetcare.digest.values import LetterKind
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.access import SIGN_IN_TIME
+from fleetcare.fleet.bay_visit import BayVisit
 from fleetcare.fleet.people import Person
 from fleetcare.quantities import months_after
 
@@ -84,7 +86,16 @@ def reading_request_period(outlook: VehicleOutlook, person: Person, now: datetim
 
 def bay_day_period(notice: BayDayNotice) -> str:
     """What the letter about a bay day is for: that bay day on that day. Moved, it is another letter."""
-    return f"{notice.key} on {notice.starts_at.date()}"
+    return _period(notice.key, notice.starts_at.date())
+
+
+def visit_period(visit: BayVisit, zone: ZoneInfo) -> str:
+    """The same for a visit that has not begun, in the garage's zone."""
+    return _period(f"{visit.mark}/{visit.number}", visit.begins_at.astimezone(zone).date())
+
+
+def _period(key: str, on: date) -> str:
+    return f"{key} on {on}"
 
 
 def bay_day_is_told(notice: BayDayNotice, person: Person, now: datetime) -> bool:

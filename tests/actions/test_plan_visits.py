@@ -248,3 +248,34 @@ def test_an_inked_day_that_moves_is_told_and_a_pencilled_one_is_not(stage: Stage
         )
     moved = "Anvil’s bay day moved: 27 June, was 20 June"
     assert sorted(letters(stage, LetterKind.BAY_DAY_MOVED)) == [("ines", moved), ("teo", moved)]
+
+
+def test_a_day_that_a_visit_was_on_for_a_moment_is_nobodys_news(stage: Stage) -> None:
+    """Moved and back before word went out, nobody hears of it; moved twice, it was on the day they had heard of."""
+    made = planned(stage, mechanic="Teo").visit
+    heard: list[tuple[str, str]] = []
+
+    def moved(*days: int) -> list[tuple[str, str]]:
+        for day in days:
+            move_visit(
+                stage.store,
+                stage.rules,
+                vehicle="Anvil",
+                number=made.number,
+                on=date(2026, 6, day),
+                at=time(9),
+                who="ines",
+                now=DEMO_NOW,
+                base_url=BASE_URL,
+            )
+        told = sorted(letters(stage, LetterKind.BAY_DAY_MOVED))
+        new = [each for each in told if each not in heard]
+        heard.extend(new)
+        return new
+
+    assert moved(27, 20) == []
+    twice = "Anvil’s bay day moved: 21 June, was 20 June"
+    assert moved(27, 21) == [("ines", twice), ("teo", twice)]
+    on = "Anvil’s bay day moved: 28 June, was 21 June"
+    assert moved(28) == [("ines", on), ("teo", on)]
+    assert moved(29, 28) == []
