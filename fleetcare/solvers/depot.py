@@ -181,6 +181,19 @@ def _told_apart(search: Search, rows: Rows, master: Master, picked: Sequence[Gro
     return False
 
 
+def is_in_reach(search: Search, rows: Rows, master: Master) -> bool:
+    """Whether there are few enough visits that a plan cheaper than the one there is could hold."""
+    if not master.is_converged or search.cents is None:
+        return False
+    prices, room, seen = rows.prices(master.y), search.cents - master.value, 0
+    for pricer in master.pricers:
+        for wide in pricer.wide_below(prices, room, FEW_VISITS):
+            seen = FEW_VISITS + 1 if wide is None else seen + len(wide.value)
+            if seen > FEW_VISITS or search.is_stopped():
+                return False
+    return True
+
+
 def widen(search: Search, rows: Rows, master: Master, effort: float) -> None:
     """Takes in every visit that a cheaper plan could hold, by growing width, until plan and bound meet."""
     if not master.is_converged:

@@ -12,7 +12,7 @@ from fleetcare.bayplan.plan import BayPlan, in_order
 from fleetcare.bayplan.port import Answer, Limits, Outcome, Progress
 from fleetcare.bayplan.problem import BayProblem
 from fleetcare.bayplan.standing import NOTHING_STANDS, Standing
-from fleetcare.solvers.depot import Search, widen
+from fleetcare.solvers.depot import Search, is_in_reach, widen
 from fleetcare.solvers.depot_work import DepotWork, begun
 from fleetcare.solvers.grid import depot_grid
 from fleetcare.solvers.neighbourhood import bound_it, first_plan, improve, is_idle
@@ -80,12 +80,21 @@ class ExactSolver:
         for depot in depots:
             first_plan(depot, calm_share=0.0)
             bound_it(depot)
-        proof_of = {id(depot): IMPROVE_SHARE * depot.search.left for depot in depots}
+        proof_of = {id(depot): _kept_for_proof(depot) for depot in depots}
         while open_ones := [depot for depot in depots if _is_to_improve(depot, proof_of[id(depot)])]:
             improve(max(open_ones, key=_gap), limits.seed)
         for depot in sorted(depots, key=_gap, reverse=True):
             _prove(depot)
         return joined(problem, searches)
+
+
+def _kept_for_proof(depot: DepotWork) -> float:
+    """Steps that are not spent on a better plan. Where there are too many visits to look through, a proof is so far off
+    that whatever improves the plan comes first."""
+    search = depot.search
+    if len(search.grid.vehicles) <= FEW or search.cents is None or is_in_reach(search, depot.rows, depot.master):
+        return IMPROVE_SHARE * search.left
+    return 0.0
 
 
 def _is_to_improve(depot: DepotWork, left_for_proof: float) -> bool:
