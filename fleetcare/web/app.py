@@ -38,6 +38,7 @@ from fleetcare.web import (
     pages,
     people,
     proposals,
+    service_changes,
     shared_calendars,
     sheets,
     shopping,
@@ -100,7 +101,7 @@ def create_app(
     app.add_middleware(AskedLook)
     app.add_middleware(AskedLanguage, tongues=parts.tongues)
     of_vehicles = (pages, find, handbook, workshop, odometer, held_readings, stickers, lay_up, history)
-    of_one_vehicle = (new_vehicle, edit_vehicle, fit_part, move_part)
+    of_one_vehicle = (new_vehicle, edit_vehicle, fit_part, move_part, service_changes)
     of_the_bay = (work, sheets, shopping, findings, away, tags)
     plans = planner or Planner(parts)
     app.include_router(proposals.routes(parts, plans))

@@ -5,12 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 from decimal import Decimal
 
+from fleetcare.due.more_services import services_of
 from fleetcare.fleet.vehicle import VehicleKind
 from fleetcare.page.cards.edit_vehicle import back_card, edit_card, sell_card
 from fleetcare.page.cards.fit_part import fit_card
 from fleetcare.page.cards.frame import Link
 from fleetcare.page.cards.move_part import move_card
 from fleetcare.page.cards.new_vehicle import Around, Typed, before_saving, done_when, its_dial, its_parts, what_it_is
+from fleetcare.page.cards.service_changes import add_service_card, dial_card, drop_service_card
 from fleetcare.page.cards.vehicle_told import moved_lines, vehicle_told_card
 from fleetcare.page.render import Pages
 from fleetcare.quantities import MeterUnit
@@ -56,7 +58,24 @@ def asking_pages(made: Pages) -> dict[str, str]:
     }
     wrong = Typed((("name", ""), ("part_towing", "1")), "The name is empty.", "name")
     gone = replace(ANVIL, out_of_fleet_on=TODAY)
+    one = {"garage": GARAGE, "today": TODAY, "stand": "abc"}
+    there = replace(ANVIL, components=components_of(parts, said))
+    services = services_of(there, book)
+    own = Typed((("service", "engine.own"), ("past", "done")), "It would never fall due.", "distance")
     return {
+        "service-more": made.ask(
+            add_service_card(there, Typed(), services=services, may_add_row=False, **one),  # type: ignore[arg-type]
+            "s3al",
+        ),
+        "service-more-own": made.ask(
+            add_service_card(there, own, services=services, may_add_row=True, **one),  # type: ignore[arg-type]
+            "s3al",
+        ),
+        "service-less": made.ask(
+            drop_service_card(there, Typed(), services=services, **one),  # type: ignore[arg-type]
+            "s3al",
+        ),
+        "dial-more": made.ask(dial_card(there, Typed(), unread=("odometer",), **one), "s3al"),  # type: ignore[arg-type]
         "vehicle-edit": made.ask(edit_card(ANVIL, Typed(), **change), "s3al"),  # type: ignore[arg-type]
         "vehicle-edit-problem": made.ask(edit_card(PLANK, wrong, **change), "s3al"),  # type: ignore[arg-type]
         "vehicle-sell": made.ask(sell_card(ANVIL, Typed(), garage=GARAGE, today=TODAY, visits=2), "s3al"),

@@ -164,7 +164,7 @@ def test_links_lead_only_to_pages_that_are_there() -> None:
         r"/|/calendar|/find|/findings|/people(/[a-z]+)?|/letters|/look|/plan(#\S+|/proposal|/[A-Z]{2}/\d+)?|/readings(/held)?|/stickers|/sign-in|/trust"
         r"|/o/k3y|#\S+|\?\S+|/static/\S+"
         r"|/shopping(\.csv)?(\?\S+)?|/handbook(/[a-z0-9-]+)?|/vehicles(/[^/]+(/reading(\?meter=\w+)?|/work|/away|/tags(#[a-z-]+)?|/history(\.csv)?)?)?"
-        r"|/workshop(#[a-z]+|/[a-z]+)?|/work/\d+(/hand-in)?|/new-vehicle(\?\S+)?|/vehicles/[A-Z]+/(edit|fit|sell|move)"
+        r"|/workshop(#[a-z]+|/[a-z]+)?|/work/\d+(/hand-in)?|/new-vehicle(\?\S+)?|/vehicles/[A-Z]+/(edit|fit|sell|move|service-more|service-less|dial)"
     )
     for name, text in PAGES.items():
         for tag, attributes in Reader(text).elements:

@@ -89,7 +89,7 @@ class AskCard:
 
 
 def with_problem(groups: tuple[Group, ...], field: str, problem: str) -> tuple[tuple[Group, ...], str]:
-    """The groups with the problem at its field, and what is left to be said above all of them."""
+    """The groups with the problem at its field, the first of several of that name, and what is left to say above."""
     if not problem:
         return groups, ""
     found = False
@@ -97,7 +97,7 @@ def with_problem(groups: tuple[Group, ...], field: str, problem: str) -> tuple[t
     for group in groups:
         fields = []
         for each in group.fields:
-            if each.name == field or any(inner.name == field for inner in each.then):
+            if not found and (each.name == field or any(inner.name == field for inner in each.then)):
                 fields.append(replace(each, problem=problem))
                 found = True
             else:

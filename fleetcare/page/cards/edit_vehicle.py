@@ -36,6 +36,7 @@ from fleetcare.wording import day_words, distance_words, joined
 DRIVERS_FIELD, STAND_FIELD = "driver", "stand"
 SOLD_FIELD = "on"
 EDIT, SELL, BACK, MOVE, FIT = "/edit", "/sell", "/sell/take-back", "/move", "/fit"
+SERVICE_MORE, SERVICE_LESS, DIAL_MORE = "/service-more", "/service-less", "/dial"
 """What follows the vehicle's address."""
 
 _FIELDS = {
@@ -61,6 +62,9 @@ def edit_links(vehicle: Vehicle, today: date) -> tuple[Link, ...]:
     if vehicle.is_gone(today):
         return (Link(tr("It is here after all"), f"{url}{SELL}"),)
     links = [Link(tr("Change what is known of it"), f"{url}{EDIT}")]
+    links.append(Link(tr("A service more"), f"{url}{SERVICE_MORE}"))
+    links.append(Link(tr("A service less"), f"{url}{SERVICE_LESS}"))
+    links.append(Link(tr("A dial more"), f"{url}{DIAL_MORE}"))
     links.append(Link(tr("A part was fitted"), f"{url}{FIT}"))
     links.append(Link(tr("Move a component"), f"{url}{MOVE}"))
     return (*links, Link(tr("Sold or given away"), f"{url}{SELL}"))

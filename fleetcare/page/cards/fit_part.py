@@ -37,10 +37,7 @@ def fit_card(
     stand: which state of the vehicle is shown.
     """
     chosen, there = typed.of(PART_FIELD), {part.key for part in vehicle.components}
-    replaced = tuple(
-        Choice(part.key, tr_book(part.title), part.key == chosen, tr("In the place of the one that is there."))
-        for part in vehicle.components
-    )
+    replaced = tuple(Choice(part.key, tr_book(part.title), part.key == chosen) for part in vehicle.components)
     more = tuple(
         Choice(part.key, tr_book(part.kind.capitalize()), part.key == chosen)
         for part in offered
@@ -60,8 +57,11 @@ def fit_card(
     when = [Field(ON_FIELD, tr("On which day?"), "day", day, is_required=True, latest=today.isoformat())]
     when += dial_field(vehicle, typed.of(DIAL_FIELD))
     when.append(Field(NOTE_FIELD, tr("Anything worth keeping"), value=typed.of(NOTE_FIELD)))
+    there_field = Field(PART_FIELD, tr("In the place of one that is there"), "one", choices=replaced, slug="part-there")
+    more_field = Field(PART_FIELD, tr("As one more"), "one", choices=more, slug="part-more")
+    asked = tuple(each for each in (there_field, more_field) if each.choices)
     groups = [
-        Group((Field(PART_FIELD, tr("What was fitted?"), "one", choices=(*replaced, *more)),)),
+        Group(asked, tr("What was fitted?")),
         Group((Field(AGE_FIELD, tr("How old is it?"), "one", choices=ages),)),
         Group((Field(OLD_FIELD, tr("The one that was there before"), "one", choices=olds),)),
         Group(tuple(when)),

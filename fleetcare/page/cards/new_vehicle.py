@@ -276,6 +276,11 @@ def keeper_field(keepers: Sequence[Person], chosen: str) -> Field:
     )
 
 
+def past_words(past: Past) -> str:
+    """What somebody may say of when a service was last done."""
+    return tr(_PAST_WORDS[past])
+
+
 def step_url(typed: Typed, step: int) -> str:
     """A step with everything that was typed so far; it can be gone back to and opened again at any time."""
     pairs = [(name, value) for name, value in typed.pairs if name not in _NEVER_IN_ADDRESS and value != ""]
