@@ -27,6 +27,8 @@ EFFORT = 3.0
 """Of the choice among all visits of a depot."""
 EFFORT_EACH = 0.25
 """Of a choice among freed vehicles, for each of them."""
+FEWEST_TURNS = 8
+"""Without gain, before a depot is left as it is."""
 TIGHT_DAYS = 6
 """Days that are tried for a service that found no room at first, before it is left to the turns of its vehicle."""
 MANY = 25
@@ -83,8 +85,8 @@ def is_idle(depot: DepotWork) -> bool:
 
 
 def patience(depot: DepotWork) -> int:
-    """Turns without gain after which a depot is left as it is: once through all its days."""
-    return max(4, 2 * len(depot.search.grid.vehicles) // freed_at_once(depot))
+    """Turns without gain after which a depot is left as it is: through its vehicles twice, and eight at least."""
+    return max(FEWEST_TURNS, 2 * len(depot.search.grid.vehicles) // freed_at_once(depot))
 
 
 def freed_at_once(depot: DepotWork) -> int:
@@ -105,7 +107,9 @@ def improve(depot: DepotWork, seed: int) -> None:
         depot.tight[tight.number] += 1
     freed = _near_one_day(depot, seed, tight)
     depot.turn += 1
-    depot.idle += 1
+    if tight is None:
+        # A day tried for what found no room says nothing about the other days.
+        depot.idle += 1
     pool = [column for vehicle in sorted(freed) for column in _offered(depot, vehicle)]
     if tight is not None:
         pool += visits_with(depot, tight.number)
