@@ -52,6 +52,16 @@ def reason_told(reason: str) -> str:
     return _said(tr_book(found["title"]), others, **days)
 
 
+def why_told(visit: BayVisit) -> str:
+    """Why a visit is on its day, in the language in force. What a person wrote for a day that people had counted on,
+    and that the visit was moved off, names that day: it may be no reason for the new one."""
+    told = reason_told(visit.reason)
+    if not told or visit.moved_from is None or _LEAD.fullmatch(visit.reason) is not None:
+        return told
+    # Told from the visit and not from today, so that a calendar entry does not change with the year.
+    return tr("Written for {day}: {reason}", day=day_words(visit.moved_from, visit.begins_at.date()), reason=told)
+
+
 def _said(title: str, others: int, *, since: str = "", likely: str = "", late: str = "") -> str:
     lead = (
         tr("{title} is past late since {day}.", title=title, day=since)

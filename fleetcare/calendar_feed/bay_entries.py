@@ -8,7 +8,7 @@ from datetime import date, datetime, timedelta
 from itertools import pairwise
 from zoneinfo import ZoneInfo
 
-from fleetcare.bayplan.lead_reason import reason_told
+from fleetcare.bayplan.lead_reason import why_told
 from fleetcare.calendar_feed import words
 from fleetcare.calendar_feed.entries import Form, is_gone, page_of, put_in_frame, seed_of, told_apart
 from fleetcare.calendar_feed.plain_text import one_line
@@ -149,7 +149,7 @@ def _of_visit(
     pencilled = visit.state is VisitState.PENCILLED
     serves = tuple(seed_of("due", *line) for line in visit.lines)
     mechanic = "" if form.plain else people.get(visit.mechanic, "")
-    why = "" if form.plain else reason_told(visit.reason)
+    why = "" if form.plain else why_told(visit)
     sessions = sessions_of(visit, zone)
     for place, session in enumerate(sessions):
         if Topic.BAY_DAYS in form.topics:

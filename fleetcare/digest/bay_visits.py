@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from fleetcare.bayplan.lead_reason import reason_told
+from fleetcare.bayplan.lead_reason import why_told
 from fleetcare.digest.bay_day import BayDayNotice
 from fleetcare.digest.letters_due import Ledger, Wanted, keeper_of
 from fleetcare.digest.moments import is_quiet
@@ -40,7 +40,7 @@ def notice_of(visit: BayVisit, outlook: VehicleOutlook, zone: ZoneInfo, sheets: 
         services=tuple(titles.get(line, line.service) for line in visit.lines),
         hands_on_minutes=_minutes(first.lasts),
         then=_then(visit, zone),
-        why=reason_told(visit.reason),
+        why=why_told(visit),
         is_inked=visit.state is VisitState.INKED,
         sheet=sheets.get(visit.key, 0),
         moved_from=visit.moved_from,

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, timedelta
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
-from fleetcare.bayplan.lead_reason import lead_reason, reason_told
+from fleetcare.bayplan.lead_reason import lead_reason, reason_told, why_told
 from fleetcare.fleet.bay_visit import BayVisit, StretchKind, laid_end_to_end
+from fleetcare.fleet.component import LineKey
 from fleetcare.language import speaking
 from fleetcare.settings.catalogues import tongue_of
 from tests.demo.garage_files import TODAY
@@ -72,3 +74,15 @@ def test_a_visit_without_a_window_has_no_reason() -> None:
     line = next(line for line in outlook.lines if line.window is None)
     hour = laid_end_to_end(datetime(2026, 5, 9, 15, tzinfo=UTC), [(StretchKind.HANDS_ON, timedelta(hours=1))])
     assert lead_reason(BayVisit("AN", 1, (line.key,), hour), outlook, TODAY) == ""
+
+
+def test_what_a_person_wrote_for_another_day_names_that_day() -> None:
+    first = datetime(2026, 12, 8, 18, tzinfo=UTC)
+    hour = laid_end_to_end(first, [(StretchKind.HANDS_ON, timedelta(hours=1))])
+    wrote = BayVisit("AN", 1, (LineKey("AN", "rear-axle", "fluid"),), hour, reason="The last free weekend.")
+    assert why_told(wrote) == "The last free weekend."
+    moved = replace(wrote, moved_from=date(2026, 12, 5))
+    assert why_told(moved) == "Written for 5 December: The last free weekend."
+    led = "Brake fluid: likely 29 December, late 12 January 2027."
+    assert why_told(replace(moved, reason=led)) == led, "that is about the service, whatever the day"
+    assert why_told(replace(moved, reason="")) == ""

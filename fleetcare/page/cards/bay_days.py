@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
-from fleetcare.bayplan.lead_reason import reason_told
+from fleetcare.bayplan.lead_reason import why_told
 from fleetcare.bayplan.plan_changes import LastPlan
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.bay_visit import BayVisit, StretchKind, VisitState, stand_of_visit
@@ -269,7 +269,7 @@ def _row(
         length=_length(visit, zone, begins.date()),
         strip=_strip(visit, zone) if len(visit.stretches) > 1 else None,
         hands=hands,
-        why=reason_told(visit.reason),
+        why=why_told(visit),
         notices=notices,
         url=f"{BAY_URL}/{visit.mark}/{visit.number}" if may_plan else "",
         day_again=again.typed.get(DAY_FIELD, "") if again else begins.date().isoformat(),

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 
 from fleetcare.bayplan.explain import DayPrice, Explained, Forbidden, Reason, ReasonKind
 from fleetcare.bayplan.held_days import BayHolder
-from fleetcare.bayplan.lead_reason import reason_told
+from fleetcare.bayplan.lead_reason import why_told
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.bay_visit import BayVisit, VisitState, stand_of_visit
 from fleetcare.fleet.people import Garage, Person
@@ -154,7 +154,7 @@ def bay_why_told(
     holds the bay, by day."""
     titles = {str(line.key): service_title(outlook, line) for line in outlook.lines}
     return BayWhyTold(
-        why=why_sentences(explained, titles, outlook, day_0, today, visit.reason),
+        why=why_sentences(explained, titles, outlook, day_0, today, why_told(visit)),
         days=tuple(_other(price, day_0, today) for price in cheapest(explained)) if explained else (),
         cannot=cannot_sentences(explained, day_0, today, closed, held) if explained else (),
     )
@@ -175,7 +175,7 @@ def why_sentences(
     given: str,
 ) -> tuple[str, ...]:
     """Why this day, at most three sentences: what a person wrote first, then what the prices say."""
-    said = [reason_told(given)] if given else []
+    said = [given] if given else []
     for reason in explained.reasons if explained else ():
         if len(said) < 3:
             said.append(_reason(reason, titles, outlook, day_0, today))
