@@ -93,7 +93,8 @@ class Planner:
         if self._thread is not None:
             self._thread.join()
         found = self.found
-        if found is None or not self.changes:
+        # What a person has stopped is no plan to be taken unseen.
+        if found is None or not self.changes or self._stop.is_set():
             return
         try:
             accept(parts.store, parts.rules, found, who="timetable", now=parts.clock.now(), base_url=parts.base_url)

@@ -141,6 +141,9 @@ def propose(
         )
     else:
         answer = solve(problem, ground.standing)
+    if answer.plan is not None and not answer.plan.visits and answer.outcome is not Outcome.PROVEN:
+        # Stopped before its first visit: that leaves everything out, and taken it would rub out all that is pencilled.
+        answer = Answer(Outcome.NOTHING, None, None, answer.bound, answer.steps)
     if answer.plan is None:
         left = tuple(each.line for each in ground.wanted)
         return Proposal(today, zone, pencilled, (), inked, left, answer, before, outlooks)

@@ -15,6 +15,8 @@ from fleetcare.actions.plan_bays import Proposal, Wish, accept, propose
 from fleetcare.actions.plan_visits import VisitsAhead, visits_ahead
 from fleetcare.actions.ports import Change
 from fleetcare.actions.write_letters import write_due_letters
+from fleetcare.bayplan.cost import plan_cost
+from fleetcare.bayplan.plan import BayPlan
 from fleetcare.bayplan.plan_changes import Cause
 from fleetcare.bayplan.port import Answer, Limits, Outcome
 from fleetcare.bayplan.problem import BayProblem
@@ -371,3 +373,23 @@ def test_a_plan_that_moves_a_near_visit_to_another_day_sends_word_of_it(planned:
     # The same plan once more keeps what was told, and nobody is told twice.
     taken(stage, proposed(stage))
     assert moved_letters(stage) == sent
+
+
+def test_a_search_stopped_before_its_first_visit_rubs_nothing_out() -> None:
+    """What it has is a plan that leaves everything out: as good as none."""
+    stage = demo()
+
+    def stopped(problem: BayProblem, standing: Standing) -> Answer:
+        nothing = BayPlan(problem.name, (), tuple(sorted(problem.service_by_name)))
+        return Answer(Outcome.NOTHING, nothing, plan_cost(problem, nothing).total, None, 0.1)
+
+    found = propose(stage.store, stage.rules, WORKPLACE, stopped, now=DEMO_NOW, horizon_days=HORIZON)
+    with stage.store.read() as view:
+        before = view.bay_visits()
+    assert found.answer is not None
+    assert found.answer.plan is None
+    assert found.gone == ()
+    assert set(found.visits) <= set(before)
+    assert taken(stage, found) == 0
+    with stage.store.read() as view:
+        assert view.bay_visits() == before
