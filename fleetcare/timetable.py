@@ -32,7 +32,7 @@ SLACK = timedelta(seconds=5)
 SENDING = "sending letters"
 CALENDARS_EVERY_S = 60
 """How often it is looked whether a calendar's time has come."""
-PLANS_EVERY_S = 600
+PLANS_EVERY_S = 60
 """How often it is looked whether something has changed that the plan of bay days rests on."""
 COPIES_EVERY_S = 900
 """How often it is looked whether today's backup is there."""

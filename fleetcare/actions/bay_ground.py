@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
@@ -17,6 +17,7 @@ from fleetcare.bayplan.garage_problem import (
     Wanted,
     garage_problem,
     stays_of,
+    work_of,
 )
 from fleetcare.bayplan.held_days import BayHolder, held_days
 from fleetcare.bayplan.open_shifts import BAY, Taken, WallClock, full_spans
@@ -34,6 +35,7 @@ from fleetcare.fleet.busy import CalendarOwner, busy_spells
 from fleetcare.fleet.people import Role
 from fleetcare.fleet.tag import Tag
 from fleetcare.fleet.tag_reading import tag_of
+from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.quantities import DateSpan, months_after
 from fleetcare.work.order import OrderState
 
@@ -75,6 +77,8 @@ class BayGround:
     """Times, in minutes of the problem, in which every bay is taken; vehicles are down as away in them."""
     beyond: frozenset[tuple[str, int]] = frozenset()
     """Keys of pencilled visits after the time that is planned, of which something comes due before its end."""
+    others: tuple[BayVisit, ...] = ()
+    """Pencilled visits of vehicles that are not planned now; they stand."""
 
 
 def bay_ground(
@@ -86,25 +90,30 @@ def bay_ground(
     horizon_days: int | None,
     freed: BayVisit | None = None,
     kept: KeptOutlooks | None = None,
+    only: Collection[str] | None = None,
+    moved: Mapping[str, Sequence[BayVisit]] | None = None,
 ) -> BayGround:
     """What is to be planned, as it stands now.
 
-    freed: taken for pencilled, even if it is inked. kept: what the process has worked out before. Raises BadInput if
-    nobody works here.
+    freed: taken for pencilled, even if it is inked. kept: what the process has worked out before. only: marks of the
+    vehicles to be planned (all if None); pencilled visits of the others stand, and take hands and bays. moved: by mark,
+    pencilled visits of such others that stand elsewhere than they are stored. Raises BadInput if nobody works here.
     """
     with store.read() as view:
         garage = garage_of(view)
         zone, today = ZoneInfo(garage.zone), garage_day(garage, now)
         before = view.bay_visits()
         looked = (
-            outlooks_of(view, rules, today, with_steps=False)
+            outlooks_of(view, rules, today, only, with_steps=False)
             if kept is None
-            else tuple(each.outlook for each in kept.look(view, rules, today))
+            else tuple(each.outlook for each in kept.look(view, rules, today, only))
         )
         outlooks = {outlook.vehicle.mark: outlook for outlook in looked}
+        vehicles = {mark: outlook.vehicle for mark, outlook in outlooks.items()}
+        fleet = vehicles if only is None else {each.mark: each for each in view.bare_vehicles()}
         mechanics = tuple(person.key for person in view.people() if Role.MECHANIC in person.roles)
         standing = [each for each in before if freed is None or each.key != freed.key]
-        taken = tuple(_taken(view, outlooks, standing, zone, now))
+        taken = tuple(taken_of(view, vehicles, standing, zone, now))
         put_off = {
             line: each.until
             for each in view.orders()
@@ -115,6 +124,12 @@ def bay_ground(
         raise BadInput("Nobody here is a mechanic.", remedy="Give somebody that role in people.toml.", field="roles")
     inked = tuple(each for each in standing if each.state is VisitState.INKED and each.free_at > now)
     pencilled = tuple(each for each in standing if each.state is VisitState.PENCILLED and each.begins_at > now)
+    others: tuple[BayVisit, ...] = ()
+    if only is not None:
+        elsewhere = moved or {}
+        others = tuple(each for each in pencilled if each.mark not in vehicles and each.mark not in elsewhere)
+        others += tuple(each for mark, visits in elsewhere.items() if mark not in vehicles for each in visits)
+        pencilled = tuple(each for each in pencilled if each.mark in vehicles)
     settled = {line for each in inked for line in each.lines}
     horizon = horizon_days or workplace.prices.horizon_days
     asked = set(freed.lines) if freed is not None else set()
@@ -146,12 +161,16 @@ def bay_ground(
             horizon_days=horizon,
             closed=tuple(closed),
             skills=workplace.skills,
-            at_work={day for each in inked for day in _days_with_hands(each, zone)},
+            at_work={day for each in (*inked, *others) for day in _days_with_hands(each, zone)},
         )
     begins = today - timedelta(days=today.weekday())
     settled_stays = NOTHING_STANDS
-    if problem is not None and workplace.prices.bays > 1:
-        settled_stays = Standing(stays=tuple(stays_of(inked, problem, begins, zone)))
+    if problem is not None and (others or workplace.prices.bays > 1):
+        # With one bay what is inked is cut out of the open hours already.
+        holding = (*inked, *others) if workplace.prices.bays > 1 else others
+        settled_stays = Standing(
+            work=tuple(work_of(others, problem, begins, zone)), stays=tuple(stays_of(holding, problem, begins, zone))
+        )
     held = held_days(
         first=today + timedelta(days=1),
         last=last,
@@ -160,7 +179,7 @@ def bay_ground(
         hours=workplace.hours,
         mechanics=mechanics,
         taken=taken,
-        names={mark: outlook.vehicle.name for mark, outlook in outlooks.items()},
+        names={mark: vehicle.name for mark, vehicle in fleet.items()},
         closed=tuple(closed),
     )
     doubts = workshop_doubts(workplace.prices, wanted, {row.short for row in rules.book.rows.values()})
@@ -181,6 +200,7 @@ def bay_ground(
         doubts=doubts,
         full=frozenset((max(0, a), b) for a, b in full if b > 0),
         beyond=beyond,
+        others=others,
     )
 
 
@@ -243,15 +263,17 @@ def _fluid(job: Job, tag: Tag) -> str:
     return " ".join((fluid.grade, fluid.service_class)).strip() if takes and fluid is not None else ""
 
 
-def _taken(
-    view: ReadView, outlooks: dict[str, VehicleOutlook], visits: Sequence[BayVisit], zone: ZoneInfo, now: datetime
+def taken_of(
+    view: ReadView, vehicles: Mapping[str, Vehicle], visits: Sequence[BayVisit], zone: ZoneInfo, now: datetime
 ) -> list[Taken]:
+    """When these vehicles, and everybody and every bay, are not free: bookings, lay-ups, calendars, inked visits."""
+
     def whole(who: str, days: DateSpan) -> Taken:
         begins, ends = (datetime.combine(day, time(), zone) for day in (days.first, days.end))
         return Taken(who, begins, ends)
 
-    found = [whole(mark, booking.days) for booking in view.bookings() for mark in booking.marks if mark in outlooks]
-    found += [whole(mark, span) for mark, outlook in outlooks.items() for span in outlook.vehicle.laid_up]
+    found = [whole(mark, booking.days) for booking in view.bookings() for mark in booking.marks if mark in vehicles]
+    found += [whole(mark, span) for mark, vehicle in vehicles.items() for span in vehicle.laid_up]
     for spell in busy_spells(view.calendars()):
         who = BAY if spell.owner_kind is CalendarOwner.BAY else spell.owner
         if spell.begins_at is not None and spell.ends_at is not None:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from functools import partial
 from zoneinfo import ZoneInfo
@@ -12,34 +12,34 @@ from fleetcare.actions.bay_ground import BayGround, Workplace, bay_ground
 from fleetcare.actions.gather import Rules, garage_day, garage_of, vehicle_in
 from fleetcare.actions.kept_outlooks import KeptOutlooks
 from fleetcare.actions.ports import Change, Store
+from fleetcare.actions.proposal import (
+    Granted,
+    Proposal,
+    Solve,
+    barred_of,
+    not_due_of,
+    staying_beyond,
+    visits_of,
+    with_days_told,
+)
 from fleetcare.actions.settle import settle
 from fleetcare.actions.sheet_visits import follow_visit
-from fleetcare.bayplan.cost import PlanCost, plan_cost
+from fleetcare.bayplan.cost import plan_cost
 from fleetcare.bayplan.explain import Forbidden
-from fleetcare.bayplan.garage_problem import planned_visits
 from fleetcare.bayplan.held_days import BayHolder
-from fleetcare.bayplan.impossible import NoDay, NoDayKind, WishKind, alone, no_day, smallest_clash
+from fleetcare.bayplan.impossible import WishKind, smallest_clash
 from fleetcare.bayplan.inked_clashes import inked_clashes
-from fleetcare.bayplan.lead_reason import lead_reason
 from fleetcare.bayplan.plan import BayPlan
-from fleetcare.bayplan.plan_changes import PlanChange, log_line, plan_changes, told_from
+from fleetcare.bayplan.plan_changes import log_line, plan_changes
 from fleetcare.bayplan.port import Answer, Limits, Outcome, Progress
 from fleetcare.bayplan.problem import BayProblem
 from fleetcare.bayplan.standing import Standing
 from fleetcare.bayplan.wish import is_kept, why_not_then, wished
-from fleetcare.bayplan.workshop_doubts import NO_DOUBTS, WorkshopDoubts
-from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.errors import BadInput, Clash, NotFound
 from fleetcare.fleet.bay_visit import BayVisit, VisitState
 from fleetcare.fleet.component import LineKey
 from fleetcare.language import Saying, saying, tr, tr_book
 from fleetcare.wording import day_words, joined
-
-MOST_TRIED_ALONE = 40
-"""Of what is left, so many services are tried by themselves; each takes some hundredths of a second."""
-
-Solve = Callable[[BayProblem, Standing], Answer]
-"""The best plan beside what is settled."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,62 +49,6 @@ class Wish:
     vehicle: str
     number: int
     on: date
-
-
-@dataclass(frozen=True, slots=True)
-class Granted:
-    """What a wish leads to. was: the visit as it stands; it is inked on the day if the plan is taken.
-
-    extra_cents: what the best plan with it costs more than the best one without it, both as far as they were searched.
-    """
-
-    was: BayVisit
-    on: date
-    extra_cents: int
-
-
-@dataclass(frozen=True, slots=True)
-class Proposal:
-    """Visits that would be pencilled, and what becomes of those that are.
-
-    gone: pencilled now, and not in the proposal. kept: not touched, because it is inked. left: services that are left
-    for a later plan. answer: what the search said; None if nothing is to be planned. granted: the wish that the plan
-    was made around, if it was.
-    """
-
-    today: date
-    zone: ZoneInfo
-    visits: tuple[BayVisit, ...]
-    gone: tuple[BayVisit, ...]
-    kept: tuple[BayVisit, ...]
-    left: tuple[LineKey, ...]
-    answer: Answer | None
-    before: tuple[BayVisit, ...]
-    outlooks: dict[str, VehicleOutlook]
-    granted: Granted | None = None
-    changes: tuple[PlanChange, ...] = ()
-    """What taking it changes, each with its cause."""
-    cost: PlanCost | None = None
-    """Its price, term by term; None without a plan."""
-    barred: Mapping[LineKey, NoDay] = field(default_factory=dict)
-    """Of what is left, what has no day even with the garage to itself, and why."""
-    not_due: tuple[LineKey, ...] = ()
-    """Services of visits that stay which do not come due in the time that is planned, and are in no visit any more."""
-    clashes: tuple[tuple[BayVisit, ...], ...] = ()
-    """Inked visits that cannot all be, the fewest together."""
-    bays: int = 1
-    doubts: WorkshopDoubts = NO_DOUBTS
-    """What in the workshop's own figures leads nowhere."""
-
-    @property
-    def moved(self) -> tuple[tuple[BayVisit, BayVisit], ...]:
-        """Visits that were pencilled for another time, before and after."""
-        old = {each.key: each for each in self.before}
-        return tuple(
-            (old[each.key], each)
-            for each in self.visits
-            if each.key in old and old[each.key].begins_at != each.begins_at
-        )
 
 
 def propose(
@@ -147,24 +91,13 @@ def propose(
     if answer.plan is None:
         left = tuple(each.line for each in ground.wanted)
         return Proposal(today, zone, pencilled, (), inked, left, answer, before, outlooks)
-    known = tuple(
-        replace(each, state=VisitState.PENCILLED) if freed is not None and each.key == freed.key else each
-        for each in before
-    )
-    visits = planned_visits(problem, answer.plan, today=today, zone=zone, before=pencilled_first(known, now))
-    visits = tuple(replace(each, reason=lead_reason(each, outlooks[each.mark], today)) for each in visits)
+    visits = visits_of(ground, problem, answer.plan, now=now, freed=freed)
     if granted is not None:
         visits = tuple(_as_wished(each, granted) for each in visits)
-    old = {each.key: each for each in before}
-    visits = tuple(
-        replace(each, moved_from=told_from(old[each.key], each, today=today, zone=zone)) if each.key in old else each
-        for each in visits
-    )
-    keys = {each.key for each in visits}
-    done = {line for each in visits for line in each.lines}
-    # Its services may come sooner, if that pays; where they are only left for later, their day later on stands.
-    stay = [each for each in pencilled if each.key in ground.beyond and not done & set(each.lines)]
-    gone = tuple(each for each in pencilled if each.key not in keys and each not in stay)
+    visits = with_days_told(visits, before, today=today, zone=zone)
+    stay = staying_beyond(ground, visits)
+    keys = {each.key for each in (*visits, *stay)}
+    gone = tuple(each for each in pencilled if each.key not in keys)
     have_a_day = {line for each in stay for line in each.lines}
     skipped = (LineKey(*name.split("/", 2)) for name in answer.plan.skipped)
     left = tuple(line for line in skipped if line not in have_a_day)
@@ -193,35 +126,12 @@ def propose(
         granted=granted,
         changes=changes,
         cost=plan_cost(problem, answer.plan),
-        barred=_barred(problem, answer.plan, lambda one: solve(one, ground.standing)),
-        not_due=_not_due(before, visits, problem),
+        barred=barred_of(problem, answer.plan.skipped, lambda one: solve(one, ground.standing)),
+        not_due=not_due_of(before, visits, problem),
         clashes=inked_clashes(inked, workplace.prices.bays),
         bays=workplace.prices.bays,
         doubts=ground.doubts,
     )
-
-
-def _barred(problem: BayProblem, plan: BayPlan, solve: Callable[[BayProblem], Answer]) -> dict[LineKey, NoDay]:
-    """Of what a plan leaves, what has no day even alone, and why: by its rules, else by trying."""
-    found = {}
-    tried = 0
-    for name in plan.skipped:
-        service = problem.service_by_name[name]
-        why = no_day(problem, service)
-        if why is None and tried < MOST_TRIED_ALONE:
-            tried += 1
-            if solve(alone(problem, service)).outcome is Outcome.IMPOSSIBLE:
-                why = NoDay(NoDayKind.ALONE, f"{name} fits on no day.")
-        if why is not None:
-            found[LineKey(*name.split("/", 2))] = why
-    return found
-
-
-def _not_due(before: Sequence[BayVisit], after: Sequence[BayVisit], problem: BayProblem) -> tuple[LineKey, ...]:
-    old = {each.key: each for each in before}
-    there = {line for each in after for line in each.lines}
-    lost = [line for each in after if each.key in old for line in old[each.key].lines if line not in there]
-    return tuple(line for line in dict.fromkeys(lost) if str(line) not in problem.service_by_name)
 
 
 def _wished_visit(store: Store, wish: Wish, now: datetime) -> BayVisit:
@@ -377,13 +287,3 @@ def accept(store: Store, rules: Rules, proposal: Proposal, *, who: str, now: dat
         if marks:
             settle(unit, rules, now=now, base_url=base_url, marks=marks)
     return len(after)
-
-
-def pencilled_first(before: Sequence[BayVisit], now: datetime) -> tuple[BayVisit, ...]:
-    """Every visit, those that are pencilled and over as if they were rubbed out: they give no number away."""
-    return tuple(
-        replace(each, state=VisitState.RUBBED_OUT)
-        if each.state is VisitState.PENCILLED and each.begins_at <= now
-        else each
-        for each in before
-    )

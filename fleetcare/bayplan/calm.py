@@ -93,6 +93,22 @@ def pinned(service: BayService, day: ServiceDay) -> BayService:
     return replace(service, not_before=day.first, not_after=day.last, is_required=True)
 
 
+def as_it_stands(problem: BayProblem, days: Mapping[str, ServiceDay]) -> BayProblem:
+    """The problem of laying these services between the days they have, and no others: what the plan as it stands costs
+    at least. Where no plan does all of them, they cannot stay."""
+    services = tuple(
+        replace(
+            pinned(one, days[one.name]),
+            not_before=max(one.not_before, days[one.name].first),
+            after=tuple(each for each in one.after if each.service in days),
+        )
+        for one in problem.services
+        if one.name in days
+    )
+    mine = {one.vehicle for one in services}
+    return replace(problem, services=services, vehicles=tuple(one for one in problem.vehicles if one.name in mine))
+
+
 def without_moves(problem: BayProblem) -> BayProblem:
     """The problem as if nobody had been told anything."""
     return replace(problem, services=tuple(replace(one, published=None) for one in problem.services))

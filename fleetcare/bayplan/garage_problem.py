@@ -24,11 +24,12 @@ from fleetcare.bayplan.problem import (
     Hand,
     PlanVehicle,
     Published,
+    Shift,
     Stage,
     Wait,
 )
 from fleetcare.bayplan.shared_setups import SharedSetUps, shared_set_ups
-from fleetcare.bayplan.standing import StandingStay
+from fleetcare.bayplan.standing import StandingStay, StandingWork
 from fleetcare.bayplan.workshop import OpenHours, Stakes, WorkshopPrices
 from fleetcare.due.outlook import DueWindow
 from fleetcare.fleet.bay_visit import BayVisit, Stretch, StretchKind, VisitState
@@ -122,7 +123,7 @@ def garage_problem(
         for each in sorted(wanted, key=lambda one: one.line)
     )
     marks = sorted({each.line.mark for each in wanted})
-    open_anyway = sorted(day for day in ((each - begins).days for each in set(at_work)) if 0 <= day < days)
+    open_anyway = [day for day in sorted({(each - begins).days for each in at_work}) if 0 <= day < days]
     return BayProblem(
         name="garage",
         days=days,
@@ -204,6 +205,26 @@ def stays_of(visits: Iterable[BayVisit], problem: BayProblem, begins: date, zone
         ready = min((shift.ends_at for shift in met), default=ends)
         leaves = max((shift.starts_at for shift in met), default=starts)
         yield StandingStay(BAY, bay, starts, ends, ready, leaves)
+
+
+def work_of(visits: Iterable[BayVisit], problem: BayProblem, begins: date, zone: ZoneInfo) -> Iterator[StandingWork]:
+    """The hands that pencilled visits take while they stand, in the shifts that they lie in.
+
+    begins: the Monday that the problem's days are counted from. Hands outside of every shift take nothing of any.
+    """
+    clock = WallClock(begins, zone)
+    by_day: dict[int, list[Shift]] = {}
+    for shift in problem.shifts:
+        by_day.setdefault(shift.day, []).append(shift)
+    for visit in visits:
+        for stretch in visit.stretches:
+            if stretch.kind is not StretchKind.HANDS_ON:
+                continue
+            at, until = clock.minute(stretch.begins_at), clock.minute(stretch.ends_at)
+            for shift in by_day.get(at // DAY_MIN, ()):
+                lies = max(at, shift.starts_at), min(until, shift.ends_at)
+                if lies[0] < lies[1] and (not visit.mechanic or visit.mechanic in shift.people):
+                    yield StandingWork(shift.name, visit.mechanic or shift.people[0], lies[0], lies[1] - lies[0])
 
 
 def _away(

@@ -32,6 +32,7 @@ class Cause(StrEnum):
     OTHER_WORK = "other services are done in it now"
     ROOM = "it makes room for the wish"
     PRICE = "the plan as a whole costs less"
+    DATES = "its services come due on other days"
     NEW = "what comes due had no day"
     JOINED = "its services are done in another visit"
     LEFT = "its services are left for a later plan"
@@ -105,7 +106,8 @@ def _why_moved(
 ) -> Cause:
     names = [name for name in map(str, was.lines) if problem is not None and name in problem.service_by_name]
     day = (was.begins_at.astimezone(zone).date() - day_0).days
-    if problem is not None and names:
+    # Of days beyond the time that is planned nobody knows who is there.
+    if problem is not None and names and day < problem.days:
         barred: Mapping[Forbidden, Cause] = {
             Forbidden.NOBODY: Cause.NOBODY,
             Forbidden.AWAY: Cause.AWAY,

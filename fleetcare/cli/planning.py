@@ -11,7 +11,8 @@ from fleetcare.language import later, saying, tr
 from fleetcare.wording import counted_words
 
 if TYPE_CHECKING:
-    from fleetcare.actions.plan_bays import Proposal, Wish
+    from fleetcare.actions.plan_bays import Wish
+    from fleetcare.actions.proposal import Proposal
 
 STEPS = 40.0
 """So much deterministic work a household's plan takes at most; the same on any machine."""

@@ -87,9 +87,16 @@ class Proposed(Troubled, Protocol):
         """Its price."""
         ...
 
+    @property
+    def untouched(self) -> int | None:
+        """How many other pencilled visits stand, where only what a change hit was planned anew."""
+        ...
+
 
 def proposal_data(found: Proposed) -> Data:
-    """A plan as `--json` prints it and the API answers it. troubles: what it could not do, a sentence each."""
+    """A plan as `--json` prints it and the API answers it. untouched: how many other pencilled visits stand,
+    where only what a change hit was planned anew; null for a whole plan. troubles: what it could not do, a sentence
+    each."""
     return {
         "visits": [visit_data(visit, found.zone) for visit in found.visits],
         "inked": [visit_data(visit, found.zone) for visit in found.kept],
@@ -105,6 +112,7 @@ def proposal_data(found: Proposed) -> Data:
         },
         "changes": changes_data(found.changes, found.zone),
         "left": [str(line) for line in found.left],
+        "untouched": found.untouched,
         "troubles": list(trouble_sentences(found)),
         **price_data(found.answer, found.cost),
     }

@@ -132,6 +132,7 @@ class ProposalOut(BaseModel):
     moved: list[dict[str, Any]] = []
     changes: list[dict[str, Any]] = []
     left: list[str] = []
+    untouched: int | None = None
     troubles: list[str] = []
     wish: dict[str, Any] | None = None
     outcome: str | None = None

@@ -11,7 +11,8 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from starlette.datastructures import FormData
 
 from fleetcare.actions.gather import garage_day, garage_of
-from fleetcare.actions.plan_bays import Proposal, Wish, accept
+from fleetcare.actions.plan_bays import Wish, accept
+from fleetcare.actions.proposal import Proposal
 from fleetcare.assemble import Parts
 from fleetcare.errors import BadInput, Clash, NotAllowed
 from fleetcare.fleet.naming import may_enter, may_plan_all
@@ -164,4 +165,5 @@ def _card(
         not_due=found.not_due,
         doubts=found.doubts,
         extra_cents=found.granted.extra_cents if found.granted else 0,
+        untouched=found.untouched,
     )

@@ -11,9 +11,10 @@ import pytest
 
 from fleetcare.actions.bay_ground import Workplace
 from fleetcare.actions.links import publish_feed
-from fleetcare.actions.plan_bays import Proposal, Wish, accept, propose
+from fleetcare.actions.plan_bays import Wish, accept, propose
 from fleetcare.actions.plan_visits import VisitsAhead, visits_ahead
 from fleetcare.actions.ports import Change
+from fleetcare.actions.proposal import Proposal
 from fleetcare.actions.write_letters import write_due_letters
 from fleetcare.bayplan.cost import plan_cost
 from fleetcare.bayplan.plan import BayPlan

@@ -8,8 +8,9 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 
 from fleetcare.actions.order_work import Opening, defer_order, open_order
-from fleetcare.actions.plan_bays import Proposal, Wish, propose
+from fleetcare.actions.plan_bays import Wish, propose
 from fleetcare.actions.ports import Change
+from fleetcare.actions.proposal import Proposal
 from fleetcare.actions.weigh_days import weigh
 from fleetcare.bayplan.explain import Forbidden
 from fleetcare.bayplan.held_days import BayHolder

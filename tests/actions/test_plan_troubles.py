@@ -8,8 +8,9 @@ from datetime import date, timedelta
 import pytest
 
 from fleetcare.actions.bay_ground import Workplace
-from fleetcare.actions.plan_bays import Proposal, Wish, propose
+from fleetcare.actions.plan_bays import Wish, propose
 from fleetcare.actions.ports import Change
+from fleetcare.actions.proposal import Proposal
 from fleetcare.bayplan.impossible import NoDayKind
 from fleetcare.bayplan.orders import Order
 from fleetcare.bayplan.workshop import OpenHours

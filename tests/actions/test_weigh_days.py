@@ -7,7 +7,8 @@ from typing import Any
 import pytest
 
 from fleetcare.actions import weigh_days
-from fleetcare.actions.plan_bays import Proposal, accept, propose
+from fleetcare.actions.plan_bays import accept, propose
+from fleetcare.actions.proposal import Proposal
 from fleetcare.actions.weigh_days import Lay, Weighed, weigh
 from fleetcare.bayplan.explain import Forbidden
 from fleetcare.bayplan.plan import Visit

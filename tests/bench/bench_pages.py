@@ -62,7 +62,7 @@ def main() -> None:
     for vehicles in sizes:
         with tempfile.TemporaryDirectory() as folder:
             server = demo_server(Path(folder) / "home")
-            session = _many(server, vehicles)
+            session = many_vehicles(server, vehicles)
             server.start()
             try:
                 found[vehicles] = _measured(server, session)
@@ -74,7 +74,7 @@ def main() -> None:
         print(f"{page:26}" + "   ".join(str(found[vehicles][page]) for vehicles in sizes))
 
 
-def _many(server: ReadingServer, vehicles: int) -> str:
+def many_vehicles(server: ReadingServer, vehicles: int) -> str:
     """So many vehicles; returns the session of who keeps the list."""
     parts = assemble(server.home, {}, clock=MachineClock(), keys=RandomKeys())
     now = parts.clock.now()

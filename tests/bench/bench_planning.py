@@ -34,7 +34,7 @@ from fleetcare.solvers.pick import solver_for
 from fleetcare.web.app import create_app
 from fleetcare.web.server import open_socket, run_server
 from fleetcare.web.who import COOKIE
-from tests.bench.bench_pages import _first_byte_s, _many
+from tests.bench.bench_pages import _first_byte_s, many_vehicles
 from tests.faults.reading_server import demo_server
 from tests.house.tree import ROOT
 
@@ -83,7 +83,7 @@ def main() -> None:
         print(f"{vehicles} vehicles: first byte in ms, p50 / p95 / longest")
         with tempfile.TemporaryDirectory() as folder:
             server = demo_server(Path(folder) / "home")
-            session = _many(server, vehicles)
+            session = many_vehicles(server, vehicles)
             for way in ("here", "apart"):
                 words = [sys.executable, "-m", "tests.bench.bench_planning", "serve", str(server.home)]
                 with subprocess.Popen([*words, str(server.port), way], cwd=ROOT, stdout=subprocess.DEVNULL) as running:

@@ -5,13 +5,20 @@ from __future__ import annotations
 import time
 from collections.abc import Iterator
 from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
 
+from fleetcare.actions.plan_bays import accept
 from fleetcare.actions.plan_visits import set_visit
+from fleetcare.actions.ports import Change
+from fleetcare.bayplan.plan_changes import Cause
 from fleetcare.fleet.bay_visit import VisitState
+from fleetcare.fleet.booking import Booking
 from fleetcare.planner import Planner
+from fleetcare.quantities import DateSpan
 from fleetcare.settings.sections import PlanSettings
 from tests.web.conftest import Served, serving
 
@@ -85,9 +92,94 @@ def test_without_a_pencilled_visit_nobody_is_bothered(own: Served) -> None:
     assert planner_of(own, again=False).changes == 0
 
 
-def test_in_a_large_garage_somebody_has_to_ask(own: Served, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("fleetcare.planner.MOST_VEHICLES_UNASKED", 3)
-    planner = planner_of(own)
+def booked_over(served: Served, mark: str, number: int) -> None:
+    """The vehicle is spoken for on the day of its visit."""
+    with served.parts.store.read() as view:
+        visit = next(each for each in view.bay_visits((mark,)) if each.number == number)
+    on = visit.begins_at.astimezone(ZoneInfo("America/Denver")).date()
+    booking = Booking("away", "Away after all", DateSpan.of_days(on, on + timedelta(days=1)), (mark,))
+    with served.parts.store.write(Change("ines", "a booking", served.clock.now())) as unit:
+        unit.put_booking(booking)
+
+
+def planned_whole(served: Served) -> Planner:
+    """The plan was asked for and taken."""
+    planner, parts = planner_of(served), served.parts
+    assert planner.begin()
+    worked_out(planner)
+    assert planner.found is not None
+    accept(parts.store, parts.rules, planner.found, who="ines", now=served.clock.now(), base_url=served.url)
+    planner.found = None
+    planner.look_again()
+    worked_out(planner)
+    assert planner.changes == 0, "what was taken is the plan"
+    return planner
+
+
+def test_a_booking_over_a_visit_plans_that_vehicle_anew_and_the_report_says_why(own: Served) -> None:
+    planner = planned_whole(own)
+    mark, number, _ = min(pencilled(own), key=lambda each: each[2])
+    booked_over(own, mark, number)
+    planner.look_again()
+    worked_out(planner)
+    found = planner.found
+    assert found is not None
+    assert found.untouched is not None
+    assert found.planned == {mark}
+    causes = {(each.mark, each.number): each.cause for each in found.changes}
+    assert causes[mark, number] is Cause.AWAY
+    assert planner.is_unasked
+    # Nobody took it, and something else happens: it is still there to be taken.
+    with own.parts.store.write(Change("ines", "a person", own.clock.now())) as unit:
+        unit.put_person(replace(unit.people()[0], name="Somebody"))
+    planner.look_again()
+    worked_out(planner)
+    assert planner.found is not None
+    assert planner.found.changes == found.changes
+    accept(own.parts.store, own.parts.rules, planner.found, who="ines", now=own.clock.now(), base_url=own.url)
+    planner.look_again()
+    worked_out(planner)
+    assert planner.changes == 0
+
+
+def test_what_hits_nobody_begins_no_search(own: Served) -> None:
+    planner = planned_whole(own)
+    seen = planner.found
+    with own.parts.store.write(Change("ines", "a person", own.clock.now())) as unit:
+        unit.put_person(replace(unit.people()[0], name="Somebody"))
     planner.look_again()
     assert not planner.is_working
-    assert planner.found is None
+    assert planner.found is seen
+
+
+def test_a_plan_that_somebody_asked_for_is_not_planned_over_while_they_look_at_it(own: Served) -> None:
+    planner = planner_of(own)
+    assert planner.begin()
+    worked_out(planner)
+    asked = planner.found
+    assert planner.changes > 0
+    mark, number, _ = min(pencilled(own), key=lambda each: each[2])
+    booked_over(own, mark, number)
+    planner.look_again()
+    assert not planner.is_working
+    assert planner.found is asked
+
+
+def test_in_a_large_garage_what_a_change_hits_is_planned_and_the_whole_only_if_somebody_asks(own: Served) -> None:
+    first = planner_of(own)
+    first.most_whole = 3
+    first.look_again()
+    worked_out(first)
+    assert first.found is not None, "of the demo's visits, some cannot be as they stand"
+    assert first.found.untouched is not None, "the whole plan was not searched for"
+    planner = planned_whole(own)
+    planner.most_whole = 3
+    mark, number, _ = min(pencilled(own), key=lambda each: each[2])
+    booked_over(own, mark, number)
+    planner.look_again()
+    worked_out(planner)
+    found = planner.found
+    assert found is not None
+    assert found.planned == {mark}
+    assert found.untouched
+    assert (mark, number) in {(each.mark, each.number) for each in found.changes}

@@ -20,6 +20,7 @@ CAUSES: Mapping[Cause, str] = {
     Cause.OTHER_WORK: later("other services are done in it now"),
     Cause.ROOM: later("it makes room for the wish"),
     Cause.PRICE: later("the plan as a whole costs less"),
+    Cause.DATES: later("its services come due on other days"),
     Cause.NEW: later("what comes due had no day"),
     Cause.JOINED: later("its services are done in another visit"),
     Cause.LEFT: later("its services are left for a later plan"),

@@ -15,7 +15,7 @@ from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.fleet.bay_visit import BayVisit
 from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.people import Garage, Person
-from fleetcare.language import tr, tr_book
+from fleetcare.language import tr, tr_book, tr_count
 from fleetcare.page.cards.bay_why import money
 from fleetcare.page.cards.frame import BAY_URL, Frame, full_frame, vehicle_url
 from fleetcare.page.cards.no_day import clash_sentences, doubt_sentences, no_day_sentences, not_due_sentences
@@ -109,6 +109,7 @@ def proposal_card(
     wished: BayVisit | None = None,
     wished_on: date | None = None,
     extra_cents: int = 0,
+    untouched: int | None = None,
     barred: Mapping[LineKey, NoDay] | None = None,
     clashes: Sequence[Sequence[BayVisit]] = (),
     bays: int = 1,
@@ -118,7 +119,8 @@ def proposal_card(
     """The proposal. before: every visit as it stood when it was made.
 
     wished, wished_on: the visit, as it stands, and the day that the plan was made around; extra_cents: what that costs
-    more than the best plan without it. barred: of what is left, what has no day by itself. clashes: inked visits that
+    more than the best plan without it. untouched: so many other visits stand, as only what a change hit was planned
+    anew; None for a whole plan. barred: of what is left, what has no day by itself. clashes: inked visits that
     cannot all be in so many bays. not_due: services that their visits lose because they do not come due.
     doubts: what in the workshop's figures leads nowhere.
     """
@@ -129,7 +131,7 @@ def proposal_card(
     changes = sum(row.is_change for row in rows)
     return ProposalCard(
         frame=_frame(garage, reader, today, can_enter),
-        lead=_lead(len(visits), changes, answer),
+        lead=_lead(len(visits), changes, answer, untouched),
         is_working=False,
         rows=tuple(rows),
         left=left_sentence(left, outlooks),
@@ -174,7 +176,9 @@ def _frame(garage: Garage, reader: Person, today: date, can_enter: bool) -> Fram
     return full_frame(tr("A plan"), garage=garage, reader=reader, today=today, here=BAY_URL, can_enter=can_enter)
 
 
-def _lead(visits: int, changes: int, answer: Answer | None) -> str:
+def _lead(visits: int, changes: int, answer: Answer | None, untouched: int | None) -> str:
+    if untouched is not None:
+        return f"{_lead_anew(changes)} {_untouched(untouched)}"
     if answer is None:
         return tr("Nothing comes due in that time that is not inked already.")
     if answer.plan is None:
@@ -186,6 +190,23 @@ def _lead(visits: int, changes: int, answer: Answer | None) -> str:
         "{many}; {changes} against what is pencilled. Nothing is written yet.",
         many=many,
         changes=counted_words(changes, "change", "changes"),
+    )
+
+
+def _lead_anew(changes: int) -> str:
+    if not changes:
+        return tr("What a change had hit was planned anew, and nothing is to be changed.")
+    return tr(
+        "What a change had hit was planned anew: {changes} against what is pencilled. Nothing is written yet.",
+        changes=counted_words(changes, "change", "changes"),
+    )
+
+
+def _untouched(untouched: int) -> str:
+    if not untouched:
+        return tr("No other visit is pencilled.")
+    return tr_count(
+        "One other visit stands as it is.", "{many} other visits stand as they are.", untouched, many=untouched
     )
 
 
