@@ -119,6 +119,8 @@ def tr(text: str, **facts: object) -> str:
 
 def _told(fact: object) -> object:
     """A fact in the language in force: a saying is told, and what is worked out by it is worked out now."""
+    if type(fact) is str:
+        return fact
     if isinstance(fact, Saying):
         return tr(fact)
     if isinstance(fact, Told):

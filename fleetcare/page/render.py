@@ -69,6 +69,9 @@ _NUMBERS = (
 )
 
 
+_DIGIT = re.compile(r"\d")
+
+
 @cache
 def _kept_together(months: tuple[str, ...]) -> re.Pattern[str]:
     """Numbers with their groups and unit, days with their month: never broken over two lines."""
@@ -309,6 +312,9 @@ class Pages:
 
 def together(text: str) -> Markup:
     """The text escaped, with numbers and days kept on one line."""
+    if not _DIGIT.search(text):
+        # Most words of a page; nothing in them can be kept together.
+        return escape(text)
     names = in_force().names
     kept = _kept_together((*names.months, *names.months_short))
     return Markup(kept.sub(lambda found: f'<span class="n">{found[0]}</span>', str(escape(text))))  # noqa: S704

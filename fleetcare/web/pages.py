@@ -233,19 +233,19 @@ def _one(parts: Parts, mark: str) -> One:
     with parts.store.read() as view:
         garage = garage_of(view)
         # Nearly always the mark as it stands in links; only otherwise is the whole list looked through.
-        found = view.vehicles((mark,)) or (vehicle_called(view.vehicles(), mark),)
-        wanted = (found[0].mark,)
+        facts = facts_of(view, (mark,)) or facts_of(view, (vehicle_called(view.vehicles(), mark).mark,))
+        wanted = (facts[0].vehicle.mark,)
         now = parts.clock.now()
         today = garage_day(garage, now)
-        facts, rules = facts_of(view, wanted), rules_in_force(view, parts.rules)
+        rules = rules_in_force(view, parts.rules)
         outlook = outlooks_from(facts, rules, today)[0]
         since, until = WIDE_FAN.days(today)
         return One(
             garage=garage,
             people=view.people(),
             outlook=outlook,
-            readings=view.readings(wanted),
-            work=view.work(wanted),
+            readings=facts[0].readings,
+            work=facts[0].work,
             changes={line.key: window_changes(view, line.key) for line in outlook.lines},
             course=dial_course(facts[0], rules.priors, today=today, since=since, until=until),
             visits=tuple(visit for visit in view.bay_visits(wanted) if visit.takes_place and visit.free_at > now),
