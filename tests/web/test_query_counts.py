@@ -21,7 +21,7 @@ MORE = 40
 PAGES: dict[str, int] = {
     "/": 20,
     "/vehicles": 13,
-    "/vehicles/AN": 39,
+    "/vehicles/AN": 32,
     "/find?words=anvil": 17,
     "/readings": 13,
     "/vehicles/AN/reading": 53,
