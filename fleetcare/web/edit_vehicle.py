@@ -47,8 +47,8 @@ from fleetcare.page.cards.new_vehicle import (
     SINCE_FIELD,
     VIN_FIELD,
     YEARLY_FIELD,
-    Typed,
 )
+from fleetcare.page.cards.typed import Typed
 from fleetcare.page.cards.vehicle_told import MovedLine, moved_lines, vehicle_told_card
 from fleetcare.web.form_seal import seal_of, sender_of
 from fleetcare.web.reading_form import parts_of

@@ -26,7 +26,7 @@ from fleetcare.page.cards.fit_part import (
 )
 from fleetcare.page.cards.frame import Link, vehicle_url
 from fleetcare.page.cards.move_part import DIAL_FIELD, NOTE_FIELD, ON_FIELD
-from fleetcare.page.cards.new_vehicle import Typed
+from fleetcare.page.cards.typed import Typed
 from fleetcare.page.cards.vehicle_told import vehicle_told_card
 from fleetcare.web.edit_vehicle import At, dates_of, to_vehicle, told
 from fleetcare.web.edit_vehicle import shown as shown_page

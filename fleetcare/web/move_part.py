@@ -33,8 +33,8 @@ from fleetcare.page.cards.move_part import (
     move_card,
     moved_words,
 )
-from fleetcare.page.cards.new_vehicle import Typed
 from fleetcare.page.cards.pulled_by import TO_FIELD, TO_MARK_FIELD, TO_TYPED
+from fleetcare.page.cards.typed import Typed
 from fleetcare.page.cards.vehicle_told import vehicle_told_card
 from fleetcare.web.edit_vehicle import At, dates_of, to_vehicle, told
 from fleetcare.web.edit_vehicle import shown as shown_page

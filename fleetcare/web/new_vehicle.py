@@ -35,13 +35,13 @@ from fleetcare.page.cards.new_vehicle import (
     STEP_FIELD,
     STEPS,
     Around,
-    Typed,
     before_saving,
     done_when,
     its_dial,
     its_parts,
     what_it_is,
 )
+from fleetcare.page.cards.typed import Typed
 from fleetcare.page.cards.vehicle_told import moved_lines, vehicle_told_card
 from fleetcare.web.form_seal import seal_of, sender_of
 from fleetcare.web.safety import status_of

@@ -26,7 +26,6 @@ from fleetcare.intake.sheet_words import figure
 from fleetcare.intake.text import clean_text
 from fleetcare.language import tr
 from fleetcare.page.cards.edit_vehicle import DIAL_MORE, SERVICE_LESS, SERVICE_MORE, STAND_FIELD
-from fleetcare.page.cards.new_vehicle import Typed
 from fleetcare.page.cards.service_changes import (
     AT_FIELD,
     DIGITS_FIELD,
@@ -50,6 +49,7 @@ from fleetcare.page.cards.service_changes import (
     drop_service_card,
     dropped_words,
 )
+from fleetcare.page.cards.typed import Typed
 from fleetcare.page.cards.vehicle_told import MovedLine, vehicle_told_card
 from fleetcare.quantities import MeterUnit
 from fleetcare.settings.book_files import laid_over, load_book

@@ -25,9 +25,18 @@ from fleetcare.fleet.access import BAY, Purpose, link_address
 from fleetcare.fleet.naming import may_enter
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.page.cards.calendar_choice import (
+    Tried,
+)
 from fleetcare.page.cards.frame import COME_IN_URL
 from fleetcare.page.cards.shared_calendars import GARAGE_OWNER, OWNER_FIELD, SHARED_URL, shared_calendars_card
-from fleetcare.page.cards.your_calendar import ADD_URL, NAME_FIELD, Address, NewAddress, Tried, new_address
+from fleetcare.page.cards.your_calendar import (
+    ADD_URL,
+    NAME_FIELD,
+    Address,
+    NewAddress,
+    new_address,
+)
 from fleetcare.web.reading_form import again, text_of
 from fleetcare.web.safety import status_of
 from fleetcare.web.who import reader_of, refuse_other_sites

@@ -38,9 +38,9 @@ from fleetcare.page.cards.new_vehicle import (
     UNIT_FIELD,
     VIN_FIELD,
     YEARLY_FIELD,
-    Typed,
 )
 from fleetcare.page.cards.pulled_by import TOWED_FIELD, TOWED_OTHERS_FIELD
+from fleetcare.page.cards.typed import Typed
 from fleetcare.quantities import DistanceUnit, MeterUnit, km_from
 from fleetcare.web.typed_marks import marks_typed
 from fleetcare.work.new_vehicle import Answer, PartOffered, Past, Said, is_asked, line_field, parts_chosen

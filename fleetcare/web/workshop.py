@@ -23,7 +23,7 @@ from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.page.cards.asking import AskCard
 from fleetcare.page.cards.changed import Changed
 from fleetcare.page.cards.frame import COME_IN_URL, WORKSHOP_URL
-from fleetcare.page.cards.new_vehicle import Typed
+from fleetcare.page.cards.typed import Typed
 from fleetcare.page.cards.workshop import Shop, workshop_card, workshop_changed
 from fleetcare.page.cards.workshop_forms import (
     CLOSED,

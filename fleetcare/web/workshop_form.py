@@ -21,7 +21,7 @@ from fleetcare.intake.numbers import parse_whole
 from fleetcare.intake.sheet_words import figure
 from fleetcare.intake.text import clean_text
 from fleetcare.language import saying
-from fleetcare.page.cards.new_vehicle import Typed
+from fleetcare.page.cards.typed import Typed
 from fleetcare.page.cards.workshop_forms import (
     ALSO_FIELD,
     COUNTRY_FIELD,

@@ -34,23 +34,25 @@ from fleetcare.fleet.feed_choice import FeedAlarm, FeedChoice, Topic, WindowDate
 from fleetcare.fleet.naming import marks_seen_by, may_enter
 from fleetcare.fleet.people import Person
 from fleetcare.language import saying
+from fleetcare.page.cards.calendar_choice import (
+    ALARM_FIELD,
+    CHOICE_ANCHOR,
+    DATE_FIELD,
+    KIND_FIELD,
+    OTHERS_FIELD,
+    VEHICLE_FIELD,
+    Tried,
+)
 from fleetcare.page.cards.frame import CALENDAR_URL, COME_IN_URL
 from fleetcare.page.cards.your_calendar import (
     ADD_URL,
     ADDRESSES_ANCHOR,
     ADDRESSES_URL,
-    ALARM_FIELD,
-    CHOICE_ANCHOR,
     CHOICE_URL,
-    DATE_FIELD,
     FORM_FIELD,
-    KIND_FIELD,
     NAME_FIELD,
-    OTHERS_FIELD,
-    VEHICLE_FIELD,
     Address,
     NewAddress,
-    Tried,
     add_card,
     new_address,
     your_calendar_card,

@@ -11,8 +11,9 @@ from fleetcare.page.cards.edit_vehicle import back_card, edit_card, sell_card
 from fleetcare.page.cards.fit_part import fit_card
 from fleetcare.page.cards.frame import Link
 from fleetcare.page.cards.move_part import move_card
-from fleetcare.page.cards.new_vehicle import Around, Typed, before_saving, done_when, its_dial, its_parts, what_it_is
+from fleetcare.page.cards.new_vehicle import Around, before_saving, done_when, its_dial, its_parts, what_it_is
 from fleetcare.page.cards.service_changes import add_service_card, dial_card, drop_service_card
+from fleetcare.page.cards.typed import Typed
 from fleetcare.page.cards.vehicle_told import moved_lines, vehicle_told_card
 from fleetcare.page.render import Pages
 from fleetcare.quantities import MeterUnit

@@ -21,11 +21,16 @@ from fleetcare.fleet.people import Person
 from fleetcare.page.cards.bay_days import NEW_ANCHOR, BayDaysCard, TriedVisit, bay_days_card
 from fleetcare.page.cards.bay_undo import BayUndo, moved_back, put_back
 from fleetcare.page.cards.bay_why import BayWhyCard, bay_why_card
+from fleetcare.page.cards.calendar_choice import (
+    Tried,
+)
 from fleetcare.page.cards.letter_choice import LetterChoiceCard, letter_choice_card
 from fleetcare.page.cards.proposal import ProposalCard, no_proposal_card, proposal_card, working_card
 from fleetcare.page.cards.shared_calendars import GARAGE_OWNER, SharedCalendarsCard, shared_calendars_card
 from fleetcare.page.cards.shopping import ShoppingCard, TriedItem, shopping_card
-from fleetcare.page.cards.your_calendar import Address, Tried
+from fleetcare.page.cards.your_calendar import (
+    Address,
+)
 from fleetcare.page.render import Pages
 from tests.page.karst_ridge import ANVIL, ANVIL_OUTLOOK, GARAGE, INES, TODAY
 

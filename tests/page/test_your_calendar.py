@@ -13,10 +13,12 @@ import pytest
 from fleetcare.calendar_feed.reading_back import Seen, entries_ahead
 from fleetcare.fleet.access import Fetch
 from fleetcare.fleet.feed_choice import FeedAlarm, FeedChoice, WindowDate
-from fleetcare.page.cards.your_calendar import (
+from fleetcare.page.cards.calendar_choice import (
     CHOICE_ANCHOR,
-    Address,
     Tried,
+)
+from fleetcare.page.cards.your_calendar import (
+    Address,
     YourCalendarCard,
     add_card,
     new_address,

@@ -7,7 +7,7 @@ from datetime import date
 
 from fleetcare.bayplan.orders import Order
 from fleetcare.page.cards.changed import Changed
-from fleetcare.page.cards.new_vehicle import Typed
+from fleetcare.page.cards.typed import Typed
 from fleetcare.page.cards.workshop import Shop, workshop_card
 from fleetcare.page.cards.workshop_forms import (
     Around,

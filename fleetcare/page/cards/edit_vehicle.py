@@ -23,13 +23,13 @@ from fleetcare.page.cards.new_vehicle import (
     SINCE_FIELD,
     VIN_FIELD,
     YEARLY_FIELD,
-    Typed,
     keeper_field,
     kind_field,
     mix_fields,
 )
 from fleetcare.page.cards.past import mix_words
 from fleetcare.page.cards.pulled_by import TOWED_FIELD, TOWED_OTHERS_FIELD, pulled_by_fields
+from fleetcare.page.cards.typed import Typed
 from fleetcare.quantities import km_to
 from fleetcare.wording import day_words, distance_words, joined
 

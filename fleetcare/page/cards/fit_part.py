@@ -13,7 +13,7 @@ from fleetcare.page.cards.asking import AskCard, Choice, Field, Group, with_prob
 from fleetcare.page.cards.edit_vehicle import FIT, STAND_FIELD
 from fleetcare.page.cards.frame import ROAD_URL, Link, bare_frame, vehicle_plate, vehicle_url
 from fleetcare.page.cards.move_part import DIAL_FIELD, NOTE_FIELD, ON_FIELD, dial_field
-from fleetcare.page.cards.new_vehicle import Typed
+from fleetcare.page.cards.typed import Typed
 from fleetcare.wording import day_words
 from fleetcare.work.moves import Move
 from fleetcare.work.new_vehicle import PartOffered

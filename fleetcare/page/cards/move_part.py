@@ -14,8 +14,8 @@ from fleetcare.language.measure import told_in
 from fleetcare.page.cards.asking import AskCard, Choice, Field, Group, with_problem
 from fleetcare.page.cards.edit_vehicle import MOVE, STAND_FIELD
 from fleetcare.page.cards.frame import ROAD_URL, Link, bare_frame, vehicle_plate, vehicle_url
-from fleetcare.page.cards.new_vehicle import Typed
 from fleetcare.page.cards.pulled_by import TO_FIELD, TO_MARK_FIELD, where_to_fields
+from fleetcare.page.cards.typed import Typed
 from fleetcare.quantities import MeterUnit
 from fleetcare.wording import day_words, distance_words
 from fleetcare.work.moves import Carried, Move

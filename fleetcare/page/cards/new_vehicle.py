@@ -16,10 +16,11 @@ from fleetcare.language import later, tr, tr_book
 from fleetcare.page.cards.asking import AskCard, Choice, Field, Group, with_problem
 from fleetcare.page.cards.entry import MOST_PARTS, ONCE_FIELD, PART_FIELD
 from fleetcare.page.cards.frame import NEW_URL, ROAD_URL, VEHICLES_URL, Link, bare_frame
-from fleetcare.page.cards.past import mix_words
 from fleetcare.page.cards.pulled_by import TOWED_FIELD, TOWED_OTHERS_FIELD, pulled_by_fields
+from fleetcare.page.cards.typed import Typed
+from fleetcare.page.cards.vehicle_in_words import vehicle_in_words
 from fleetcare.quantities import MeterUnit
-from fleetcare.wording import day_words, distance_words, meter_words, sentence
+from fleetcare.wording import sentence
 from fleetcare.work.new_vehicle import PartOffered, Past, Said, is_asked
 
 STEPS = 5
@@ -55,27 +56,6 @@ _PAST_WORDS = {
     Past.NEW: later("Never since new"),
     Past.LEFT: later("It has none"),
 }
-
-
-@dataclass(frozen=True, slots=True)
-class Typed:
-    """What stands in the fields so far: the last value by name, and all of them. problem: at which field, and what."""
-
-    pairs: tuple[tuple[str, str], ...] = ()
-    problem: str = ""
-    problem_field: str = ""
-
-    def of(self, name: str, default: str = "") -> str:
-        """The value of a field, or what stands there before anybody typed."""
-        return dict(self.pairs).get(name, default)
-
-    def all_of(self, name: str) -> tuple[str, ...]:
-        """Every value of a field that may have several."""
-        return tuple(value for key, value in self.pairs if key == name)
-
-    def has(self, name: str) -> bool:
-        """Whether the field was shown before."""
-        return any(key == name for key, _ in self.pairs)
 
 
 @dataclass(frozen=True, slots=True)
@@ -248,7 +228,7 @@ def before_saving(
         button=tr("Put it on the road"),
         groups=groups,
         step=tr("Step {step} of {steps}", step=STEPS, steps=STEPS),
-        items=_in_words(vehicle, said, keeper, duties, around.today),
+        items=vehicle_in_words(vehicle, said, keeper, duties, around.today),
         problem=problem,
         hidden=(*((name, value) for name, value in typed.pairs if name not in own), once),
         back=Link(tr("Back one step"), step_url(typed, STEPS - 1)),
@@ -346,37 +326,3 @@ def _card(
         method="get",
         back=Link(tr("Back one step"), step_url(typed, step - 1)) if step > 1 else Link(tr("Vehicles"), VEHICLES_URL),
     )
-
-
-def _in_words(
-    vehicle: Vehicle, said: Said, keeper: str, duties: Mapping[str, DutyCycle], today: date
-) -> tuple[str, ...]:
-    meter = vehicle.odometer or vehicle.hour_meter
-    facts = {"name": vehicle.name, "called": vehicle.called, "mark": vehicle.mark, "keeper": keeper}
-    told = [
-        tr("{name}, {called}, mark {mark}, kept by {keeper}.", **facts)
-        if keeper
-        else tr("{name}, {called}, mark {mark}.", **facts)
-    ]
-    if meter is None:
-        told.append(tr("It has no dial and goes by date."))
-    elif said.dial is None:
-        told.append(tr("What its dial shows is still to be read."))
-    else:
-        told.append(tr("Its dial shows {value} today.", value=meter_words(said.dial, meter.unit)))
-    if vehicle.in_service_on is not None:
-        told.append(tr("In service since {day}.", day=day_words(vehicle.in_service_on, today)))
-    if vehicle.yearly_km is not None:
-        told.append(tr("About {distance} a year.", distance=distance_words(vehicle.yearly_km, vehicle.unit)))
-    told.append(tr("Usual mix: {mix}.", mix=mix_words(vehicle.usual_split, duties)))
-    lines = [line for component in vehicle.components for line in component.lines]
-    pasts = [said.answers[key].past for key in said.answers]
-    done, new = pasts.count(Past.DONE), pasts.count(Past.NEW)
-    told.append(tr("Parts: {parts}; services: {services}.", parts=len(vehicle.components), services=len(lines)))
-    if done:
-        told.append(tr("With a day or a dial: {count}.", count=done))
-    if new:
-        told.append(tr("Counted from new: {count}.", count=new))
-    if len(lines) > done + new:
-        told.append(tr("Of the others a look comes first, or they wait for an event."))
-    return tuple(told)

@@ -15,7 +15,8 @@ from fleetcare.language import tr, tr_book
 from fleetcare.page.cards.asking import AskCard, Choice, Field, Group, with_problem
 from fleetcare.page.cards.edit_vehicle import DIAL_MORE, SERVICE_LESS, SERVICE_MORE, STAND_FIELD
 from fleetcare.page.cards.frame import ROAD_URL, Link, bare_frame, vehicle_plate, vehicle_url
-from fleetcare.page.cards.new_vehicle import Typed, past_words
+from fleetcare.page.cards.new_vehicle import past_words
+from fleetcare.page.cards.typed import Typed
 from fleetcare.quantities import MeterUnit
 from fleetcare.wording import sentence, unit_name
 from fleetcare.work.new_vehicle import Past

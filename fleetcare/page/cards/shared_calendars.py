@@ -11,8 +11,16 @@ from fleetcare.fleet.access import BAY, FAREWELL_TIME, LONGEST_NAME
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.language import tr
+from fleetcare.page.cards.calendar_choice import (
+    Tried,
+)
 from fleetcare.page.cards.frame import CALENDAR_URL, Frame, full_frame
-from fleetcare.page.cards.your_calendar import Address, AddressRow, NewAddress, Tried, address_row
+from fleetcare.page.cards.your_calendar import (
+    Address,
+    AddressRow,
+    NewAddress,
+    address_row,
+)
 
 SHARED_URL = f"{CALENDAR_URL}/shared"
 OWNER_FIELD = "of"

@@ -12,7 +12,7 @@ from fleetcare.fleet.people import Garage, Person
 from fleetcare.language import tr, tr_book, tr_count
 from fleetcare.page.cards.asking import AskCard, Choice, Field, Group, with_problem
 from fleetcare.page.cards.frame import BAY_URL, WORKSHOP_URL, Link, full_frame
-from fleetcare.page.cards.new_vehicle import Typed
+from fleetcare.page.cards.typed import Typed
 from fleetcare.page.cards.workshop import Shop
 from fleetcare.page.cards.workshop_words import (
     GROUPS,

@@ -2,44 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
-from datetime import date, datetime, time, timedelta
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, time
 from zoneinfo import ZoneInfo
 
 from fleetcare.fleet.access import FAREWELL_TIME, LONGEST_NAME, Fetch
-from fleetcare.fleet.feed_choice import FeedAlarm, FeedChoice, Topic, WindowDate
+from fleetcare.fleet.feed_choice import FeedAlarm, FeedChoice
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.language import later, tr
+from fleetcare.page.cards.calendar_choice import TickGroup, Tried, tick_groups
 from fleetcare.page.cards.frame import CALENDAR_URL, Frame, Plate, bare_frame, full_frame, garage_plate
-from fleetcare.page.cards.ticks import vehicle_ticks
 from fleetcare.page.drawings.code import SquareCode, square_code
-from fleetcare.wording import counted, day_short, day_strip, day_words, days_words, sentence, weekday_name
+from fleetcare.wording import counted, day_short, day_strip, day_words, weekday_name
 
 NAME_FIELD, FORM_FIELD = "name", "form"
-KIND_FIELD, DATE_FIELD, VEHICLE_FIELD, ALARM_FIELD = "kind", "date", "vehicle", "alarm"
-OTHERS_FIELD = "others"
-"""Marks of vehicles that are not there to tick."""
 ADDRESSES_URL = f"{CALENDAR_URL}/addresses"
 CHOICE_URL = f"{CALENDAR_URL}/choice"
 ADD_URL = f"{CALENDAR_URL}/add"
-ADDRESSES_ANCHOR, CHOICE_ANCHOR = "#addresses", "#holds"
+ADDRESSES_ANCHOR = "#addresses"
 
-_TOPICS = {
-    Topic.DUE: (later("Services"), later("on the dates ticked below, and those past late")),
-    Topic.BAY_DAYS: (later("Bay days"), later("hands on a vehicle, pencilled or inked")),
-    Topic.STANDING: (later("Standing time"), later("while a vehicle must not be moved")),
-    Topic.SPOKEN_FOR: (later("Days a vehicle is spoken for"), later("from the first day to the last")),
-    Topic.READINGS: (later("Readings wanted"), later("a nudge; the link itself comes by mail")),
-    Topic.LOOK_AGAIN: (later("Looks at findings"), later("on the day somebody set")),
-    Topic.LAID_UP: (later("Vehicles laid up"), later("while their dates wait")),
-}
-_DATES = {
-    WindowDate.EARLY: (later("Early"), later("the window opens")),
-    WindowDate.LIKELY: (later("Likely"), later("the day it is reckoned for")),
-    WindowDate.LATE: (later("Late"), later("the window closes")),
-}
 STEPS = (
     (
         later("iPhone and iPad"),
@@ -120,51 +103,11 @@ class AddressRow:
 
 
 @dataclass(frozen=True, slots=True)
-class Tick:
-    """One box to tick."""
-
-    field: str
-    value: str
-    text: str
-    told: str
-    is_on: bool
-
-
-@dataclass(frozen=True, slots=True)
-class TickGroup:
-    """Boxes under one heading. told: said under the heading. problem: what is wrong with them.
-
-    others: marks typed of vehicles that are not there to tick; None where all are.
-    """
-
-    field: str
-    heading: str
-    told: str
-    ticks: tuple[Tick, ...]
-    problem: str
-    others: str | None = None
-
-
-@dataclass(frozen=True, slots=True)
 class Entry:
     """One entry as the calendar shows it."""
 
     days: str
     title: str
-
-
-@dataclass(frozen=True, slots=True)
-class Tried:
-    """A form that could not be taken. where: short mark of the address, empty for a new one, or `CHOICE_ANCHOR`.
-
-    field: the field that is wrong. typed: the name that was typed. ticked: the boxes that were ticked, field and value.
-    """
-
-    where: str
-    field: str
-    problem: str
-    typed: str = ""
-    ticked: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -257,7 +200,7 @@ def your_calendar_card(
         name=tried.typed if is_new else "",
         name_problem=tried.problem if is_new else "",
         longest_name=LONGEST_NAME,
-        groups=_groups(choice, vehicles, alarms, tried),
+        groups=tick_groups(choice, vehicles, alarms, tried),
         entries=tuple(
             Entry(_when(first, last, today, begins, ends), title) for first, last, title, begins, ends in ahead
         ),
@@ -310,72 +253,6 @@ def _fetched(fetch: Fetch | None, zone: ZoneInfo, today: date) -> str:
     at = fetch.at.astimezone(zone)
     on = tr("today") if at.date() == today else day_words(at.date(), today)
     return tr("last fetched {on}, in the hour from {at}, by {reader}", on=on, at=f"{at:%H:%M}", reader=fetch.reader)
-
-
-def _groups(
-    choice: FeedChoice, vehicles: Sequence[Vehicle], alarms: Sequence[FeedAlarm], tried: Tried
-) -> tuple[TickGroup, ...]:
-    # A chosen alarm that the garage no longer offers stays on the page, or saving would lose it unasked.
-    offered = {alarm.name: alarm for alarm in (*choice.alarms, *alarms)}
-    is_tried = tried.where == CHOICE_ANCHOR
-    problems: Mapping[str, str] = {tried.field: tried.problem} if is_tried else {}
-    called = {vehicle.mark: vehicle.called for vehicle in vehicles}
-    marks = [value for name, value in tried.ticked if name == VEHICLE_FIELD] if is_tried else choice.marks
-    typed = next((value for name, value in tried.ticked if name == OTHERS_FIELD), "") if is_tried else ""
-    listed = vehicle_ticks(vehicles, marks, there=choice.marks, others=typed)
-
-    def group(
-        field: str, heading: str, told: str, boxes: Sequence[tuple[str, str, str]], on: Collection[str]
-    ) -> TickGroup:
-        now_on = [value for name, value in tried.ticked if name == field] if is_tried else on
-        ticks = tuple(Tick(field, value, text, more, value in now_on) for value, text, more in boxes)
-        return TickGroup(field, heading, told, ticks, problems.get(field, ""))
-
-    return (
-        group(
-            KIND_FIELD,
-            tr("Kinds of entry"),
-            "",
-            [(key, tr(name), tr(told)) for key, (name, told) in _TOPICS.items()],
-            choice.topics,
-        ),
-        group(
-            DATE_FIELD,
-            tr("Which dates of a service"),
-            tr("Each one ticked is an entry of its own. Past late is always there."),
-            [(key, tr(name), tr(told)) for key, (name, told) in _DATES.items()],
-            choice.dates,
-        ),
-        group(
-            ALARM_FIELD,
-            tr("Alarms"),
-            tr("None ticked: it never rings."),
-            [(name, _alarm_words(alarm), "") for name, alarm in offered.items()],
-            [alarm.name for alarm in choice.alarms],
-        ),
-        replace(
-            group(
-                VEHICLE_FIELD,
-                tr("Vehicles"),
-                tr("None ticked: all that you are shown.")
-                if listed.others is None
-                else tr("None ticked or typed: all that you are shown."),
-                [(each.value, each.text, called[each.value]) for each in listed.rows],
-                choice.marks,
-            ),
-            others=listed.others,
-        ),
-    )
-
-
-def _alarm_words(alarm: FeedAlarm) -> str:
-    minutes = alarm.at // timedelta(minutes=1)
-    return tr(
-        "{days} before, at {value}:{value2}",
-        days=sentence(days_words(alarm.days_before)),
-        value=f"{minutes // 60:02d}",
-        value2=f"{minutes % 60:02d}",
-    )
 
 
 def _days(first: date, last: date, today: date) -> str:
