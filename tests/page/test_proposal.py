@@ -11,11 +11,12 @@ from fleetcare.page.cards.proposal import ProposalCard, left_sentence, proposal_
 from tests.page.karst_ridge import ANVIL_OUTLOOK, GARAGE, INES, TODAY
 
 FIRST, SECOND = ANVIL_OUTLOOK.lines[:2]
+EMPTY = BayPlan("x", ())
 GONE = LineKey("AN", "winch", "winch-rope")
 """Nothing of the outlook; it was taken off meanwhile."""
 
 
-def card(outcome: Outcome, bound: int | None) -> ProposalCard:
+def card(outcome: Outcome, bound: int | None, plan: BayPlan | None = EMPTY) -> ProposalCard:
     return proposal_card(
         garage=GARAGE,
         reader=INES,
@@ -24,8 +25,8 @@ def card(outcome: Outcome, bound: int | None) -> ProposalCard:
         visits=(),
         gone=(),
         before=(),
-        left=(),
-        answer=Answer(outcome, BayPlan("x", ()), 20_000, bound, 3.0),
+        left=(FIRST.key,),
+        answer=Answer(outcome, plan, None if plan is None else 20_000, bound, 3.0),
         outlooks={"AN": ANVIL_OUTLOOK},
         stand="abc",
     )
@@ -47,3 +48,10 @@ def test_what_is_left_is_said_by_name() -> None:
     assert left_sentence((), {}) == ""
     told = left_sentence((FIRST.key, SECOND.key, GONE), {"AN": ANVIL_OUTLOOK})
     assert told == f"Left for a later plan: Anvil, {FIRST.row.short}; Anvil, {SECOND.row.short}; Anvil, winch-rope."
+
+
+def test_where_no_plan_was_found_nothing_is_called_left_for_a_later_one() -> None:
+    assert card(Outcome.PROVEN, 20_000).left == f"Left for a later plan: Anvil, {FIRST.row.short}."
+    none = card(Outcome.NOTHING, None, None)
+    assert none.lead == "No plan was found in the time it was given; what is pencilled stays."
+    assert (none.left, none.cost, none.can_take) == ("", "", False)

@@ -134,7 +134,8 @@ def proposal_card(
         lead=_lead(len(visits), changes, answer, untouched),
         is_working=False,
         rows=tuple(rows),
-        left=left_sentence(left, outlooks),
+        # Without a plan nothing is left for a later one: what is pencilled stays.
+        left=left_sentence(left, outlooks) if answer is None or answer.plan is not None else "",
         cost=cost_sentence(answer),
         stand=stand,
         can_take=bool(changes),
