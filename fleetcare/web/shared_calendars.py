@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from fastapi import APIRouter, Request
 from fastapi.concurrency import run_in_threadpool
@@ -25,20 +25,19 @@ from fleetcare.fleet.access import BAY, Purpose, link_address
 from fleetcare.fleet.naming import may_enter
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
-from fleetcare.page.cards.calendar_choice import (
-    Tried,
-)
+from fleetcare.page.cards.calendar_choice import Tried
 from fleetcare.page.cards.frame import COME_IN_URL
-from fleetcare.page.cards.shared_calendars import GARAGE_OWNER, OWNER_FIELD, SHARED_URL, shared_calendars_card
-from fleetcare.page.cards.your_calendar import (
-    ADD_URL,
-    NAME_FIELD,
-    Address,
-    NewAddress,
-    new_address,
+from fleetcare.page.cards.shared_calendars import (
+    GARAGE_OWNER,
+    MARK_FIELD,
+    OWNER_FIELD,
+    SHARED_URL,
+    shared_calendars_card,
 )
+from fleetcare.page.cards.your_calendar import ADD_URL, NAME_FIELD, Address, NewAddress, new_address
 from fleetcare.web.reading_form import again, text_of
 from fleetcare.web.safety import status_of
+from fleetcare.web.typed_marks import marks_typed
 from fleetcare.web.who import reader_of, refuse_other_sites
 from fleetcare.web.your_calendar import form_key, named, sender
 
@@ -92,11 +91,26 @@ def _allowed(
     parts: Parts, request: Request, form: FormData, step: Callable[[Person, str, str, FormData], Response]
 ) -> Response:
     person, key = sender(parts, request, form)
-    owner = text_of(form, OWNER_FIELD)
     with parts.store.read() as view:
-        if owner not in owners_of(person, garage_of(view), view.vehicles()):
-            raise NotAllowed(NOT_YOURS)
+        owners = owners_of(person, garage_of(view), view.vehicles())
+    owner, typed = text_of(form, OWNER_FIELD), text_of(form, MARK_FIELD)
+    if owners and typed.strip():
+        # Typed by its mark, where there are too many vehicles to choose from.
+        try:
+            owner = _one_typed(typed, owners)
+        except BadInput as trouble:
+            return _wrong(parts, person, owner, key, form, trouble, field=MARK_FIELD)
+    if owner not in owners:
+        raise NotAllowed(NOT_YOURS)
     return step(person, owner, key, form)
+
+
+def _one_typed(typed: str, owners: Sequence[str]) -> str:
+    """The vehicle of that mark. Raises BadInput for none of these, and for several."""
+    marks = marks_typed(typed, [owner for owner in owners if owner not in (GARAGE_OWNER, BAY)], field=MARK_FIELD)
+    if len(marks) != 1:
+        raise BadInput("An address is of one vehicle.", remedy="Write one mark.", field=MARK_FIELD)
+    return marks[0]
 
 
 def _mark(owner: str) -> str:
@@ -191,9 +205,15 @@ def _end(parts: Parts, person: Person, owner: str, short: str) -> Response:
 
 
 def _wrong(
-    parts: Parts, person: Person, owner: str, key: str, form: FormData, trouble: BadInput | Clash
+    parts: Parts,
+    person: Person,
+    owner: str,
+    key: str,
+    form: FormData,
+    trouble: BadInput | Clash,
+    field: str = NAME_FIELD,
 ) -> HTMLResponse:
-    tried = Tried(owner, NAME_FIELD, trouble.words(), again(form, NAME_FIELD))
+    tried = Tried(owner, field, trouble.words(), again(form, NAME_FIELD), mark=again(form, MARK_FIELD))
     return _page(parts, person, key, tried=tried, status=status_of(trouble))
 
 

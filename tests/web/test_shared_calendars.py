@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import httpx
 import pytest
 
 from fleetcare.actions.links import feed_addresses
+from fleetcare.actions.ports import Change
 from fleetcare.fleet.access import BAY
 from tests.web.conftest import Served
 from tests.web.pages import Page, PageForm, page_of
@@ -122,3 +124,54 @@ def test_who_did_not_come_in_is_asked_to_and_a_driver_has_nothing_to_look_after(
     assert (answer.status_code, answer.headers["location"]) == (303, "/sign-in")
     own = client.get(f"{served.url}/calendar", headers=served.session("ines"))
     assert "/calendar/shared" in own.text
+
+
+def with_many_vehicles(served: Served) -> None:
+    with served.parts.store.write(Change("test", "a larger garage", served.clock.now())) as unit:
+        (anvil,) = unit.vehicles(("AN",))
+        for number in range(40):
+            unit.put_vehicle(replace(anvil, mark=f"X{number}", name=f"Wagon {number}", keeper="teo"))
+
+
+def test_of_many_vehicles_one_is_typed_by_its_mark_and_is_there_to_choose_once_it_has_an_address(
+    served: Served, client: httpx.Client
+) -> None:
+    with_many_vehicles(served)
+    headers = served.session("ines")
+    form = new_on(shared_of(served, client, headers))
+    assert offered(client, served, headers) == ["garage", BAY]
+    answer = client.post(served.url + form.action, data=form.filled(mark=" x7", name="gate"), headers=headers)
+    assert answer.status_code == 200
+    assert names(served, "X7") == [("gate", False)]
+    assert offered(client, served, headers) == ["garage", BAY, "X7"]
+
+
+@pytest.mark.parametrize(
+    ("typed", "problem"),
+    [("nope", "No vehicle has the mark “nope” here."), ("X1, X2", "An address is of one vehicle."), (",", "one mark")],
+)
+def test_a_mark_that_leads_nowhere_is_said_beside_it_and_what_was_typed_stays(
+    served: Served, client: httpx.Client, typed: str, problem: str
+) -> None:
+    with_many_vehicles(served)
+    headers = served.session("ines")
+    before = everything(served.parts.store)
+    form = new_on(shared_of(served, client, headers))
+    answer = client.post(served.url + form.action, data=form.filled(mark=typed, name="gate"), headers=headers)
+    assert answer.status_code == 422
+    assert problem in answer.text
+    again = new_on(page_of(answer))
+    assert (again.fields["mark"], again.fields["name"]) == (typed, "gate")
+    assert 'aria-describedby="mark-problem"' in answer.text
+    assert everything(served.parts.store) == before
+
+
+def test_a_mark_of_a_vehicle_that_somebody_else_keeps_opens_nothing(served: Served, client: httpx.Client) -> None:
+    with_many_vehicles(served)
+    headers = served.session("teo")
+    form = new_on(shared_of(served, client, headers))
+    with served.parts.store.read() as view:
+        others = next(each.mark for each in view.vehicles() if each.keeper != "teo")
+    answer = client.post(served.url + form.action, data=form.filled(mark=others, name="gate"), headers=headers)
+    assert answer.status_code == 422
+    assert not names(served, others)

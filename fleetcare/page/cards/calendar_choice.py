@@ -46,6 +46,8 @@ class Tried:
     problem: str
     typed: str = ""
     ticked: tuple[tuple[str, str], ...] = ()
+    mark: str = ""
+    """A vehicle that was typed by its mark."""
 
 
 @dataclass(frozen=True, slots=True)
