@@ -30,7 +30,7 @@ from fleetcare.solvers.apart import ApartSolver
 STEPS = 40.0
 """As much work as the command does; a household's plan is there in some seconds."""
 
-CALM_STEPS = 2.0
+CALM_STEPS = 1.0
 """For a few vehicles that were hit, and again for those that compete with them; each takes some tenths of a second."""
 
 FAILED = later("The plan could not be worked out. What is pencilled stays; try again.")

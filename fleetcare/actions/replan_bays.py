@@ -97,7 +97,7 @@ def replan_bays(
             # Somebody has changed the plan meanwhile: it is looked at again from there.
             break
         if not _planned_anew(plan, ground, solve, now, bays):
-            break
+            continue
         _with_neighbours(plan, ground, solve, now, ground_of, bays)
         planned |= set(group)
     if plan is None or ground is None or not planned:
@@ -119,7 +119,8 @@ def _planned_anew(plan: _Now, ground: BayGround, solve: Solve, now: datetime, ba
         return True
     answer = solve(ground.problem, ground.standing)
     plan.steps += answer.steps
-    if answer.plan is None:
+    if answer.plan is None or (not answer.plan.visits and answer.outcome is not Outcome.PROVEN):
+        # Stopped before its first visit: that leaves everything out, and taken it would rub out all that is pencilled.
         return False
     stays = _cents_as_it_stands(ground.problem, ground, current, solve)
     if stays is None or plan_cost(ground.problem, answer.plan).total < stays:

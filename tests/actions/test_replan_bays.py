@@ -13,8 +13,9 @@ from fleetcare.actions.ports import Change
 from fleetcare.actions.proposal import Proposal
 from fleetcare.actions.record_reading import Given, record_reading
 from fleetcare.actions.replan_bays import replan_bays
+from fleetcare.bayplan.plan import BayPlan
 from fleetcare.bayplan.plan_changes import Cause
-from fleetcare.bayplan.port import Answer, Limits
+from fleetcare.bayplan.port import Answer, Limits, Outcome
 from fleetcare.bayplan.problem import BayProblem
 from fleetcare.bayplan.standing import Standing
 from fleetcare.bayplan.what_is_hit import Hit, PlanNotes, hit_by
@@ -33,7 +34,7 @@ TWO_BAYS = replace(PLACE, prices=replace(PLACE.prices, bays=2))
 
 
 def calm(problem: BayProblem, standing: Standing) -> Answer:
-    return solver_for(problem).solve(problem, Limits(2.0, 1), standing=standing)
+    return solver_for(problem).solve(problem, Limits(1.0, 1), standing=standing)
 
 
 def planned_anew(stage: Stage, hit: dict[str, Hit]) -> Proposal:
@@ -171,6 +172,26 @@ def test_a_search_that_is_stopped_keeps_what_it_has_and_says_who_was_planned(sta
         stage.store, stage.rules, PLACE, calm, now=DEMO_NOW, hit={"AN": Hit.UNKNOWN}, is_stopped=lambda: True
     )
     assert at_once is None
+
+
+def test_a_search_that_finds_nothing_leaves_its_vehicles_and_goes_on_with_the_others(stage: Stage) -> None:
+    """Ended before its first visit, it would leave everything out: nothing of that is offered."""
+    marks = sorted(notes(stage).vehicles)
+    asked = [0]
+
+    def first_in_vain(problem: BayProblem, standing: Standing) -> Answer:
+        asked[0] += 1
+        if asked[0] > 1:
+            return calm(problem, standing)
+        nothing = BayPlan(problem.name, (), tuple(each.name for each in problem.services))
+        return Answer(Outcome.FOUND, nothing, 0, None, 0.0)
+
+    found = replan_bays(
+        stage.store, stage.rules, PLACE, first_in_vain, now=DEMO_NOW, hit=dict.fromkeys(marks, Hit.UNKNOWN)
+    )
+    assert found is not None
+    assert found.planned == set(marks[4:])
+    assert (found.changes, found.gone) == ((), ())
 
 
 def test_with_two_bays_those_that_stay_take_theirs() -> None:
