@@ -33,7 +33,7 @@ import difflib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from fleetcare.language import Quoted, Saying, saying, tr
+from fleetcare.language import Quoted, Saying, saying, together, tr
 
 
 class FleetcareError(Exception):
@@ -196,7 +196,12 @@ class CalendarTrouble(FleetcareError):
 
     def words(self) -> str:
         """What is wrong and what to do, in the language in force."""
-        return f"{tr(self.what)} {tr(self.remedy)}".strip()
+        return tr(self.said)
+
+    @property
+    def said(self) -> Saying:
+        """The same, as it can be kept."""
+        return together(self.what, self.remedy)
 
 
 def shown(text: str, limit: int = 80) -> str:

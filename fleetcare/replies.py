@@ -24,6 +24,7 @@ from fleetcare.mail_in.answer import MailedAnswer, read_answer
 from fleetcare.meter.doubt import held_because
 from fleetcare.meter.reading import Door, ReadingState
 from fleetcare.quantities import MeterUnit
+from fleetcare.store.sentences import kept_text, told_again
 
 LONGEST_SAID = 40
 
@@ -89,12 +90,13 @@ def _take(parts: Parts, answer: MailedAnswer, mail: PostedMail, taken: RepliesTa
     try:
         came = _recorded(parts, opened, answer, figure, _day(mail.arrived_at, now, opened), now)
     except (BadInput, NotFound) as bad:
-        tell(AnswerFate.REFUSED, said, getattr(bad, "what", "") or str(bad))
+        tell(AnswerFate.REFUSED, said, getattr(bad, "what", "") or bad.said)
         return
     taken.stored += 1
-    why = json.loads(came.body)["held"]
-    if why is not None:
-        tell(AnswerFate.HELD, said, why)
+    kept = json.loads(came.body)
+    if kept["held"] is not None:
+        # What an earlier version kept has its English alone.
+        tell(AnswerFate.HELD, said, told_again(kept["held"], kept.get("said", "")))
 
 
 def _recorded(parts: Parts, opened: Opened, answer: MailedAnswer, figure: _Figure, on: date, now: datetime) -> Answer:
@@ -126,8 +128,8 @@ def _recorded(parts: Parts, opened: Opened, answer: MailedAnswer, figure: _Figur
 def _kept_answer(recorded: Recorded) -> Answer:
     """Why the reading is held, or null: it is told the same if the process dies before it is told."""
     held = recorded.reading.state is ReadingState.HELD
-    why = recorded.doubt.sentence(recorded.vehicle.unit) if recorded.doubt else held_because(recorded.reading.note)
-    return Answer(201, json.dumps({"held": why if held else None}).encode())
+    why = recorded.doubt.said(recorded.vehicle.unit) if recorded.doubt else held_because(recorded.reading.note)
+    return Answer(201, json.dumps({"held": why if held else None, "said": kept_text(why) if held else ""}).encode())
 
 
 def _meter(opened: Opened, unit: MeterUnit | None) -> str:

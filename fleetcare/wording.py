@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 
-from fleetcare.language import ENGLISH, in_force, later, later_count, tr
+from fleetcare.language import ENGLISH, in_force, later, later_count, tr, tr_in
 from fleetcare.language.measure import told_in
 from fleetcare.language.tongue import ENGLISH_MONTHS, ENGLISH_WEEKDAYS, joined_in
 from fleetcare.quantities import DistanceUnit, MeterUnit, km_from, km_to
@@ -35,18 +35,6 @@ _COUNTS = (
     later("ten"),
     later("eleven"),
     later("twelve"),
-)
-_PLACES = (
-    later("first"),
-    later("second"),
-    later("third"),
-    later("fourth"),
-    later("fifth"),
-    later("sixth"),
-    later("seventh"),
-    later("eighth"),
-    later("ninth"),
-    later("tenth"),
 )
 _UNIT_WORDS = {
     "km": later_count("kilometre", "kilometres"),
@@ -193,8 +181,20 @@ def _bare(noun: str) -> str:
 
 def place_words(index: int) -> str:
     """A place counted from 0: `first`, `second` ... `tenth`, then `11th`."""
-    if 0 <= index < len(_PLACES):
-        return tr(_PLACES[index])
+    places = (
+        tr_in("place", "first"),
+        tr_in("place", "second"),
+        tr_in("place", "third"),
+        tr_in("place", "fourth"),
+        tr_in("place", "fifth"),
+        tr_in("place", "sixth"),
+        tr_in("place", "seventh"),
+        tr_in("place", "eighth"),
+        tr_in("place", "ninth"),
+        tr_in("place", "tenth"),
+    )
+    if 0 <= index < len(places):
+        return places[index]
     number = index + 1
     if in_force() is not ENGLISH:
         return tr("{number}th", number=number)

@@ -12,8 +12,8 @@ from zoneinfo import ZoneInfo
 from fleetcare.actions.gather import Rules, garage_day, garage_of
 from fleetcare.actions.ports import Change, ReadView, Store, WriteUnit
 from fleetcare.actions.settle import Settled, settle
-from fleetcare.due.telling import dated_words
 from fleetcare.errors import BadFinding, Clash, NotFound
+from fleetcare.figures import kept_day
 from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.people import Garage
 from fleetcare.language import saying
@@ -93,13 +93,17 @@ def answer_finding(
             raise _somebody_was_first(unit, key, finding, garage, today)
         if reply is Reply.SETTLED:
             follow = None
-            told = f"{'taken back' if finding.cuts else 'settled'}: {note.strip()}"
+            told = (
+                saying("taken back: {note}", note=note.strip())
+                if finding.cuts
+                else saying("settled: {note}", note=note.strip())
+            )
         elif reply is Reply.CUT or by_day is None:
             follow = cut_otherwise(finding, share=share)
-            told = f"the interval is cut to {share} % of itself: {note.strip()}"
+            told = saying("the interval is cut to {share} % of itself: {note}", share=share, note=note.strip())
         else:
             follow = look_later(finding, by_day=by_day, today=today)
-            told = f"look again by {dated_words(by_day)}: {note.strip()}"
+            told = saying("look again by {day}: {note}", day=kept_day(by_day), note=note.strip())
         subject = _put_in_place(unit, finding, reply, note.strip(), follow, today=today, who=who)
         unit.log_change(subject, FINDING, finding.words, told)
         marks = tuple(sorted({finding.line.mark, finding.origin.line.mark}))
@@ -130,11 +134,11 @@ def _put_in_place(
         unit.add_work((replace(stored, findings=findings, id=None),))
         return str(origin.line)
     first = next(each for each in unit.found() if (each.order, each.position) == (origin.order, origin.position))
-    said = note
+    said: str = note
     if by_day is not None and reply is Reply.PUT_OFF:
-        said = f"put off until {dated_words(by_day)}: {note}"
+        said = saying("put off until {day}: {note}", day=kept_day(by_day), note=note)
     if follow is not None and reply is Reply.CUT:
-        said = f"cut otherwise: {note}"
+        said = saying("cut otherwise: {note}", note=note)
     unit.settle_found(settled(first, on=today, by=who, note=said))
     if follow is not None:
         place = 1 + max(each.position for each in unit.found() if each.order == first.order)

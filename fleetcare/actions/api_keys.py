@@ -8,6 +8,7 @@ from fleetcare.actions.ports import Change, ReadView, Store
 from fleetcare.errors import NotFound
 from fleetcare.fleet.access import AccessKey, Purpose
 from fleetcare.fleet.naming import person_called
+from fleetcare.language import Saying, later, saying
 
 SHORTEST = 12
 """So much of a hash names one key."""
@@ -29,7 +30,7 @@ def end_api_keys(store: Store, person: str, name: str, *, who: str, now: datetim
             raise NotFound("API key", name, [key.name for key in keys])
         for key in ended:
             unit.use_up_key(key.hash, now)
-            unit.log_change(owner, "link", f"api key {key.name or 'without a name'} in use", "ended")
+            unit.log_change(owner, "link", _told(key), later("ended"))
         return len(ended)
 
 
@@ -42,7 +43,11 @@ def end_api_key(store: Store, person: str, short: str, *, who: str, now: datetim
         if found is None:
             raise NotFound("API key", short, [key.name for key in theirs])
         if unit.use_up_key(found.hash, now):
-            unit.log_change(owner, "link", f"api key {found.name or 'without a name'} in use", "ended")
+            unit.log_change(owner, "link", _told(found), later("ended"))
+
+
+def _told(key: AccessKey) -> Saying:
+    return saying("api key {name} in use", name=key.name) if key.name else saying("api key without a name in use")
 
 
 def _in_use(view: ReadView, owner: str, now: datetime) -> tuple[AccessKey, ...]:

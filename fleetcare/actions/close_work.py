@@ -121,7 +121,9 @@ def _looked_at(
     found = next(each for each in unit.found() if (each.order, each.position) == look)
     said = "; ".join(part for part in (record.note, *(finding.text for finding in record.findings)) if part)
     unit.settle_found(settled(found, on=record.on, by=record.by, note=said))
-    unit.log_change(str(line.key), "finding", found.words, f"looked at{f': {said}' if said else ''}")
+    unit.log_change(
+        str(line.key), "finding", found.words, saying("looked at: {note}", note=said) if said else saying("looked at")
+    )
     came = settle(unit, rules, now=now, base_url=base_url, marks=(vehicle.mark,))
     return Closed(vehicle, line, record, False, came)
 

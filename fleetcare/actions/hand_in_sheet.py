@@ -204,8 +204,9 @@ def _stored(
     if events:
         _begin_break_in(unit, rules, facts.vehicle, [event.component for event in events], order.closed_on)
     for looked in looks_on(order, unit.found()):
-        unit.settle_found(settled(looked, on=order.closed_on, by=who, note=f"looked at on sheet {order.sheet}"))
-        unit.log_change(str(looked.line), "finding", looked.words, f"looked at on sheet {order.sheet}")
+        seen = saying("looked at on sheet {sheet}", sheet=order.sheet)
+        unit.settle_found(settled(looked, on=order.closed_on, by=who, note=seen))
+        unit.log_change(str(looked.line), "finding", looked.words, seen)
     services = tuple(replace(service, recorded=service.line in new) for service in order.services)
     order = replace(order, services=services, events=kept)
     unit.put_order(order)

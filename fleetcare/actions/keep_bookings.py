@@ -14,13 +14,13 @@ from fleetcare.actions.ports import Change, Store
 from fleetcare.actions.settle import Settled, settle
 from fleetcare.due.causes import cause
 from fleetcare.due.outlook import VehicleOutlook
-from fleetcare.due.telling import dated_words
 from fleetcare.errors import BadInput, Clash, NotAllowed, NotFound
+from fleetcare.figures import kept_day
 from fleetcare.fleet.booking import CHANGED_HANDS, Booking, UseEvent
 from fleetcare.fleet.calendar_bookings import is_from
 from fleetcare.fleet.people import Garage
 from fleetcare.fleet.vehicle import Vehicle
-from fleetcare.language import saying
+from fleetcare.language import FromBook, Saying, listed, saying, together
 from fleetcare.quantities import DateSpan, DistanceUnit
 
 LONGEST_DAYS = 366
@@ -172,7 +172,9 @@ def take_back_event(store: Store, rules: Rules, event: UseEvent, *, now: datetim
                 )
         if not unit.take_back_events((event,)):
             raise NotFound("event", event.kind, [each.kind for each in unit.events((event.mark,))])
-        unit.log_change(event.mark, "event", f"{event.kind} on {dated_words(event.on)}", "")
+        unit.log_change(
+            event.mark, "event", saying("{event} on {day}", event=FromBook(event.kind), day=kept_day(event.on)), ""
+        )
         return settle(unit, rules, now=now, base_url=base_url, marks=(event.mark,))
 
 
@@ -228,8 +230,10 @@ def _new_key(given: GivenBooking, taken: Collection[str]) -> str:
     return next(each for each in (base, *(f"{base}-{n}" for n in range(2, len(taken) + 3))) if each not in taken)
 
 
-def _words(booking: Booking) -> str:
-    until = f" to {dated_words(booking.days.last)}" if booking.days.last != booking.days.first else ""
-    far = f", {booking.distance} {booking.unit.value}" if booking.distance is not None else ""
-    duty = f" {booking.duty}" if booking.duty else ""
-    return f"{booking.title}, {dated_words(booking.days.first)}{until}{far}{duty}"
+def _words(booking: Booking) -> Saying:
+    first, last = kept_day(booking.days.first), kept_day(booking.days.last)
+    day = Saying("{day}", {"day": first})
+    days = day if booking.days.first == booking.days.last else saying("{first} to {last}", first=first, last=last)
+    duty = FromBook(booking.duty) if booking.duty else ""
+    far = [f"{booking.distance} {booking.unit.value}"] if booking.distance is not None else []
+    return listed(booking.title, days, *([together(*far, duty)] if far or duty else []), by=", ")

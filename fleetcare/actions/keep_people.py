@@ -19,7 +19,7 @@ from fleetcare.errors import BadInput, Clash, NotFound, shown
 from fleetcare.fleet.naming import vehicle_called
 from fleetcare.fleet.people import Garage, Person, Role
 from fleetcare.fleet.vehicle import Vehicle
-from fleetcare.language import saying
+from fleetcare.language import Saying, listed, saying
 from fleetcare.quantities import DistanceUnit
 
 PERSON = "person"
@@ -160,7 +160,7 @@ def let_go(
         gone = replace(person, mail="", roles=(), letter_weekday=None)
         marks = _give_vehicles(unit, person.key, keeps=(), drives=())
         unit.put_person(gone)
-        unit.log_change(person.key, PERSON, _words(person), "left; nothing opens for them any more")
+        unit.log_change(person.key, PERSON, _words(person), saying("left; nothing opens for them any more"))
         settle(unit, rules, now=now, base_url=base_url, marks=marks)
         return gone
 
@@ -288,7 +288,7 @@ def _new_key(name: str, taken: Collection[str]) -> str:
     return next(each for each in tries if each not in taken and each != "new")
 
 
-def _words(person: Person) -> str:
-    roles = ", ".join(role.value for role in person.roles) or "no role"
-    spoken = f"; {person.language}" if person.language else ""
-    return f"{person.name}; {person.mail or 'no mail'}; {person.zone}; {person.unit.value}{spoken}; {roles}"
+def _words(person: Person) -> Saying:
+    roles = [Saying(role.value) for role in person.roles] or [saying("no role")]
+    said = [person.name, person.mail or saying("no mail"), person.zone, person.unit.value, person.language]
+    return listed(*filter(None, said), listed(*roles, by=", "), by="; ")

@@ -22,7 +22,7 @@ from fleetcare.fleet.feed_choice import FeedChoice
 from fleetcare.fleet.naming import person_called, vehicle_called
 from fleetcare.fleet.people import Garage, Person
 from fleetcare.fleet.vehicle import Vehicle
-from fleetcare.language import saying
+from fleetcare.language import Quoted, Saying, later, saying, together
 
 GARAGE = "garage"
 """Subject of the log for what belongs to no person and no vehicle."""
@@ -105,7 +105,7 @@ def make_key(
                 scope=scope,
             )
         )
-        unit.log_change(owner or vehicle or GARAGE, "link", "", _told(purpose, name, "made"))
+        unit.log_change(owner or vehicle or GARAGE, "link", "", _told(purpose, name, later("made")))
     return secret
 
 
@@ -176,7 +176,9 @@ def revoke_feed_key(store: Store, name: str, *, now: datetime, who: str, person:
         owner, vehicle = _owner(unit, person, mark)
         key = _called(unit, owner, vehicle, name, now, replaced_too=True)
         unit.use_up_key(key.hash, now)
-        unit.log_change(owner or vehicle or GARAGE, "link", _told(Purpose.FEED, key.name, "in use"), "ended")
+        unit.log_change(
+            owner or vehicle or GARAGE, "link", _told(Purpose.FEED, key.name, later("in use")), later("ended")
+        )
 
 
 def rotate_feed_key(
@@ -204,7 +206,9 @@ def rotate_feed_key(
         unit.put_farewell(key.hash, body)
         unit.put_key(replace(key, replaced_at=now, expires_at=min(key.expires_at or ends_at, ends_at)))
         unit.put_key(replace(key, hash=key_hash(secret), made_at=now))
-        unit.log_change(owner or vehicle or GARAGE, "link", _told(Purpose.FEED, key.name, "in use"), "replaced")
+        unit.log_change(
+            owner or vehicle or GARAGE, "link", _told(Purpose.FEED, key.name, later("in use")), later("replaced")
+        )
     return secret
 
 
@@ -246,7 +250,7 @@ def revoke(
             ]
             for key in held:
                 ended += unit.use_up_key(key.hash, now)
-        unit.log_change(owner or vehicle, "link", f"{ended} in use", "ended")
+        unit.log_change(owner or vehicle, "link", saying("{count} in use", count=ended), later("ended"))
         return ended
 
 
@@ -335,8 +339,19 @@ def _short(key: AccessKey) -> str:
     return key.hash[:8]
 
 
-def _told(purpose: Purpose, name: str, what: str) -> str:
-    return f"{purpose.value} link{f' “{name}”' if name else ''} {what}"
+_LINKS = {
+    Purpose.FEED: later("feed link"),
+    Purpose.ODOMETER: later("odometer link"),
+    Purpose.SIGN_IN: later("sign-in link"),
+    Purpose.SESSION: later("session link"),
+    Purpose.API: later("api link"),
+    Purpose.STOP_LETTERS: later("stop letters link"),
+    Purpose.REPLY: later("reply link"),
+}
+
+
+def _told(purpose: Purpose, name: str, what: str) -> Saying:
+    return together(Saying(_LINKS[purpose]), Quoted(name) if name else "", Saying(what))
 
 
 def _choice_words(choice: FeedChoice) -> str:

@@ -11,6 +11,7 @@ from decimal import Decimal
 from fleetcare.actions.ports import WriteUnit
 from fleetcare.due.facts import VehicleFacts
 from fleetcare.errors import BadReading
+from fleetcare.figures import kept_digits
 from fleetcare.fleet.vehicle import Meter, MeterChange, Vehicle
 from fleetcare.language import saying
 from fleetcare.meter.checking import dial_value
@@ -57,8 +58,10 @@ def rolled_over(facts: VehicleFacts, meter: Meter, last: Reading | None, reading
 
 def rolled_note(before: Meter) -> str:
     """What the reading after a turn of the dial carries: how the meter was put down before."""
-    turned = "rolling over" if before.rolls_over else "not rolling over"
-    return f"The dial rolled over; before, it was put down with {counted(before.digits, 'digit')}, {turned}."
+    digits = kept_digits(before.digits)
+    if before.rolls_over:
+        return saying("The dial rolled over; before, it was put down with {digits}, rolling over.", digits=digits)
+    return saying("The dial rolled over; before, it was put down with {digits}, not rolling over.", digits=digits)
 
 
 def put_rolled_over(unit: WriteUnit, vehicle: Vehicle, meter: Meter) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from functools import partial
@@ -35,7 +35,7 @@ from fleetcare.fleet.bay_visit import (
 from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.naming import person_called
 from fleetcare.fleet.vehicle import Vehicle
-from fleetcare.language import saying, tr
+from fleetcare.language import saying, tr, tr_book
 from fleetcare.wording import joined
 from fleetcare.work.order import sheets_by_visit
 from fleetcare.work.visit_stretches import stretches_of
@@ -244,6 +244,10 @@ def _outlook(unit: ReadView, rules: Rules, vehicle: Vehicle, now: datetime) -> V
     return outlooks_from(facts_of(unit, (vehicle.mark,)), rules_in_force(unit, rules), today)[0]
 
 
+def _named(titles: Sequence[str]) -> str:
+    return joined([tr_book(title) for title in titles]) if titles else tr("These services")
+
+
 def _by_jobs(
     outlook: VehicleOutlook, lines: tuple[LineKey, ...], jobs: JobBook, first: datetime
 ) -> tuple[Stretch, ...]:
@@ -252,9 +256,9 @@ def _by_jobs(
     found = course_of_lines(lines, outlook.vehicle, rows, jobs, first)
     stretches = stretches_of(found.course) if found.course is not None and not found.without_job else ()
     if not stretches:
-        named = [rows[line].title for line in found.without_job] or ["These services"]
+        titles = [rows[line].title for line in found.without_job]
         raise BadInput(
-            saying("{named}: the garage has no job for that.", named=partial(joined, named)),
+            saying("{named}: the garage has no job for that.", named=partial(_named, titles)),
             remedy="Say how long it takes, such as 2:20, or 2:20, stands 24:00, 1:20.",
             field="takes",
         )

@@ -122,7 +122,7 @@ def calendar_stands(store: Store, rules: Rules, desk: CalendarDesk) -> tuple[Cal
 def _after(source: CalendarSource, answer: CalendarAnswer | CalendarTrouble, asked_at: datetime) -> CalendarSource:
     """The calendar with what came of asking for it: what changed in it since that moment is not in the answer."""
     if isinstance(answer, CalendarTrouble):
-        return after_trouble(source, str(answer), asked_at)
+        return after_trouble(source, answer.said, asked_at)
     kept = answer if answer.copy is None else replace(answer, copy=lean(answer.copy, source.owner_kind))
     return after_good(source, kept, asked_at)
 

@@ -31,10 +31,11 @@ from fleetcare.due.facts import VehicleFacts
 from fleetcare.due.judging import judge_reading
 from fleetcare.due.vehicle_state import dial_by_reckoning
 from fleetcare.errors import BadReading, NotFound
+from fleetcare.figures import kept_day, kept_dial
 from fleetcare.fleet.duty import DutySplit
 from fleetcare.fleet.people import Garage
 from fleetcare.fleet.vehicle import Meter, Vehicle
-from fleetcare.language import saying
+from fleetcare.language import as_kept, later, saying
 from fleetcare.meter.checking import dial_value
 from fleetcare.meter.doubt import Doubt, DoubtKind, Fits, KnownAlready, Refusal, RefusalKind
 from fleetcare.meter.reading import Door, Reading, ReadingState
@@ -225,7 +226,7 @@ def take_back(
         reckoned = dial_by_reckoning(facts[0], rules.priors, garage_day(garage, now))
         known = reading.state is ReadingState.TAKEN_BACK
         if not known:
-            unit.set_reading_state(reading_id, ReadingState.TAKEN_BACK, f"taken back by {who}")
+            unit.set_reading_state(reading_id, ReadingState.TAKEN_BACK, saying("taken back by {who}", who=who))
             _undo_company(unit, facts[0], reading)
             unit.log_change(mark, "reading", _in_words(reading), "taken back")
         screened = screen(unit, rules, facts_of(unit, (mark,)))
@@ -324,7 +325,9 @@ def _store(unit: WriteUnit, reading: Reading) -> None:
     for stored in unit.readings((reading.mark,)):
         if stored.identity == reading.identity and stored.id is not None:
             vouched = reading.vouched_by or None
-            unit.set_reading_state(stored.id, ReadingState.USED, f"given again by {reading.by}", vouched_by=vouched)
+            unit.set_reading_state(
+                stored.id, ReadingState.USED, saying("given again by {who}", who=reading.by), vouched_by=vouched
+            )
 
 
 def _meter(vehicle: Vehicle, given: Given) -> Meter:
@@ -372,14 +375,19 @@ def _without_last(unit: WriteUnit, facts: VehicleFacts, reading: Reading) -> Veh
 
 def _in_favour_of(reading: Reading) -> str:
     # Without the split: that is worked out later, and taking back has to find the very same words.
-    return f"set aside in favour of {reading.value} {reading.unit.value} on {reading.on}"
+    told = saying(
+        "set aside in favour of {reading}, read on {day}",
+        reading=kept_dial(reading.value, reading.unit),
+        day=kept_day(reading.on),
+    )
+    return as_kept(told, f"set aside in favour of {reading.value} {reading.unit.value} on {reading.on}")
 
 
 def _undo_company(unit: WriteUnit, facts: VehicleFacts, reading: Reading) -> None:
     """What was changed together with the reading: a meter said to be changed, a reading set aside in its favour."""
     for stored in facts.readings:
         if stored.state is ReadingState.SUPERSEDED and stored.note == _in_favour_of(reading) and stored.id is not None:
-            unit.set_reading_state(stored.id, ReadingState.USED, "counts again")
+            unit.set_reading_state(stored.id, ReadingState.USED, later("counts again"))
     undo_dial(unit, facts, reading)
 
 

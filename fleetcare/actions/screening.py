@@ -15,8 +15,8 @@ from fleetcare.due.facts import VehicleFacts
 from fleetcare.due.judging import held_doubt
 from fleetcare.due.meter_walk import MeterWalk, walk_of
 from fleetcare.fleet.vehicle import Vehicle
-from fleetcare.language import later
-from fleetcare.meter.doubt import held_note, own_note
+from fleetcare.language import later, saying
+from fleetcare.meter.doubt import held_note, own_note, with_plain_blanks
 from fleetcare.meter.reading import Reading, ReadingState
 from fleetcare.usage.reading_judged import Verdict
 from fleetcare.wording import day_words
@@ -54,6 +54,7 @@ def screen(unit: WriteUnit, rules: Rules, fleet: Iterable[VehicleFacts]) -> tupl
 
 def _stored(unit: WriteUnit, facts: VehicleFacts, walked: MeterWalk) -> list[Screened]:
     changed = []
+    note: str
     for place, judged in enumerate(walked.walk.judged):
         reading = walked.readings[place]
         if judged.verdict is Verdict.HELD:
@@ -63,12 +64,13 @@ def _stored(unit: WriteUnit, facts: VehicleFacts, walked: MeterWalk) -> list[Scr
             continue
         else:
             state, why, note = ReadingState.USED, _why_used(walked, place), own_note(reading.note)
-        if (state, note) == (reading.state, reading.note):
+        # A sentence of an earlier version has no figures, and is the same as text.
+        if (state, note, type(note)) == (reading.state, reading.note, type(reading.note)):
             continue
         assert reading.id is not None  # it came from the store
         unit.set_reading_state(reading.id, state, note)
         if state is not reading.state:
-            after = f"held: {why}" if state is ReadingState.HELD else why
+            after = f"held: {with_plain_blanks(why)}" if state is ReadingState.HELD else why
             unit.log_change(reading.mark, "reading", _in_words(reading), after)
             changed.append(Screened(facts.vehicle, replace(reading, state=state, note=note), why))
     return changed
@@ -76,9 +78,7 @@ def _stored(unit: WriteUnit, facts: VehicleFacts, walked: MeterWalk) -> list[Scr
 
 def _why_held(walked: MeterWalk, place: int, vehicle: Vehicle) -> str:
     doubt = held_doubt(walked, place, vehicle)
-    told = AGAINST_LATER if doubt is None else doubt.sentence(vehicle.unit)
-    # A note goes into files; figures there are set apart by plain blanks.
-    return told.replace("\u2009", " ").replace("\u00a0", " ")
+    return saying(AGAINST_LATER) if doubt is None else doubt.said(vehicle.unit)
 
 
 def _why_used(walked: MeterWalk, place: int) -> str:

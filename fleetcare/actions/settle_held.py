@@ -18,8 +18,9 @@ from fleetcare.due.facts import VehicleFacts
 from fleetcare.due.judging import held_doubt, judge_reading
 from fleetcare.due.meter_walk import walk_of
 from fleetcare.errors import BadInput, BadReading, NotFound
+from fleetcare.figures import kept_day, kept_dial
 from fleetcare.fleet.vehicle import Vehicle
-from fleetcare.language import saying
+from fleetcare.language import Saying, as_kept, saying, together
 from fleetcare.meter.doubt import Doubt, DoubtKind, Refusal, Verdict, own_note
 from fleetcare.meter.reading import Reading, ReadingState
 from fleetcare.quantities import MeterUnit
@@ -105,9 +106,8 @@ def settle_held(
                 if doubt is None or doubt.guess is None:
                     raise BadReading("There is no good guess at what was meant.", remedy="Enter what the dial showed.")
                 instead = _instead(facts, reading, doubt.guess.value, None, note, who, now)
-            said = f"set aside by {who or 'somebody'}"
-            told = said if instead is None else f"{said} in favour of {_in_words(instead)}"
-            unit.set_reading_state(reading_id, ReadingState.SUPERSEDED, f"{note} {told}".strip())
+            told = _set_aside(who, instead)
+            unit.set_reading_state(reading_id, ReadingState.SUPERSEDED, together(note, told))
             unit.log_change(mark, "reading", _in_words(reading), told)
             if instead is not None:
                 if not unit.add_readings((instead,)):
@@ -162,6 +162,19 @@ def _refuse_impossible(vehicle: Vehicle, verdict: Verdict) -> None:
             saying("{name}: {verdict}", name=vehicle.name, verdict=partial(verdict.sentence, vehicle.unit)),
             remedy="Say that it is wrong.",
         )
+
+
+def _set_aside(who: str, instead: Reading | None) -> Saying:
+    by = who or saying("somebody")
+    if instead is None:
+        return saying("set aside by {who}", who=by)
+    told = saying(
+        "set aside by {who} in favour of {reading}, read on {day}",
+        who=by,
+        reading=kept_dial(instead.value, instead.unit),
+        day=kept_day(instead.on),
+    )
+    return as_kept(told, f"set aside by {by} in favour of {_in_words(instead)}")
 
 
 def _in_words(reading: Reading) -> str:

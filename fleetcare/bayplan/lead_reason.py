@@ -1,7 +1,7 @@
-"""What leads a proposed visit to its day: kept with it in English, told in the reader's language.
+"""What leads a proposed visit to its day: kept with it with its figures, told in the reader's language.
 
-A visit keeps one sentence, a person's or this one. This one is made of a few forms and their facts, so it is taken
-apart again where it is shown, also as a version before this one wrote it; what a person wrote stands as it is.
+A visit keeps one sentence, a person's or this one. Before migration 0017 the English alone was kept, which is taken
+apart again where it is shown; what a person wrote stands as it is.
 """
 
 from __future__ import annotations
@@ -11,8 +11,9 @@ from datetime import date
 from functools import cache
 
 from fleetcare.due.outlook import VehicleOutlook
+from fleetcare.figures import kept_day, kept_many
 from fleetcare.fleet.bay_visit import BayVisit
-from fleetcare.language import as_written_down, tr, tr_book
+from fleetcare.language import FromBook, Saying, as_written_down, saying, together, tr, tr_book
 from fleetcare.language.tongue import ENGLISH_MONTHS
 from fleetcare.wording import count_words, day_words, sentence
 
@@ -24,24 +25,30 @@ _LEAD = re.compile(
 
 
 def lead_reason(visit: BayVisit, outlook: VehicleOutlook, today: date) -> str:
-    """The service whose late date comes first, with its dates, in English; empty if no service has a window."""
+    """The service whose late date comes first, with its dates; English as text, empty if no service has a window."""
     dated = [(line.window, line) for line in outlook.lines if line.key in visit.lines and line.window is not None]
     if not dated:
         return ""
     window, line = min(dated, key=lambda each: (each[0].late, each[1].key))
-    with as_written_down():
-        if window.is_past_late(today):
-            return _said(line.row.title, len(visit.lines) - 1, since=day_words(window.late, today))
-        return _said(
-            line.row.title,
-            len(visit.lines) - 1,
-            likely=day_words(window.likely, today),
-            late=day_words(window.late, today),
-        )
+    title, likely, late = FromBook(line.row.title), kept_day(window.likely, today), kept_day(window.late, today)
+    lead = (
+        saying("{title} is past late since {day}.", title=title, day=late)
+        if window.is_past_late(today)
+        else saying("{title}: likely {likely}, late {late}.", title=title, likely=likely, late=late)
+    )
+    others = len(visit.lines) - 1
+    if others == 0:
+        return lead
+    along = (
+        saying("One more rides along.") if others == 1 else saying("{many} more ride along.", many=kept_many(others))
+    )
+    return together(lead, along)
 
 
 def reason_told(reason: str) -> str:
     """A visit's reason in the language in force; as it stands if a person wrote it."""
+    if isinstance(reason, Saying):
+        return tr(reason)
     found = _LEAD.fullmatch(reason)
     if found is None:
         return reason

@@ -14,7 +14,7 @@ from fleetcare.book.jobs import Caution, Consumable, FromTag, Job, Stage, ValueT
 from fleetcare.fleet.component import Component
 from fleetcare.fleet.tag import ClosureKind, FillRule, FillTo, ModifierNeed, Tag, Torque
 from fleetcare.fleet.tag_reading import tag_of
-from fleetcare.language import Told, in_force, later, tr, tr_book
+from fleetcare.language import from_books, in_force, later, tr, tr_book
 from fleetcare.wording import exact, grouped
 
 _FILL_WORDS = {
@@ -24,9 +24,9 @@ _FILL_WORDS = {
     FillTo.THE_MARK: later("to the mark"),
 }
 _CLOSURE_WORDS = {
-    ClosureKind.SEALANT: (Told("Sealant, oil proof"), "tubes"),
-    ClosureKind.GASKET: (Told("Gasket for the cover"), "pieces"),
-    ClosureKind.O_RING: (Told("O-ring for the cover"), "pieces"),
+    ClosureKind.SEALANT: (from_books("Sealant, oil proof"), "tubes"),
+    ClosureKind.GASKET: (from_books("Gasket for the cover"), "pieces"),
+    ClosureKind.O_RING: (from_books("O-ring for the cover"), "pieces"),
 }
 
 
@@ -123,14 +123,19 @@ def _needed(use: Consumable, tag: Tag) -> tuple[Need, ...]:
         fluid = tag.fluid.value if tag.fluid is not None else None
         grade = "" if fluid is None else " ".join(filter(None, (fluid.grade, fluid.service_class, fluid.note)))
         return (
-            Need(Told("{what}, {grade}", what=use.what, grade=grade) if grade else use.what, tag.refill, "L", use.pack),
+            Need(
+                from_books("{what}, {grade}", what=use.what, grade=grade) if grade else use.what,
+                tag.refill,
+                "L",
+                use.pack,
+            ),
         )
     if use.from_tag is FromTag.FRICTION_MODIFIER:
         return _modifier(use, tag)
     if use.from_tag is FromTag.CLOSURE:
         closure = tag.closure.value if tag.closure is not None else None
         if closure is None:
-            return (Need(Told("What closes it: sealant, gasket or O-ring"), None, "pieces"),)
+            return (Need(from_books("What closes it: sealant, gasket or O-ring"), None, "pieces"),)
         what, unit = _CLOSURE_WORDS[closure.kind]
         return (Need(what, Decimal(1), unit),)
     torque = tag.torques.get(use.tag_name.casefold())
@@ -142,7 +147,7 @@ def _modifier(use: Consumable, tag: Tag) -> tuple[Need, ...]:
     entry = tag.friction_modifier
     if entry is None or entry.value is None:
         # only an axle that may have a limited slip is asked about; the blank says that somebody has to know first
-        asked = Told("{what}: required, forbidden or not needed", what=use.what)
+        asked = from_books("{what}: required, forbidden or not needed", what=use.what)
         return (Need(asked, None, "mL", use.pack),) if _asks(tag) else ()
     if entry.value.need is not ModifierNeed.REQUIRED:
         return ()

@@ -13,6 +13,7 @@ from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field
 
 from fleetcare.calendar_in.limits import Limits
+from fleetcare.calendar_in.told import told
 
 NO_ZONES = frozenset({"localtime", "Factory", "posixrules"})
 """Files beside the time zones that are none: they mean whatever the machine is set to, or nothing."""
@@ -46,7 +47,11 @@ LONGEST_TEXT = 2100
 
 
 class Refused(Exception):
-    """The calendar as a whole cannot be taken. `args[0]` is a sentence."""
+    """The calendar as a whole cannot be taken. `said` says why."""
+
+    def __init__(self, kind: str, **facts: int | str) -> None:
+        self.said = told(kind, **facts)
+        super().__init__(self.said)
 
 
 @dataclass(slots=True)
@@ -80,7 +85,7 @@ def decoded(raw: bytes, charset: str) -> str:
     try:
         text = raw.decode(charset)
     except (UnicodeDecodeError, LookupError):
-        raise Refused(f"It is not written in {charset}.") from None
+        raise Refused("charset", charset=charset[:40]) from None
     return text.removeprefix("\ufeff")
 
 
@@ -97,7 +102,7 @@ def kept_lines(text: str, *, first_day: str, end_day: str, limits: Limits) -> Li
         if _is_own_zone(block, known):
             zones.setdefault(block.tzid, block)
     if len(zones) > MOST_ZONES:
-        raise Refused(f"It describes more than {MOST_ZONES} time zones.")
+        raise Refused("zones", most=MOST_ZONES)
     own = {tzid: f"Zone-{number}" for number, tzid in enumerate(zones)}
     shown_from = ""
     unknown: dict[str, None] = {}
@@ -114,7 +119,7 @@ def kept_lines(text: str, *, first_day: str, end_day: str, limits: Limits) -> Li
                 continue
         events += 1
         if events > limits.events:
-            raise Refused(f"It has more than {limits.events} events that may matter.")
+            raise Refused("events", most=limits.events)
         out += [_with_known_zone(line, own, known, unknown) for line in block.lines]
     out.append("END:VCALENDAR")
     return Lines("\r\n".join(out) + "\r\n", shown_from, list(unknown))
@@ -131,9 +136,9 @@ def _blocks(text: str, limits: Limits) -> Iterator[_Block]:
     """Every event and time zone. Raises Refused."""
     lines = [line for line in _LINE_END.split(_UNFOLD.sub("", text)) if line.strip()]
     if not lines or lines[0].strip().upper() != "BEGIN:VCALENDAR":
-        raise Refused("It is no calendar.")
+        raise Refused("none")
     if len(lines) > limits.lines:
-        raise Refused(f"It has more than {limits.lines} lines.")
+        raise Refused("lines", most=limits.lines)
     open_: list[str] = []
     block: _Block | None = None
     for line in lines:
@@ -143,9 +148,9 @@ def _blocks(text: str, limits: Limits) -> Iterator[_Block]:
             kind = line[6:].strip().upper()
             open_.append(kind)
             if len(open_) > MOST_LEVELS:
-                raise Refused(f"It is nested more than {MOST_LEVELS} deep.")
+                raise Refused("deep", most=MOST_LEVELS)
             if (kind == "VCALENDAR") != (len(open_) == 1):
-                raise Refused("Its parts do not nest as those of a calendar do.")
+                raise Refused("nesting")
             if len(open_) == 2 and kind in ("VEVENT", "VTIMEZONE"):
                 block = _Block(kind)
                 block.lines.append(f"BEGIN:{kind}")
@@ -156,7 +161,7 @@ def _blocks(text: str, limits: Limits) -> Iterator[_Block]:
         elif name == "END":
             kind = line[4:].strip().upper()
             if not open_ or open_.pop() != kind:
-                raise Refused("Its parts do not nest as those of a calendar do.")
+                raise Refused("nesting")
             if block is not None and len(open_) == 1:
                 block.lines.append(f"END:{block.kind}")
                 yield block
@@ -164,17 +169,17 @@ def _blocks(text: str, limits: Limits) -> Iterator[_Block]:
             elif block is not None and block.kind == "VTIMEZONE" and len(open_) == 2:
                 block.lines.append(f"END:{kind}")
         elif not open_:
-            raise Refused("Something stands outside the calendar.")
+            raise Refused("outside")
         elif len(open_) == 1:
             if name == "PRODID" and _OUR_OWN in line.casefold():
                 # What stands in a feed of ours came from here; read back, every trip would count twice.
-                raise Refused("It is a calendar that fleetcare itself made.")
+                raise Refused("ours")
             if name == "CALSCALE" and line.partition(":")[2].strip().upper() != "GREGORIAN":
-                raise Refused("It does not count in the Gregorian calendar.")
+                raise Refused("gregorian")
         elif block is not None:
             _keep(block, name, line, deep=len(open_) > 2)
     if open_:
-        raise Refused("It is cut off: its end is missing.")
+        raise Refused("cut-off")
 
 
 def _keep(block: _Block, name: str, line: str, *, deep: bool) -> None:

@@ -4,8 +4,10 @@ It limits itself before it reads a byte, imports nothing that could reach the ne
 kernel if it wants more than it may have. Whatever it says is looked at again by who started it.
 
     {"events": [{"id", "title", "note", "first", "end", "begins_at", "ends_at", "busy", "cancelled", "single"}],
-     "notices": [sentence], "shown_from": day or null}
-    or {"refused": sentence}
+     "notices": [what], "shown_from": day or null}
+    or {"refused": what}
+
+What is said of it is a kind of `told.py` with its facts.
 
 Days are those of the garage, `end` is the first day after; instants are UTC, null for what lasts whole days. A
 floating time is the garage's; one that its clock jumps over counts from the clock before the jump, one that it shows
@@ -30,6 +32,8 @@ from zoneinfo import ZoneInfo
 from fleetcare.calendar_in.content_lines import Refused, decoded, kept_lines
 from fleetcare.calendar_in.limits import Limits
 from fleetcare.calendar_in.rules import rule_trouble
+from fleetcare.calendar_in.told import as_parts, told
+from fleetcare.language import Saying
 
 Event = Any
 """An event as the library has it; what its values are is looked at where they are used."""
@@ -75,10 +79,11 @@ def main(arguments: Sequence[str]) -> None:
     _end_with_the_parent(int(arguments[1]), task.limits)
     try:
         answer = expanded(sys.stdin.buffer.read(), task)
+        answer["notices"] = [as_parts(each) for each in answer["notices"]]
     except Refused as refused:
-        answer = {"refused": str(refused)}
+        answer = {"refused": as_parts(refused.said)}
     except MemoryError:
-        answer = {"refused": "It needs more memory than one calendar may have."}
+        answer = {"refused": as_parts(told("memory"))}
     sys.stdout.write(json.dumps(answer))
     sys.stdout.flush()
     # While it winds up, Python takes its handlers away; a signal would then end the process as if something were wrong.
@@ -126,23 +131,21 @@ def expanded(raw: bytes, task: Task) -> dict[str, Any]:
     try:
         calendar = icalendar.Calendar.from_ical(lines.text)
     except _ODD:
-        raise Refused("It does not keep to the form of a calendar.") from None
-    notices = [
-        f"“{name[:60]}” is no known time zone; such times are taken as the garage's." for name in lines.unknown_zones
-    ]
+        raise Refused("form") from None
+    notices = [told("zone", name=name[:60]) for name in lines.unknown_zones]
     events = [part for part in calendar.subcomponents if isinstance(part, icalendar.Event)]
     found = _Expansion(task, notices).of(events)
     found.sort(key=lambda entry: (entry["first"], entry["begins_at"] or "", entry["id"]))
     shown_from = lines.shown_from and f"{lines.shown_from[:4]}-{lines.shown_from[4:6]}-{lines.shown_from[6:]}"
     if len(notices) > MOST_NOTICES:
-        notices = [*notices[:MOST_NOTICES], f"and {len(notices) - MOST_NOTICES} more."]
+        notices = [*notices[:MOST_NOTICES], told("more", more=len(notices) - MOST_NOTICES)]
     return {"events": found, "notices": notices, "shown_from": shown_from or None}
 
 
 class _Expansion:
     """Turns events into their single times, each event that repeats by itself and within its share of time."""
 
-    def __init__(self, task: Task, notices: list[str]) -> None:
+    def __init__(self, task: Task, notices: list[Saying]) -> None:
         self._task = task
         self._zone = ZoneInfo(task.zone)
         self._notices = notices
@@ -163,9 +166,8 @@ class _Expansion:
         for uid, parts in series.items():
             entries += self._series(uid, parts)
             if len(entries) > self._task.limits.entries:
-                raise Refused(
-                    f"It has more than {self._task.limits.entries} entries from {self._task.first} to {self._task.end}."
-                )
+                first, end = self._task.first.isoformat(), self._task.end.isoformat()
+                raise Refused("entries", most=self._task.limits.entries, first=first, end=end)
         return entries
 
     def _series(self, uid: str, parts: list[Event]) -> list[dict[str, Any]]:
@@ -177,9 +179,9 @@ class _Expansion:
             with _share_of_time(self._task.limits.series_s):
                 return self._repeated(uid, parts)
         except _TooSlow:
-            self._note(parts[0], "it repeats in a way that takes too long to work out")
+            self._note(parts[0], told("slow"))
         except _ODD:
-            self._note(parts[0], "it repeats in a way that cannot be read")
+            self._note(parts[0], told("odd-repeat"))
         return []
 
     def _repeated(self, uid: str, parts: list[Event]) -> list[dict[str, Any]]:
@@ -192,7 +194,7 @@ class _Expansion:
         day = timedelta(days=1)
         found = recurring_ical_events.of(alone).between(self._task.first - day, self._task.end + day)
         if len(found) > self._task.limits.entries_of_one:
-            self._note(parts[0], f"it repeats more than {self._task.limits.entries_of_one} times")
+            self._note(parts[0], told("repeats", most=self._task.limits.entries_of_one))
             return []
         repeats = any(name in part for part in parts for name in ("RRULE", "RDATE"))
         entries = []
@@ -246,25 +248,25 @@ class _Expansion:
             moment = datetime(moment.year, moment.month, moment.day)  # noqa: DTZ001 - it floats, as the day does
         return (moment if moment.tzinfo else moment.replace(tzinfo=self._zone, fold=0)).astimezone(UTC)
 
-    def _trouble_with(self, event: Event) -> str:
-        """Why an event is left out; empty if it is taken."""
+    def _trouble_with(self, event: Event) -> Saying | None:
+        """Why an event is left out; None if it is taken."""
         try:
             length = self._instant(_end_of(event)) - self._instant(_moment(event, "DTSTART"))
             rules = event.get("RRULE", [])
             found = [rule_trouble(rule, self._task.limits) for rule in (rules if isinstance(rules, list) else [rules])]
         except _ODD:
-            return "its day or time cannot be read"
+            return told("odd-time")
         if length < timedelta(0):
-            return "it ends before it begins"
+            return told("backwards")
         if length > LONGEST:
-            return "it lasts longer than a year"
+            return told("long")
         if event.errors and any(name in ("RRULE", "RDATE", "EXDATE", "RECURRENCE-ID") for name, _ in event.errors):
-            return "it repeats in a way that cannot be read"
-        return next((trouble for trouble in found if trouble), "")
+            return told("odd-repeat")
+        return next((trouble for trouble in found if trouble is not None), None)
 
-    def _note(self, event: Event, trouble: str) -> None:
-        title = " ".join(_said(event, "SUMMARY").split())[:60] or "without a title"
-        self._notices.append(f"“{title}” is left out: {trouble}.")
+    def _note(self, event: Event, trouble: Saying) -> None:
+        title = " ".join(_said(event, "SUMMARY").split())[:60]
+        self._notices.append(told("left-out", title=title, why=trouble) if title else told("untitled", why=trouble))
 
 
 @contextmanager

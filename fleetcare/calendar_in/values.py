@@ -8,6 +8,7 @@ from datetime import date, datetime, timedelta
 from typing import Any
 
 from fleetcare.calendar_in.expanding import NOTE, TITLE, Task
+from fleetcare.calendar_in.told import from_parts
 from fleetcare.errors import CalendarTrouble
 from fleetcare.fleet.busy import CalendarCopy, CalendarEvent
 from fleetcare.quantities import DateSpan
@@ -22,9 +23,9 @@ def copy_from(answer: bytes, task: Task, *, read_on: date) -> CalendarCopy:
     try:
         given = json.loads(answer)
         if "refused" in given:
-            raise CalendarTrouble(_sentence(given["refused"]), remedy="What was read before stays.")
+            raise CalendarTrouble(from_parts(given["refused"]), remedy="What was read before stays.")
         events = tuple(_event(each) for each in _list(given["events"], task.limits.entries))
-        notices = tuple(_sentence(text) for text in _list(given["notices"], MOST_NOTICES))
+        notices = tuple(from_parts(each) for each in _list(given["notices"], MOST_NOTICES))
         shown_from = None if given["shown_from"] is None else _day_or_none(given["shown_from"])
     except (KeyError, TypeError, ValueError, OverflowError, RecursionError) as odd:
         raise CalendarTrouble(NOT_UNDERSTOOD.what, remedy=NOT_UNDERSTOOD.remedy) from odd
@@ -62,11 +63,6 @@ def _text(given: Any, most: int) -> str:
     if not isinstance(given, str) or len(given) > most:
         raise ValueError("no text, or too long")
     return given.replace("\0", "").encode("utf-8", "replace").decode("utf-8")
-
-
-def _sentence(given: Any) -> str:
-    text = _text(given, 500)
-    return "".join(sign if sign.isprintable() else " " for sign in text)
 
 
 def _truth(given: Any) -> bool:

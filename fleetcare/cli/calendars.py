@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -183,8 +184,17 @@ def read_data(read_: CalendarRead) -> dict[str, Any]:
 
 
 def _notices(source: CalendarSource, notices: tuple[EntryNotice, ...]) -> list[str]:
-    of_the_copy = [] if source.copy is None else list(source.copy.notices)
-    return [*of_the_copy, *(f"{each.on}, {each.title}: {each.what}" for each in notices)]
+    """What in a calendar was not taken, as data has it; `_notice_words` says it in a language."""
+    return _each_notice(source, notices, str)
+
+
+def _notice_words(source: CalendarSource, notices: tuple[EntryNotice, ...]) -> list[str]:
+    return _each_notice(source, notices, tr)
+
+
+def _each_notice(source: CalendarSource, notices: tuple[EntryNotice, ...], said: Callable[[str], str]) -> list[str]:
+    of_the_copy = [] if source.copy is None else [said(each) for each in source.copy.notices]
+    return [*of_the_copy, *(f"{each.on}, {each.title}: {said(each.what)}" for each in notices)]
 
 
 _OWNERS = {"person": later("person"), "vehicle": later("vehicle"), "bay": later("bay")}
@@ -204,7 +214,7 @@ def _say_stand(stand: CalendarStand, now: datetime) -> None:
         say("  " + tr("read {ago}: {held}", ago=_ago(source.good_at, now), held=held))
     if source.trouble:
         say(f"  {tr(source.trouble)}")
-    for text in _notices(source, stand.notices):
+    for text in _notice_words(source, stand.notices):
         say(f"  - {text}")
 
 
@@ -227,7 +237,7 @@ def _say_read(read_: CalendarRead) -> None:
         moved=moved,
     )
     say(f"{source.key}: {counted(entries, 'entry', 'entries')}; {changes}.")
-    for text in _notices(source, read_.notices):
+    for text in _notice_words(source, read_.notices):
         say(f"  - {text}")
 
 

@@ -257,7 +257,7 @@ def _about_addresses(
     for one in there:
         fetched = tr("never fetched")
         if one["fetched"]:
-            fetched = tr("last fetched {moment} by {reader}", moment=one["fetched"], reader=one["by"])
+            fetched = tr("last fetched {moment} by {reader}", moment=one["fetched"], reader=tr(one["by"] or ""))
         replaced = tr(", replaced {day}", day=one["replaced"]) if one["replaced"] else ""
         say(f"{one['name'] or one['short']}: {tr('made {day}', day=one['made'])}{replaced}, {fetched}")
     if not there:

@@ -109,7 +109,7 @@ def _say_sheet(order: WorkOrder, found: Sequence[Found], today: date) -> None:
     for each in found:
         settled = ""
         if each.settled_on is not None:
-            settled = " " + tr("Settled {day}: {note}.", day=each.settled_on, note=each.settled_note)
+            settled = " " + tr("Settled {day}: {note}.", day=each.settled_on, note=tr(each.settled_note))
         words, follows = tr_book(found_words(each)), follow_words(each.follow, each.on, today)
         say(f"  {each.order:04d}-{each.position} {words}. {follows}{settled}")
     if order.signed_by:

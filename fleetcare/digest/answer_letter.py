@@ -78,7 +78,7 @@ _SUBJECTS = {
 
 def _told(news: AnswerNews, name: str) -> tuple[str, str]:
     """The strong clause, and the sentences after it."""
-    why, said = phrases.one_line(news.why), news.said
+    why, said = phrases.one_line(tr(news.why)), news.said
     if news.fate is AnswerFate.HELD:
         clause = tr("your answer “{said}” about {name} is kept aside and not used yet", said=said, name=name)
         what_to_do = tr("Please look at the dial once more and enter what it shows; then it counts.")

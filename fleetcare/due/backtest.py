@@ -14,6 +14,7 @@ from fleetcare.due.past_days import reading_days, seen_from
 from fleetcare.due.past_windows import Kind, windows_given
 from fleetcare.due.track import Track, distance_track, hours_track
 from fleetcare.fleet.duty import DutyCycle
+from fleetcare.language import later
 from fleetcare.usage.priors import Priors
 
 DAYS_AT_ONCE = 600
@@ -145,10 +146,10 @@ def _tracks(facts: VehicleFacts, priors: Priors, today: date) -> dict[str, Track
 
 def _why_not(facts: VehicleFacts, tracks: Mapping[str, Track]) -> str:
     if not facts.vehicle.meters:
-        return "no meter"
+        return later("no meter")
     if not tracks:
-        return "no reading"
-    return "no window that could be judged"
+        return later("no reading")
+    return later("no window that could be judged")
 
 
 def _groups(parts: Sequence[tuple[str, Sequence[JudgedWindow]]]) -> tuple[Group, ...]:

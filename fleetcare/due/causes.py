@@ -1,17 +1,18 @@
-"""Why a due window moved: written into the log in English, told in the reader's language.
+"""Why a due window moved: kept in the log with its figures, told in the reader's language.
 
-The log keeps sentences, and keeps them for ever. Each is made from one of `CAUSES` and its facts, so it can be taken
-apart again: what was written by a version before this one is told, too. Whatever fits none of them stands as it is.
+Before migration 0017 the English alone was kept, and the log keeps it for ever. Each sentence was made from one of
+`CAUSES`, so it is taken apart again where it is told. Whatever fits none of them stands as it is.
 """
 
 from __future__ import annotations
 
 import re
 from datetime import date
-from functools import cache, partial
+from functools import cache
 
 from fleetcare.due.telling import dated_words
-from fleetcare.language import later, saying, tr, tr_book
+from fleetcare.figures import kept_day
+from fleetcare.language import FromBook, Saying, later, saying, tr, tr_book
 from fleetcare.language.tongue import ENGLISH_MONTHS
 
 CAUSES = (
@@ -53,19 +54,28 @@ _FROM_BOOKS = ("service", "event", "part", "tag")
 _DAY = re.compile(rf"(\d{{1,2}}) ({'|'.join(ENGLISH_MONTHS)}) (\d{{4}})")
 
 
-def cause(text: str, **facts: object) -> str:
-    """One of `CAUSES` with its facts, in English whatever language is in force; days are given as days.
+def cause(text: str, **facts: object) -> Saying:
+    """One of `CAUSES` with its facts, as text in English whatever language is in force; days are given as days.
 
     Raises ValueError for a text that is none of them, since nobody could tell it in another language.
     """
     if text not in CAUSES:
         raise ValueError(f"{text!r} is none of the causes that can be told again.")
-    dated = {name: partial(dated_words, fact) if isinstance(fact, date) else fact for name, fact in facts.items()}
-    return str(saying(text, **dated))
+    return saying(text, **{name: _kept(name, fact) for name, fact in facts.items()})
+
+
+def _kept(name: str, fact: object) -> object:
+    if isinstance(fact, date):
+        return kept_day(fact)
+    return FromBook(fact) if name in _FROM_BOOKS and isinstance(fact, str) else fact
 
 
 def cause_told(why: str) -> str:
     """What the log has as a cause, in the language in force."""
+    if isinstance(why, Saying):
+        return tr(why)
+    if why in CAUSES:  # without facts, though it may look like another with one
+        return tr(why)
     for text, pattern in _patterns():
         found = pattern.fullmatch(why)
         if found is not None:

@@ -14,7 +14,7 @@ from fleetcare.due.track import delivery_amount
 from fleetcare.fleet.component import Component, History, LineStart
 from fleetcare.fleet.duty import ALL_DAILY, DutySplit
 from fleetcare.fleet.vehicle import Vehicle
-from fleetcare.language import Told, tr
+from fleetcare.language import from_books, tr
 from fleetcare.meter.checking import true_from_dial
 from fleetcare.quantities import MeterUnit
 from fleetcare.wear.distance_limit import UsedSpan
@@ -91,7 +91,7 @@ def _absent(service: str) -> BookRow:
         components=(),
         vehicles=(),
         rule=IntervalRule(),
-        source=Told("not in the interval book"),
+        source=from_books("not in the interval book"),
         status=Status.DOUBTFUL,
     )
 

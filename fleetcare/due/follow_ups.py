@@ -11,7 +11,7 @@ from fleetcare.due.limit import LimitOutlook, dated_limit, give_days_for
 from fleetcare.due.line_case import Asked, LineCase, Rules, Situation
 from fleetcare.due.outlook import Cause, LineOutlook
 from fleetcare.fleet.component import Component
-from fleetcare.language import Told, tr
+from fleetcare.language import from_books, tr
 from fleetcare.quantities import PrintedDistance
 from fleetcare.wear.distance_limit import plain_limit
 from fleetcare.wording import day_words, sentence
@@ -92,17 +92,17 @@ def _row(found: Found, component: Component, today: date) -> BookRow:
     distance = None if follow.distance is None else PrintedDistance.of(follow.distance, follow.unit)
     sheet, on = f"{found.order:04d}", day_words(found.on, today)
     source = (
-        Told("a finding of {day} by {who}, sheet {sheet}", day=on, who=found.by, sheet=sheet)
+        from_books("a finding of {day} by {who}, sheet {sheet}", day=on, who=found.by, sheet=sheet)
         if found.by
-        else Told("a finding of {day}, sheet {sheet}", day=on, sheet=sheet)
+        else from_books("a finding of {day}, sheet {sheet}", day=on, sheet=sheet)
     )
     words = found_words(found)
     return BookRow(
         key=found.line.service,
         title=(
-            Told("Do not drive: {component}. {found}", component=component.title, found=words)
+            from_books("Do not drive: {component}. {found}", component=component.title, found=words)
             if holds
-            else Told("Look again: {component}. {found}", component=component.title, found=words)
+            else from_books("Look again: {component}. {found}", component=component.title, found=words)
         ),
         short=_short(found, holds=holds),
         components=(component.kind,),
@@ -119,8 +119,8 @@ def _note(found: Found) -> str:
     if not found.decided:
         return found.note
     if not found.note:
-        return Told("Decided otherwise than the book says: {decided}.", decided=found.decided)
-    return Told("{note} Decided otherwise than the book says: {decided}.", note=found.note, decided=found.decided)
+        return from_books("Decided otherwise than the book says: {decided}.", decided=found.decided)
+    return from_books("{note} Decided otherwise than the book says: {decided}.", note=found.note, decided=found.decided)
 
 
 def _short(found: Found, *, holds: bool) -> str:
@@ -132,5 +132,5 @@ def _short(found: Found, *, holds: bool) -> str:
         return f"{what}{tail}"[-_LONGEST_SHORT:]
     written = f"{what}: {found.kind[:room].rstrip('-')}{tail}"
     if holds:
-        return Told("do not drive: {kind}, {number}", written, kind=found.kind, number=number)
-    return Told("look: {kind}, {number}", written, kind=found.kind, number=number)
+        return from_books("do not drive: {kind}, {number}", written, kind=found.kind, number=number)
+    return from_books("look: {kind}, {number}", written, kind=found.kind, number=number)

@@ -17,7 +17,7 @@ from fleetcare.due.line_case import Asked, LineCase, Rules, Situation
 from fleetcare.due.outlook import Cause
 from fleetcare.due.pace import Amount
 from fleetcare.fleet.component import Component, LineKey
-from fleetcare.language import Told, in_force, tr
+from fleetcare.language import from_books, in_force, tr
 from fleetcare.language.measure import told_in
 from fleetcare.quantities import DistanceUnit, PrintedDistance, km_to
 from fleetcare.wear.distance_limit import plain_limit
@@ -106,15 +106,17 @@ def _row(
     left = PrintedDistance.of(max(1, round(km_to(left_km, unit))), unit)
     return BookRow(
         key=f"{_PREFIX}{newest.kind}{f'-{place}' if place else ''}",
-        title=Told("{what} reaches {limit} {unit}", what=found_what(newest), limit=limit, unit=newest.unit),
-        short=Told("{what}, measured", short[:_SHORT].rstrip(), what=found_what(newest)),
+        title=from_books("{what} reaches {limit} {unit}", what=found_what(newest), limit=limit, unit=newest.unit),
+        short=from_books("{what}, measured", short[:_SHORT].rstrip(), what=found_what(newest)),
         components=(component.kind,),
         vehicles=(),
         rule=IntervalRule(repeat=Limits(distance=left)),
-        source=Told("{count} measurements here", count=str(count)),
+        source=from_books("{count} measurements here", count=str(count)),
         status=Status.GARAGE,
-        action=Told("Measure it again; have the part at hand"),
-        note=Told("A straight line through what was measured; the vehicle’s manual says when the part has to go."),
+        action=from_books("Measure it again; have the part at hand"),
+        note=from_books(
+            "A straight line through what was measured; the vehicle’s manual says when the part has to go."
+        ),
     )
 
 

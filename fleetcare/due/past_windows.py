@@ -19,6 +19,7 @@ from fleetcare.due.track import distance_track, hours_track, mix_of
 from fleetcare.fleet.component import Component, LineKey, LineStart
 from fleetcare.fleet.duty import DutyCycle
 from fleetcare.fleet.vehicle import Meter
+from fleetcare.language import saying
 from fleetcare.quantities import DistanceUnit, km_from
 from fleetcare.usage.priors import Priors
 from fleetcare.wear.distance_limit import DistanceLimit
@@ -167,7 +168,7 @@ def _milestone_window(day: PastDay, asked: _AskedMilestone, answer: Answer) -> P
         kind=Kind.MILESTONE,
         mark=day.facts.vehicle.mark,
         meter=track.meter.key,
-        what=f"{asked.days} days ahead",
+        what=saying("{days} days ahead", days=asked.days),
         line=None,
         given_on=track.last_ordinal,
         readings=len(track.checked.readings),

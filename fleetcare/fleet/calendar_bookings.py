@@ -21,6 +21,7 @@ from fleetcare.fleet.event_text import (
     spoken_distances,
 )
 from fleetcare.fleet.vehicle import Vehicle
+from fleetcare.language import saying
 from fleetcare.quantities import km_from
 
 LONGEST_TITLE = 120
@@ -84,7 +85,7 @@ def bookings_of(
         marks = tuple(mark for mark in marks if mark in by_mark)
         told = list(said.doubts)
         if speaks and not marks:
-            told = ["It names a distance but no vehicle. Begin it with the vehicle's name and a colon."]
+            told = [saying("It names a distance but no vehicle. Begin it with the vehicle's name and a colon.")]
         too_far = _too_far(said.distances, event, [by_mark[mark] for mark in marks])
         if too_far:
             said, told = EventText(), [too_far]
@@ -164,7 +165,7 @@ def _too_far(distances: Sequence[SpokenDistance], event: CalendarEvent, vehicles
     km = sum(km_from(said.distance, said.unit) for said in distances)
     for vehicle in vehicles:
         if km > vehicle.max_km_per_day * event.days.days:
-            return f"{vehicle.name} does not get that far in so few days. Look at the figure."
+            return saying("{name} does not get that far in so few days. Look at the figure.", name=vehicle.name)
     return ""
 
 

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 from fleetcare.fleet.busy import CalendarOwner, CalendarSource
 from fleetcare.fleet.people import Garage, Person, Role
+from fleetcare.language import tr
 from fleetcare.wording import day_words
 
 FOR_LONG = 3
@@ -37,8 +38,13 @@ def concerns(source: CalendarSource, person: Person, garage: Garage) -> bool:
 
 def trouble_sentence(source: CalendarSource, zone: ZoneInfo, today: date) -> str:
     """What is wrong, since when, and what is used meanwhile."""
-    said = source.trouble.strip().rstrip(".")
+    said = tr(source.trouble).strip().rstrip(".")
     if source.good_at is None:
-        return f"The calendar {source.key} could not be read yet: {said}."
+        return tr("The calendar {key} could not be read yet: {said}.", key=source.key, said=said)
     since = day_words(source.good_at.astimezone(zone).date(), today)
-    return f"The calendar {source.key} could not be read since {since}: {said}. What it held then still counts."
+    return tr(
+        "The calendar {key} could not be read since {since}: {said}. What it held then still counts.",
+        key=source.key,
+        since=since,
+        said=said,
+    )

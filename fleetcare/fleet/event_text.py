@@ -136,24 +136,38 @@ def _duty_beside(figure: re.Match[str], before: str, after: str, words: Mapping[
 
 def _odd_duty(figure: str, after: str, text: str, words: Mapping[str, str]) -> list[str]:
     """What was perhaps meant to be the duty of a figure that has none."""
-    usual = f"{figure} counts in the usual split"
     for word in words:
         if re.search(rf"(?<![\w-]){re.escape(word)}(?![\w-])", text, re.IGNORECASE):
-            return [f"{usual}, because {shown(word)} does not stand beside it. Write it as {figure} {word}."]
+            return [
+                saying(
+                    "{figure} counts in the usual split, because {word} does not stand beside it."
+                    " Write it as {example}.",
+                    figure=figure,
+                    word=shown(word),
+                    example=f"{figure} {word}",
+                )
+            ]
     follows = _NEXT_WORD.match(after)
     if follows is None:
         return []
     known = ", ".join(sorted(set(words.values())))
-    return [f"{usual}, because {shown(follows['word'], 30)} is no duty. The duties are {known}."]
+    return [
+        saying(
+            "{figure} counts in the usual split, because {word} is no duty. The duties are {known}.",
+            figure=figure,
+            word=shown(follows["word"], 30),
+            known=known,
+        )
+    ]
 
 
 def _do_not_go_together(found: Sequence[SpokenDistance]) -> str:
     if len(found) < 2:
         return ""
     if len({each.unit for each in found}) > 1:
-        return "Two distances stand in different units, and may be one and the same. Leave one of them out."
+        return saying("Two distances stand in different units, and may be one and the same. Leave one of them out.")
     if len({each.duty for each in found}) < len(found) or not all(each.duty for each in found):
-        return "Of several distances each needs a duty of its own. Write them as 900 km towing, 60 km track."
+        return saying("Of several distances each needs a duty of its own. Write them as 900 km towing, 60 km track.")
     return ""
 
 

@@ -9,8 +9,9 @@ from enum import Enum
 
 from fleetcare.fleet.duty import DutySplit
 from fleetcare.fleet.vehicle import Vehicle, VehicleKind
+from fleetcare.language import later
 
-CHANGED_MEANWHILE = "It was changed by somebody else meanwhile. Look at every field again, then save."
+CHANGED_MEANWHILE = later("It was changed by somebody else meanwhile. Look at every field again, then save.")
 
 
 class Same(Enum):

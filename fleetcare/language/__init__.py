@@ -24,20 +24,24 @@ from fleetcare.language.tongue import ENGLISH, Number, Tongue
 __all__ = [
     "BOOK",
     "ENGLISH",
+    "FromBook",
     "Quoted",
     "Saying",
-    "Told",
     "Tongue",
     "Tongues",
+    "as_kept",
     "as_spoken_now",
     "as_written_down",
     "chosen",
+    "from_books",
     "in_force",
     "later",
     "later_count",
+    "listed",
     "saying",
     "speak",
     "speaking",
+    "together",
     "tr",
     "tr_book",
     "tr_count",
@@ -111,9 +115,11 @@ def tr(text: str, **facts: object) -> str:
     as it is. In a translation, `{name!d}` is the fact in the dative, in languages that have one. A `saying` brings its
     facts along.
     """
-    if isinstance(text, Saying):
-        facts, text = dict(text.facts), text.text
     tongue = in_force()
+    if isinstance(text, Saying):
+        if text.written is not None and tongue is ENGLISH:
+            return text.written
+        facts, text = dict(text.facts), text.text
     return tongue.filled(tongue.said(text), {name: _told(fact) for name, fact in facts.items()})
 
 
@@ -123,33 +129,57 @@ def _told(fact: object) -> object:
         return fact
     if isinstance(fact, Saying):
         return tr(fact)
-    if isinstance(fact, Told):
-        return tr_book(fact)
+    if isinstance(fact, FromBook):
+        return tr_book(str(fact))
     if isinstance(fact, Quoted):
         return fact.bare.join(in_force().quotes)
+    if isinstance(fact, Decimal):
+        return str(fact).replace(".", in_force().decimal)
     return fact() if callable(fact) else fact
 
 
 class Saying(str):
     """A sentence whose reader is not known yet: to whoever takes it as text it is English; `tr` tells it.
 
-    text: as the catalogue has it. facts: what stands in its places: values, other sayings, or functions that put a
-    value into the words of the language in force, such as `partial(day_words, day, today)`.
+    text: as the catalogue has it. facts: what stands in its places: values, other sayings, texts `FromBook`, or
+    functions that put a value into the words of the language in force, such as `partial(day_words, day, today)`.
+    written: the English, where it is not simply the text with its facts; else None.
     """
 
     text: str
     facts: Mapping[str, object]
+    written: str | None
 
-    def __new__(cls, text: str, facts: Mapping[str, object] = MappingProxyType({})) -> Saying:
-        with as_written_down():
-            made = super().__new__(cls, ENGLISH.filled(text, {name: _told(fact) for name, fact in facts.items()}))
-        made.text = text
-        made.facts = facts
+    def __new__(
+        cls, text: str, facts: Mapping[str, object] = MappingProxyType({}), written: str | None = None
+    ) -> Saying:
+        if written is None:
+            with as_written_down():
+                english = ENGLISH.filled(text, {name: _told(fact) for name, fact in facts.items()})
+        else:
+            english = written
+        made = super().__new__(cls, english)
+        made.text, made.facts, made.written = text, facts, written
         return made
 
     def __getnewargs__(self) -> tuple[Any, ...]:
         """What a copy is made of."""
-        return self.text, self.facts
+        return self.text, dict(self.facts), self.written
+
+
+class FromBook(str):
+    """A text of a book, or of a garage, as a fact of a saying: `tr_book` tells it."""
+
+
+def together(*said: str) -> Saying:
+    """Several sentences as one; empty ones are left out."""
+    return listed(*filter(None, said), by=" ")
+
+
+def listed(*said: str, by: str) -> Saying:
+    """Several texts one after the other, of which sayings are told each. by: what stands between two."""
+    facts = {f"n{place}": each for place, each in enumerate(said)}
+    return Saying(by.join(f"{{{name}}}" for name in facts), facts)
 
 
 class Quoted(str):
@@ -172,6 +202,11 @@ def saying(text: str, **facts: object) -> Saying:
     return text if isinstance(text, Saying) else Saying(text, facts)
 
 
+def as_kept(said: Saying, english: str) -> Saying:
+    """The same, in other words in English: those that files and earlier versions have for it."""
+    return Saying(said.text, said.facts, english)
+
+
 def tr_in(context: str, text: str, **facts: object) -> str:
     """As `tr`, for a text that means different things in different places; context: which, for the translator."""
     tongue = in_force()
@@ -183,13 +218,13 @@ def tr_book(text: str) -> str:
 
     What the shipped books say is in the catalogue, under the context `book`; what a garage wrote into books of its own
     stays as it wrote it. A title that begins with a capital is also found by its small letter (`Rear axle` by
-    `rear axle`). What was made of several texts (`Told`) is put together anew.
+    `rear axle`). What was made of several texts (`from_books`) is put together anew.
     """
     if not text:
         return text
     tongue = in_force()
-    if isinstance(text, Told):
-        return str(text) if tongue is ENGLISH else text.said(tongue)
+    if isinstance(text, Saying):
+        return tr(text)
     small = text[:1].lower() + text[1:]
     if (BOOK, text) not in tongue.texts and (BOOK, small) in tongue.texts:
         said = tongue.said(small, BOOK)
@@ -197,29 +232,14 @@ def tr_book(text: str) -> str:
     return tongue.said(text, BOOK)
 
 
-class Told(str):
-    """A text made of a text of the catalogue and facts: itself English, as it is kept; `tr_book` says it in a language.
+def from_books(form: str, written: str | None = None, /, **facts: str | Decimal) -> Saying:
+    """A text put together from texts of books: English, as it is kept; `tr` and `tr_book` say it in a language.
 
     form: as for `tr`, written out where this is called. written: the English, where it is not simply the form with its
     facts. facts: strings, of which those from books are looked up, too, and decimals.
     """
-
-    __slots__ = ("facts", "form")
-    form: str
-    facts: Mapping[str, str | Decimal]
-
-    def __new__(cls, form: str, written: str | None = None, /, **facts: str | Decimal) -> Told:
-        told = super().__new__(cls, form.format(**facts) if written is None else written)
-        told.form, told.facts = form, facts
-        return told
-
-    def said(self, tongue: Tongue) -> str:
-        """The text in that language."""
-        facts = {
-            name: str(fact).replace(".", tongue.decimal) if isinstance(fact, Decimal) else tr_book(fact)
-            for name, fact in self.facts.items()
-        }
-        return tongue.filled(tongue.said(self.form), facts)
+    told = {name: fact if isinstance(fact, (Saying, Decimal)) else FromBook(fact) for name, fact in facts.items()}
+    return Saying(form, told, written)
 
 
 def tr_count(one: str, more: str, count: Number, **facts: object) -> str:

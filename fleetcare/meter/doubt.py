@@ -7,12 +7,23 @@ from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 
+from fleetcare.figures import (
+    Figure,
+    kept_amount,
+    kept_day,
+    kept_days,
+    kept_dial,
+    kept_place,
+    kept_unit,
+    kept_value,
+    kept_whole,
+)
 from fleetcare.fleet.vehicle import Meter
-from fleetcare.language import later, tr
+from fleetcare.language import Saying, as_kept, later, saying, together, tr
 from fleetcare.meter.reading import Reading
 from fleetcare.meter.slips import Explanation, Slip
 from fleetcare.quantities import DistanceUnit, MeterUnit, km_to
-from fleetcare.wording import counted, day_words, grouped, joined, meter_words, place_words, unit_name, whole
+from fleetcare.wording import counted, day_words, joined, meter_words, whole
 
 
 class DoubtKind(StrEnum):
@@ -102,42 +113,49 @@ class Doubt:
 
     def sentence(self, unit: DistanceUnit) -> str:
         """One plain line: what is odd, and what may have been meant."""
-        shown = meter_words(self.value, self.unit)
+        return tr(self.said(unit))
+
+    def said(self, unit: DistanceUnit) -> Saying:
+        """The same with its figures, as it can be kept; distances in this unit."""
+        shown = kept_dial(self.value, self.unit)
         hours = self.unit is MeterUnit.HOURS
         if self.kind is DoubtKind.LOWER:
-            last = meter_words(self.last.value, self.last.unit)
-            odd = tr(
-                "{shown} is lower than last time, {last} on {day}.", shown=shown, last=last, day=_day(self.last.on)
+            last = kept_dial(self.last.value, self.last.unit)
+            odd = saying(
+                "{shown} is lower than last time, {last} on {day}.", shown=shown, last=last, day=kept_day(self.last.on)
             )
         else:
-            gain, days = _gain(self.distance, hours, unit), counted(self.days, "day")
+            gain, days = _kept_gain(self.distance, hours, unit), kept_days(self.days)
             if self.cap_per_day is not None:
-                odd = tr(
+                odd = saying(
                     "{shown} makes {gain} in {days}; no more than {most} a day can be.",
                     shown=shown,
                     gain=gain,
                     days=days,
-                    most=_gain(self.cap_per_day, hours, unit),
+                    most=_kept_gain(self.cap_per_day, hours, unit),
                 )
             else:
                 low, likely, high = self.expected
-                odd = tr(
+                odd = saying(
                     "{shown} makes {gain} in {days}; about {likely} were expected, {low} to {high}.",
                     shown=shown,
                     gain=gain,
                     days=days,
-                    likely=_gain(likely, hours, unit),
-                    low=whole(low if hours else km_to(low, unit)),
-                    high=_gain(high, hours, unit),
+                    likely=_kept_gain(likely, hours, unit),
+                    low=kept_whole(low if hours else km_to(low, unit)),
+                    high=_kept_gain(high, hours, unit),
                 )
-        meant = guess_sentence(self.guess, self.unit) if self.guess else self.hint
-        return f"{odd} {meant}".strip()
+        return together(odd, guess_said(self.guess, self.unit) if self.guess else self._may_be)
 
     @property
     def hint(self) -> str:
         """What may stand behind it, where no value can be guessed; empty if nothing comes to mind."""
+        return tr(self._may_be) if self._may_be else ""
+
+    @property
+    def _may_be(self) -> str:
         may_be = _MAY_BE.get(self.explanation)
-        return tr(may_be) if may_be else ""
+        return Saying(may_be) if may_be else ""
 
 
 _MAY_BE = {
@@ -197,30 +215,35 @@ Verdict = Fits | KnownAlready | Doubt | Refusal
 
 def guess_sentence(guess: Guess, unit: MeterUnit) -> str:
     """The guess as one sentence; unit: the one typed. `With the first two digits the other way round it is 84 210.`"""
-    shown = grouped(guess.value)
+    return tr(guess_said(guess, unit))
+
+
+def guess_said(guess: Guess, unit: MeterUnit) -> Saying:
+    """The same with its figures, as it can be kept."""
+    shown = kept_value(guess.value)
     if guess.slip is Slip.EXCHANGED:
         at = guess.positions[0]
         if at == 0:
-            return tr("With the first two digits the other way round it is {shown}.", shown=shown)
-        return tr(
+            return saying("With the first two digits the other way round it is {shown}.", shown=shown)
+        return saying(
             "With the {one} and {other} digits the other way round it is {shown}.",
-            one=place_words(at),
-            other=place_words(at + 1),
+            one=kept_place(at),
+            other=kept_place(at + 1),
             shown=shown,
         )
     if guess.slip is Slip.MISSING:
-        return tr("With one digit more it would be {shown}.", shown=shown)
+        return saying("With one digit more it would be {shown}.", shown=shown)
     if guess.slip in (Slip.DOUBLED, Slip.TOO_MANY):
-        return tr("With one digit less it would be {shown}.", shown=shown)
+        return saying("With one digit less it would be {shown}.", shown=shown)
     if guess.slip is Slip.TENTHS:
-        return tr("Without the tenths it is {shown}.", shown=shown)
+        return saying("Without the tenths it is {shown}.", shown=shown)
     if guess.slip is Slip.OTHER_UNIT:
-        return tr("In {unit} that is {shown}.", unit=unit_name(unit), shown=shown)
+        return saying("In {unit} that is {shown}.", unit=kept_unit(unit), shown=shown)
     at = guess.positions[0]
     digit = f"{guess.value:f}"[at]
     if digit == "8":
-        return tr("With an {digit} in {place} place it is {shown}.", digit=digit, place=place_words(at), shown=shown)
-    return tr("With a {digit} in {place} place it is {shown}.", digit=digit, place=place_words(at), shown=shown)
+        return saying("With an {digit} in {place} place it is {shown}.", digit=digit, place=kept_place(at), shown=shown)
+    return saying("With a {digit} in {place} place it is {shown}.", digit=digit, place=kept_place(at), shown=shown)
 
 
 def fault_of(value: Decimal, unit: MeterUnit, on: date, meter: Meter, today: date) -> RefusalKind | None:
@@ -240,9 +263,19 @@ HELD_MARK = "Held: "
 """Begins the part of a note that says why a reading is held; what stands before it is the person's own."""
 
 
-def held_note(own: str, why: str) -> str:
-    """A note that keeps the person's own words and says after them why the reading is held."""
-    return f"{own_note(own)} {HELD_MARK}{why}".strip()
+def held_note(own: str, why: str) -> Saying:
+    """A note that keeps the person's own words and says after them why the reading is held.
+
+    As text it goes into files, so figures in it are set apart by plain blanks.
+    """
+    own = own_note(own)
+    made = saying("{own} Held: {why}", own=own, why=why) if own else saying("Held: {why}", why=why)
+    return as_kept(made, with_plain_blanks(made))
+
+
+def with_plain_blanks(text: str) -> str:
+    """The text as it goes into files and the log, where figures are set apart by plain blanks."""
+    return str(text).replace("\u2009", " ").replace("\u00a0", " ")
 
 
 def own_note(note: str) -> str:
@@ -251,9 +284,15 @@ def own_note(note: str) -> str:
 
 
 def held_because(note: str) -> str:
-    """Why a reading is held, as its note says it; the whole note if a person wrote it."""
+    """Why a reading is held, as its note says it, for `tr`; the whole note if a person wrote it."""
     own, mark, why = note.partition(HELD_MARK)
+    if isinstance(note, Saying) and isinstance(said := note.facts.get("why"), str):
+        return said
     return why if mark else own
+
+
+def _kept_gain(distance: float, hours: bool, unit: DistanceUnit) -> Figure:
+    return kept_amount(distance, "h") if hours else kept_amount(km_to(distance, unit), unit)
 
 
 def _gain(distance: float, hours: bool | None, unit: DistanceUnit) -> str:

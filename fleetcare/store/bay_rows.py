@@ -13,6 +13,7 @@ from sqlmodel import Field, SQLModel
 from fleetcare.fleet.bay_visit import BayVisit, Stretch, StretchKind, VisitState
 from fleetcare.fleet.component import LineKey
 from fleetcare.store.cells import Columns, day_text, instant_text
+from fleetcare.store.sentences import kept_text, told_again
 
 
 class BayVisitRow(SQLModel, table=True):
@@ -38,6 +39,7 @@ class BayVisitRow(SQLModel, table=True):
     stretches: str = Field(sa_type=Text)
     moved_from: str | None
     hands_moved_from: str | None
+    reason_said: str = Field(default="", sa_type=Text, sa_column_kwargs={"server_default": ""})
 
 
 _FOUND = SQLModel.metadata.tables[BayVisitRow.__tablename__]
@@ -54,7 +56,8 @@ def visit_columns(visit: BayVisit) -> Columns:
         "begins_at": instant_text(visit.begins_at),
         "free_at": instant_text(visit.free_at),
         "mechanic": visit.mechanic,
-        "reason": visit.reason,
+        "reason": str(visit.reason),
+        "reason_said": kept_text(visit.reason),
         "moved_from": day_text(visit.moved_from),
         "hands_moved_from": day_text(visit.hands_moved_from),
         "lines": _json([[line.component, line.service] for line in visit.lines]),
@@ -76,7 +79,7 @@ def visit(row: Any) -> BayVisit:
         ),
         state=VisitState(row.state),
         mechanic=row.mechanic,
-        reason=row.reason,
+        reason=told_again(row.reason, row.reason_said),
         moved_from=_day(row.moved_from),
         hands_moved_from=_day(row.hands_moved_from),
     )

@@ -75,3 +75,6 @@ class LogRow(SQLModel, table=True):
     what: str
     before: str = Field(sa_type=Text)
     after: str = Field(sa_type=Text)
+    why_said: str = Field(default="", sa_type=Text, sa_column_kwargs={"server_default": ""})
+    before_said: str = Field(default="", sa_type=Text, sa_column_kwargs={"server_default": ""})
+    after_said: str = Field(default="", sa_type=Text, sa_column_kwargs={"server_default": ""})

@@ -6,6 +6,7 @@ and sent has tables of its own (`reckoned_tables.py`, `feed_tables.py`, `letter_
 Days are ISO text (2026-04-14) and instants ISO text in UTC with microseconds, so that both databases sort and compare
 them alike and a person can read them. Meter values are whole tenths of their unit, never floats. Where nothing is ever
 looked for inside a list (lay-ups, meter changes, tag facts, shares of a split), it is kept as JSON text in its row.
+`..._said` is a sentence with its figures (`sentences.py`), beside its English; empty where the English is all there is.
 """
 
 from __future__ import annotations
@@ -141,7 +142,7 @@ class LineRow(SQLModel, table=True):
 
 
 class ReadingRow(SQLModel, table=True):
-    """A reading. Only `state`, `note` and `vouched_by` ever change; a trigger sees to it."""
+    """A reading. Only `state`, `note` (with `note_said`) and `vouched_by` ever change; a trigger sees to it."""
 
     __tablename__: ClassVar[str] = "reading"
     __table_args__ = (
@@ -164,6 +165,7 @@ class ReadingRow(SQLModel, table=True):
     state: str
     note: str = Field(sa_type=Text)
     vouched_by: str = Field(default="", sa_column_kwargs={"server_default": ""})
+    note_said: str = Field(default="", sa_type=Text, sa_column_kwargs={"server_default": ""})
 
 
 class WorkRow(SQLModel, table=True):
@@ -247,3 +249,4 @@ class OutsideCalendarRow(SQLModel, table=True):
     failures: int
     trouble: str = Field(sa_type=Text)
     last_copy: str | None = Field(sa_type=Text)
+    trouble_said: str = Field(default="", sa_type=Text, sa_column_kwargs={"server_default": ""})

@@ -10,6 +10,7 @@ from fleetcare.fleet.busy import CalendarCopy, CalendarEvent, CalendarOwner, Cal
 from fleetcare.quantities import DateSpan
 from fleetcare.store.cells import Columns, instant_or_none
 from fleetcare.store.gate import gated
+from fleetcare.store.sentences import kept_text, told_again
 
 _WRITTEN_AS = 1
 """Version of the JSON; a copy written in another way is read again from its calendar, not guessed at."""
@@ -28,7 +29,8 @@ def calendar_columns(source: CalendarSource) -> Columns:
         "tried_at": instant_or_none(source.tried_at),
         "good_at": instant_or_none(source.good_at),
         "failures": source.failures,
-        "trouble": source.trouble,
+        "trouble": str(source.trouble),
+        "trouble_said": kept_text(source.trouble),
         "last_copy": None if source.copy is None else copy_text(source.copy),
     }
 
@@ -46,7 +48,7 @@ def calendar(row: Any) -> CalendarSource:
         tried_at=_instant(row.tried_at),
         good_at=_instant(row.good_at),
         failures=row.failures,
-        trouble=row.trouble,
+        trouble=told_again(row.trouble, row.trouble_said),
         copy=None if row.last_copy is None else copy_from_text(row.last_copy),
     )
 
@@ -73,7 +75,7 @@ def copy_text(copy: CalendarCopy) -> str:
         "read_on": copy.read_on.isoformat(),
         "seen": [copy.seen.first.isoformat(), copy.seen.end.isoformat()],
         "shown_from": None if copy.shown_from is None else copy.shown_from.isoformat(),
-        "notices": [gated(notice) for notice in copy.notices],
+        "notices": [[gated(str(notice)), gated(kept_text(notice))] for notice in copy.notices],
         "events": events,
     }
     return json.dumps(whole, ensure_ascii=False, separators=(",", ":"))
@@ -102,8 +104,13 @@ def copy_from_text(text: str) -> CalendarCopy | None:
             for own_id, first, end, begins_at, ends_at, title, note, is_busy, is_cancelled, is_single in given["events"]
         ),
         shown_from=None if given["shown_from"] is None else date.fromisoformat(given["shown_from"]),
-        notices=tuple(given["notices"]),
+        notices=tuple(_notice(each) for each in given["notices"]),
     )
+
+
+def _notice(given: Any) -> str:
+    # A version before this one kept its English alone.
+    return given if isinstance(given, str) else told_again(*given)
 
 
 def _instant(text: str | None) -> datetime | None:

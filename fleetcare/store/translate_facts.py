@@ -28,6 +28,7 @@ from fleetcare.store.cells import (
     split_text,
     tenths,
 )
+from fleetcare.store.sentences import kept_text, told_again
 from fleetcare.work.record import Finding, WorkDone
 
 
@@ -44,8 +45,9 @@ def reading_columns(reading: Reading) -> Columns:
         "door": reading.door.value,
         "split": split_text(reading.split),
         "state": reading.state.value,
-        "note": reading.note,
+        "note": str(reading.note),
         "vouched_by": reading.vouched_by,
+        "note_said": kept_text(reading.note),
     }
 
 
@@ -60,7 +62,7 @@ _STATES = {state.value: state for state in ReadingState}
 
 def reading(row: Any) -> Reading:
     """A reading on its way out. row: in the order of the table's columns (plain tuples, for there are many)."""
-    number, mark, meter, day, value_tenths, unit, entered_at, by, door, split, state, note, vouched_by = row
+    number, mark, meter, day, value_tenths, unit, entered_at, by, door, split, state, note, vouched_by, said = row
     return Reading(
         mark=mark,
         meter=meter,
@@ -72,7 +74,7 @@ def reading(row: Any) -> Reading:
         door=_DOORS[door],
         split=None if split is None else split_of(split),
         state=_STATES[state],
-        note=note,
+        note=told_again(note, said),
         vouched_by=vouched_by,
         id=number,
     )

@@ -8,6 +8,7 @@ from typing import Any
 
 from fleetcare.actions.ports import Change, LogEntry
 from fleetcare.store.cells import Columns, instant_of, instant_text, json_object
+from fleetcare.store.sentences import kept_text, told_again
 from fleetcare.usage.learned import FitBasis, Fitted, FleetNumbers
 
 
@@ -15,19 +16,23 @@ def log_columns(change: Change, subject: str, what: str, before: str, after: str
     """A line of the log on its way in."""
     return {
         "who": change.who,
-        "why": change.why,
+        "why": str(change.why),
+        "why_said": kept_text(change.why),
+        "before_said": kept_text(before),
+        "after_said": kept_text(after),
         "at": instant_text(change.at),
         "subject": subject,
         "what": what,
-        "before": before,
-        "after": after,
+        "before": str(before),
+        "after": str(after),
     }
 
 
 def log_entry(row: Any) -> LogEntry:
     """A line of the log on its way out."""
-    change = Change(row.who, row.why, instant_of(row.at))
-    return LogEntry(change, row.subject, row.what, row.before, row.after, row.id)
+    change = Change(row.who, told_again(row.why, row.why_said), instant_of(row.at))
+    before, after = told_again(row.before, row.before_said), told_again(row.after, row.after_said)
+    return LogEntry(change, row.subject, row.what, before, after, row.id)
 
 
 def fit_columns(fit: Fitted) -> Columns:

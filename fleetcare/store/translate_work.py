@@ -12,6 +12,7 @@ from fleetcare.fleet.component import LineKey
 from fleetcare.quantities import DistanceUnit, MeterUnit, TorqueUnit
 from fleetcare.store.cells import Columns, day_text, instant_or_none, instant_text
 from fleetcare.store.gate import gated
+from fleetcare.store.sentences import kept_text, told_again
 from fleetcare.work.findings import Follow, FollowKind
 from fleetcare.work.found import Found
 from fleetcare.work.moves import Carried, Move
@@ -144,7 +145,8 @@ def found_columns(found: Found) -> Columns:
         "photos": _json(list(found.photos)),
         "settled_on": day_text(found.settled_on),
         "settled_by": found.settled_by,
-        "settled_note": found.settled_note,
+        "settled_note": str(found.settled_note),
+        "settled_said": kept_text(found.settled_note),
     }
 
 
@@ -181,7 +183,7 @@ def found(row: Any) -> Found:
         position=row.place_on_sheet,
         settled_on=_day(row.settled_on),
         settled_by=row.settled_by,
-        settled_note=row.settled_note,
+        settled_note=told_again(row.settled_note, row.settled_said),
     )
 
 

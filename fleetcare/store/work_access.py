@@ -81,7 +81,7 @@ class WorkWrites(SoughtWrites, WorkReads):
         """How it was settled; nothing else of it changes. Raises NotFound."""
         table = work_rows.FOUND
         columns = translate_work.found_columns(found)
-        told = {name: gated(columns[name]) for name in ("settled_on", "settled_by", "settled_note")}
+        told = {name: gated(columns[name]) for name in ("settled_on", "settled_by", "settled_note", "settled_said")}
         same = (table.c.sheet == found.order, table.c.place_on_sheet == found.position)
         if not self._run(sa.update(table).where(*same).values(**told)):
             raise NotFound("finding", f"{found.order:04d}-{found.position}")

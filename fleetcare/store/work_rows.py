@@ -93,6 +93,7 @@ class FoundRow(SQLModel, table=True):
     settled_on: str | None
     settled_by: str
     settled_note: str = Field(sa_type=Text)
+    settled_said: str = Field(default="", sa_type=Text, sa_column_kwargs={"server_default": ""})
 
 
 class ComponentMoveRow(SQLModel, table=True):

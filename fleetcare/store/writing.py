@@ -53,6 +53,7 @@ from fleetcare.store.row_reads import (
     WORK,
 )
 from fleetcare.store.row_writes import gated_row
+from fleetcare.store.sentences import kept_text
 from fleetcare.store.shelf_access import ShelfWrites
 from fleetcare.store.straight import Straight
 from fleetcare.store.work_access import WorkWrites
@@ -122,7 +123,11 @@ class SqlUnit(FeedWrites, LetterWrites, WorkWrites, ShelfWrites, SqlView):
     ) -> None:
         """Sets whether a reading counts, and who vouches for it. Raises NotFound."""
         table = READING
-        settled = sa.update(table).where(table.c.id == reading_id).values(state=state.value, note=gated(note))
+        settled = (
+            sa.update(table)
+            .where(table.c.id == reading_id)
+            .values(state=state.value, note=gated(str(note)), note_said=gated(kept_text(note)))
+        )
         if vouched_by is not None:
             settled = settled.values(vouched_by=gated(vouched_by))
         if not is_number(reading_id) or self._run(settled) != 1:

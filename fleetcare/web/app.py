@@ -122,7 +122,7 @@ def create_app(
         api,
     ):
         app.include_router(room.routes(parts))
-    app.include_router(worker.routes())
+    app.include_router(worker.routes(parts.tongues))
     # The feeds stand in front of the application, and /readyz, which is in it, tells of them.
     copies = FeedCopies(parts.home / FOLDER)
     door = FeedDoor(Guard(app), parts.store, parts.clock, copies, parts.bring_feeds_up)

@@ -33,7 +33,6 @@ from fleetcare.web.reading_form import again, text_of
 from fleetcare.web.who import reader_of
 
 LONGEST_NUMBER = 18
-SETTLED_ALREADY = "That reading is settled already."
 
 
 def routes(parts: Parts) -> APIRouter:

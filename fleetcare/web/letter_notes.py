@@ -11,8 +11,9 @@ from fleetcare.assemble import Parts
 from fleetcare.digest.values import DeliveryState
 from fleetcare.fleet.calendar_trouble import concerns, trouble_sentence, troubled
 from fleetcare.fleet.people import Garage, Person, Role
+from fleetcare.language import tr
 from fleetcare.page.cards.letter_notes import MOST_NAMED, letter_notes
-from fleetcare.wording import counted_words
+from fleetcare.wording import counted_words, sentence
 
 
 def notes_on_letters(parts: Parts, reader: Person | None, garage: Garage, people: Sequence[Person]) -> tuple[str, ...]:
@@ -40,5 +41,6 @@ def notes_on_calendars(parts: Parts, reader: Person | None, garage: Garage) -> t
     mine = [source for source in troubled(sources) if concerns(source, reader, garage)]
     notes = [trouble_sentence(source, zone, today) for source in mine[:MOST_NAMED]]
     if len(mine) > MOST_NAMED:
-        notes.append(f"{counted_words(len(mine) - MOST_NAMED, 'more calendar').capitalize()} could not be read.")
+        more = counted_words(len(mine) - MOST_NAMED, "more calendar", "more calendars")
+        notes.append(sentence(tr("{calendars} could not be read.", calendars=more)))
     return tuple(notes)

@@ -18,7 +18,7 @@ from fleetcare.actions.receipts import Answer
 from fleetcare.actions.record_reading import Doubtful, Recorded, record_reading, take_back, take_back_until
 from fleetcare.assemble import Parts
 from fleetcare.due.outlook import DueWindow, VehicleOutlook
-from fleetcare.errors import BadInput, Clash, NotFound
+from fleetcare.errors import BadInput, Clash, NotAllowed, NotFound
 from fleetcare.fleet.access import Fetch
 from fleetcare.fleet.duty import DutyCycle
 from fleetcare.language import saying
@@ -285,16 +285,22 @@ def _take_back(parts: Parts, desk: Desk, form: FormData) -> Response:
     number = text_of(form, FORM_FIELD)
     if not (number.isascii() and number.isdigit() and len(number) <= LONGEST_NUMBER):
         raise NotFound("reading", number)
-    came = take_back(
-        parts.store,
-        parts.rules,
-        mark=desk.vehicle.mark,
-        reading_id=int(number),
-        who=desk.by,
-        now=parts.clock.now(),
-        base_url=parts.base_url,
-        feeds_later=True,
-    )
+    try:
+        came = take_back(
+            parts.store,
+            parts.rules,
+            mark=desk.vehicle.mark,
+            reading_id=int(number),
+            who=desk.by,
+            now=parts.clock.now(),
+            base_url=parts.base_url,
+            feeds_later=True,
+        )
+    except NotFound:
+        if not desk.key_hash:
+            raise
+        # Of another vehicle or of none: a link tells nothing of what else is there.
+        raise NotAllowed(saying("This link is for {name} alone.", name=desk.vehicle.name)) from None
     card = taken_back_card(
         garage=desk.garage,
         vehicle=desk.vehicle,

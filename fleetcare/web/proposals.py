@@ -106,7 +106,9 @@ def _around(parts: Parts, planner: Planner, request: Request, form: FormData, ma
 def _take(parts: Parts, planner: Planner, request: Request, form: FormData) -> Response:
     person, found = _sender(parts, request, form), planner.found
     if found is None or text_of(form, STAND_FIELD) != stand_of(found):
-        return _page(parts, planner, person, seal_of(request), problem="That plan is not there any more.", status=409)
+        return _page(
+            parts, planner, person, seal_of(request), problem=tr("That plan is not there any more."), status=409
+        )
     try:
         now: datetime = parts.clock.now()
         accept(parts.store, parts.rules, found, who=person.key, now=now, base_url=parts.base_url)

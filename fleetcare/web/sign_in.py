@@ -14,6 +14,7 @@ from fleetcare.actions.write_letters import write_come_in_letter
 from fleetcare.assemble import Parts
 from fleetcare.errors import NotAllowed
 from fleetcare.fleet.access import Purpose
+from fleetcare.language import tr
 from fleetcare.page.cards.come_in import come_in_card, confirm_card, look_in_mail_card
 from fleetcare.web.form_seal import refuse_unsealed
 from fleetcare.web.messages import here, list_keeper_name
@@ -42,7 +43,7 @@ def routes(parts: Parts) -> APIRouter:
         garage, today = here(parts)
         typed = mail.strip()[:LONGEST_MAIL]
         if "@" not in typed:
-            card = come_in_card(garage=garage, today=today, typed=typed, problem="Type your mail address.")
+            card = come_in_card(garage=garage, today=today, typed=typed, problem=tr("Type your mail address."))
             return HTMLResponse(parts.pages.come_in(card), status_code=422)
         # The answer is the same whether somebody has that address or not.
         write_come_in_letter(parts.store, parts.desk, typed, now=parts.clock.now())

@@ -17,6 +17,7 @@ from fleetcare.fleet.access import Purpose, link_address
 from fleetcare.fleet.people import Person
 from fleetcare.fleet.vehicle import Vehicle
 from fleetcare.intake.numbers import parse_whole
+from fleetcare.language import tr
 from fleetcare.page.cards.frame import COME_IN_URL, SEAL_FIELD, STICKERS_URL
 from fleetcare.page.cards.stickers import (
     ALL_FIELD,
@@ -68,7 +69,7 @@ def routes(parts: Parts) -> APIRouter:
     async def end(request: Request, short: str) -> Response:
         def step(person: Person, form: FormData) -> Response:
             vehicle = end_sticker(parts.store, person, short, now=parts.clock.now())
-            done = f"Ended: that sticker of {vehicle.name} opens nothing any more."
+            done = tr("Ended: that sticker of {name} opens nothing any more.", name=vehicle.name)
             return _page(parts, request, person, done=done, part=_part_of(form))
 
         return await told(request, step)

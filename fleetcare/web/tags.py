@@ -121,5 +121,5 @@ def _write(parts: Parts, request: Request, form: FormData, mark: str) -> Respons
         return _page(parts, request, person, mark, tried=tried, status=status)
     if written.doubts:
         said = " ".join(f"{tr(each.what)} {tr(each.instead)}" for each in written.doubts)
-        return _page(parts, request, person, mark, said=f"Written down. {said}")
+        return _page(parts, request, person, mark, said=tr("Written down. {doubts}", doubts=said))
     return back_to(f"{vehicle_url(mark)}/tags", now, f"#{component}")

@@ -8,6 +8,7 @@ from datetime import date
 from decimal import Decimal
 
 from fleetcare.fleet.booking import UseEvent
+from fleetcare.language import from_books
 from fleetcare.quantities import MeterUnit
 from fleetcare.work.found import Found
 from fleetcare.work.moves import Move, Stay, stays_of
@@ -44,7 +45,11 @@ def component_history(
     """
     known_moves = tuple(moves)
     stays = stays_of(mark, component, known_moves)
-    happened = [Happened(stay.first, stay.mark, f"came to {stay.mark}") for stay in stays[1:] if stay.first is not None]
+    happened = [
+        Happened(stay.first, stay.mark, from_books("came to {mark}", mark=stay.mark))
+        for stay in stays[1:]
+        if stay.first is not None
+    ]
     happened += [
         Happened(
             record.on,

@@ -10,7 +10,7 @@ from decimal import Decimal
 
 from fleetcare.errors import BadFinding
 from fleetcare.fleet.component import Component, LineKey
-from fleetcare.language import Told, saying
+from fleetcare.language import from_books, saying
 from fleetcare.quantities import MeterUnit
 from fleetcare.work.findings import FindingBook, FindingKind, Follow, FollowKind, LimitKnown, Measure, measured_grade
 from fleetcare.work.moves import Move, where_now
@@ -91,11 +91,11 @@ def found_words(found: Found) -> str:
     kind, value, unit = found_what(found), found.value, found.unit
     rest = found.words.partition(": ")[2]
     if value is None:
-        told = Told("{kind}: {grade}", kind=kind, grade=rest)
+        told = from_books("{kind}: {grade}", kind=kind, grade=rest)
     elif grade := rest.removeprefix(f"{value} {unit}").removeprefix(", "):
-        told = Told("{kind}: {value} {unit}, {grade}", kind=kind, value=value, unit=unit, grade=grade)
+        told = from_books("{kind}: {value} {unit}, {grade}", kind=kind, value=value, unit=unit, grade=grade)
     else:
-        told = Told("{kind}: {value} {unit}", kind=kind, value=value, unit=unit)
+        told = from_books("{kind}: {value} {unit}", kind=kind, value=value, unit=unit)
     return told if told == found.words else found.words
 
 
@@ -103,7 +103,7 @@ def found_what(found: Found) -> str:
     """What was looked at, and where: `Pad thickness, front left`; in a language as `found_words`."""
     what = found.words.partition(": ")[0]
     kind = what.removesuffix(f", {found.place}") if found.place else what
-    return Told("{kind}, {place}", kind=kind, place=found.place) if kind != what else what
+    return from_books("{kind}, {place}", kind=kind, place=found.place) if kind != what else what
 
 
 def look_of(line: LineKey) -> tuple[int, int] | None:
@@ -228,7 +228,8 @@ def judged(
         decided=seen.decided.strip() if follow != by_book else "",
         photos=seen.photos,
     )
-    means = grade.means if grade is not None else "No limit is known; enter it on the tag from the vehicle’s manual."
+    no_limit = from_books("No limit is known; enter it on the tag from the vehicle’s manual.")
+    means = grade.means if grade is not None else no_limit
     source = (grade.source if grade is not None else "") or kind.source
     return Judged(found, kind, by_book, means, limit, source)
 

@@ -12,7 +12,7 @@ from fleetcare.book.rows import BookRow, IntervalBook
 from fleetcare.errors import BadInput, NotFound
 from fleetcare.fleet.component import Component, History, LineKey, LineStart
 from fleetcare.fleet.vehicle import Vehicle, VehicleKind
-from fleetcare.language import saying
+from fleetcare.language import later, saying
 from fleetcare.quantities import MeterUnit, km_from
 from fleetcare.work.record import WorkDone
 
@@ -31,7 +31,7 @@ USUAL_PARTS: Mapping[VehicleKind, tuple[str, ...]] = {
 Common practice, no source.
 """
 _TRAILERS_ALONE = ("trailer axle", "trailer brakes")
-RECKONED = "the day is reckoned from what the dial showed"
+RECKONED = later("the day is reckoned from what the dial showed")
 """Stands with a record of which only the dial is known."""
 _DAYS_A_YEAR = 365.2425
 

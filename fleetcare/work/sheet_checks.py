@@ -8,6 +8,7 @@ from decimal import Decimal
 from fleetcare.fleet.component import Component
 from fleetcare.fleet.tag import Torque
 from fleetcare.fleet.tag_reading import tag_of
+from fleetcare.language import FromBook, saying
 from fleetcare.work.order import Filled, TorqueSet
 
 _FAR = Decimal("0.15")
@@ -39,7 +40,11 @@ def fill_remark(filled: Filled, component: Component) -> str:
     refill = tag_of(component).refill
     if refill is None or abs(filled.litres - refill) <= _FAR * refill:
         return ""
-    more = "more" if filled.litres > refill else "less"
-    return (
-        f"{component.title}: {filled.litres} L went in, {more} than the {refill} L of its tag. Look at the level again."
+    told = {"component": FromBook(component.title), "litres": filled.litres, "refill": refill}
+    if filled.litres > refill:
+        return saying(
+            "{component}: {litres} L went in, more than the {refill} L of its tag. Look at the level again.", **told
+        )
+    return saying(
+        "{component}: {litres} L went in, less than the {refill} L of its tag. Look at the level again.", **told
     )

@@ -10,13 +10,10 @@ import csv
 import email
 import email.policy
 import re
-import tomllib
-from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from email.message import EmailMessage
 from functools import cache
 from pathlib import Path
-from typing import Any
 from urllib.parse import urljoin, urlsplit
 
 import httpx
@@ -33,6 +30,7 @@ from fleetcare.web.who import COOKIE
 from tests.browser.test_journeys import came_in, entries
 from tests.browser.test_journeys import garage as garage
 from tests.language.marking import unmarked_on
+from tests.language.written import strings_in
 from tests.mailer.servers import RealServer
 from tests.web.conftest import Served
 from tests.web.conftest import prepared as prepared
@@ -48,26 +46,12 @@ ENGLISH = re.compile(
 PATH = re.compile(r"https?://\S+|/\S*/\S+|fleetcare [\w ./-]+|\b\w+\.(?:toml|csv)\b")
 LETTERS_PAGE = "The language of pages, letters and calendar"
 WAITING = re.compile(
-    # Why a reading is held, kept as an English sentence.
-    r"\bmakes [\d\s]+ (?:mi|km) in"
     # Keys of the book, to be typed as they are.
-    r"|^Je eine Zeile: "
+    r"^Je eine Zeile: "
 )
 """Known to be English still."""
 NOT_PAGES = re.compile(r"^/(?:static|api|feeds|go-out|o/|sign-in/)|\.(?:csv|ics|json|js)$")
 ONE_OF_A_KIND = re.compile(r"/(?:[A-Z]{2}|\d+|[a-z]+(?:-[a-z0-9]+)+)(?=/|$)")
-
-
-def _strings(value: Any) -> Iterator[str]:
-    if isinstance(value, dict):
-        for key, inner in value.items():
-            yield key
-            yield from _strings(inner)
-    elif isinstance(value, list):
-        for inner in value:
-            yield from _strings(inner)
-    elif isinstance(value, str):
-        yield value
 
 
 @cache
@@ -76,7 +60,7 @@ def written_by_the_garage() -> tuple[str, ...]:
     found: set[str] = set()
     for file in sorted(Path(str(shipped_demo())).iterdir()):
         if file.suffix == ".toml":
-            found.update(_strings(tomllib.loads(file.read_text(encoding="utf-8"))))
+            found.update(strings_in(file))
         elif file.suffix == ".csv":
             with file.open(encoding="utf-8", newline="") as rows:
                 found.update(cell for row in csv.reader(rows) for cell in row)

@@ -53,7 +53,7 @@ def test_what_a_real_child_says_is_taken() -> None:
 
 def test_a_refusal_becomes_a_trouble() -> None:
     with pytest.raises(CalendarTrouble, match="It is cut off"):
-        taken({"refused": "It is cut off."})
+        taken({"refused": ["cut-off", {}]})
 
 
 @pytest.mark.parametrize(
@@ -80,11 +80,26 @@ def test_an_entry_that_is_none_makes_the_whole_answer_none(how: dict[str, Any]) 
         taken(with_event(**how))
 
 
+ODD_NOTICES: tuple[object, ...] = (
+    "A sentence of its own.",
+    ["A sentence of its own.", {}],
+    ["zone", {}],
+    ["zone", {"name": "x" * 121}],
+    ["zone", {"name": True}],
+    ["zone", {"name": "x", "more": "y"}],
+    ["lines", {"most": -1}],
+    ["lines", {"most": 10**10}],
+    ["left-out", {"title": "x", "why": ["left-out", {"title": "x", "why": ["slow", {}]}]}],
+    ["{0.__class__}", {}],
+    [],
+)
+
+
 def test_too_many_entries_or_notices_are_not_taken() -> None:
     answers: list[object] = [
         {"events": [GOOD] * 2001, "notices": [], "shown_from": None},
-        {"events": [], "notices": ["x"] * 41, "shown_from": None},
-        {"events": [], "notices": ["x" * 501], "shown_from": None},
+        {"events": [], "notices": [["none", {}]] * 41, "shown_from": None},
+        *({"events": [], "notices": [odd], "shown_from": None} for odd in ODD_NOTICES),
         {"events": [], "notices": []},
         {"events": {}, "notices": [], "shown_from": None},
         [],
@@ -99,7 +114,9 @@ def test_too_many_entries_or_notices_are_not_taken() -> None:
 def test_text_is_what_every_database_keeps() -> None:
     copy = taken(with_event(title="a\0b\ud83d"))
     assert copy.events[0].title == "ab?"
-    assert taken({"events": [], "notices": ["a\nb"], "shown_from": "2026-02-31"}).notices == ("a b",)
+    notice = ["zone", {"name": "a\nb\0\ud83d"}]
+    (told,) = taken({"events": [], "notices": [notice], "shown_from": "2026-02-31"}).notices
+    assert told == "“a b?” is no known time zone; such times are taken as the garage's."
 
 
 @given(

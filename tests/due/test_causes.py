@@ -1,4 +1,4 @@
-"""Causes of changes: English in the log, told in the reader's language, also those that an older version wrote."""
+"""Causes of changes: English as text, told in the reader's language, also those of which the English alone was kept."""
 
 from __future__ import annotations
 
@@ -21,7 +21,6 @@ MARCH = date(2026, 3, 31)
 def test_a_cause_is_written_down_in_english_whoever_speaks() -> None:
     with speaking(tongue_of("de")):
         assert cause("the reading of {day}", day=MARCH) == "the reading of 31 March 2026"
-        assert type(cause("the reading of {day}", day=MARCH)) is str
 
 
 @pytest.mark.parametrize(
@@ -49,7 +48,7 @@ def test_a_cause_is_told_in_german(why: str, german: str) -> None:
 def test_in_english_a_cause_is_told_as_it_was_written(day: date, text: str, word: str) -> None:
     names = set(re.findall(r"\{(\w+)\}", text))
     written = cause(text, **{name: day if name in ("day", "last_day") else word for name in names})
-    assert cause_told(written) == written
+    assert cause_told(written) == cause_told(str(written)) == written
 
 
 def test_what_could_not_be_told_again_is_not_written() -> None:

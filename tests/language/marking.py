@@ -16,7 +16,7 @@ from fleetcare.language.tongue import Names
 
 OPEN, SHUT = "⟦", "⟧"
 INLINE = frozenset(("a", "b", "em", "i", "small", "span", "strong", "wbr"))
-TOLD_ATTRIBUTES = ("aria-label", "title", "alt", "placeholder")
+TOLD_ATTRIBUTES = ("aria-label", "title", "alt", "placeholder", "data-told")
 UNITS = re.compile(r"\b(?:km|mi|min|h|L|mL|mm|N·m|lb·ft|lbf·ft|in|kg|MB|s|VIN|PDF|CSV|UTC)\b")
 WORD = re.compile(r"[^\W\d_]{2,}")
 

@@ -13,7 +13,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fleetcare.language import Told, as_written_down, speaking, tr_book
+from fleetcare.language import as_written_down, from_books, speaking, tr_book
 from fleetcare.page.cards.sentences import sheet_title
 from fleetcare.settings.catalogues import tongue_of
 from fleetcare.work.findings import Follow, FollowKind
@@ -59,7 +59,7 @@ def test_a_title_is_found_by_its_small_letter_too() -> None:
 
 
 def test_a_text_made_of_texts_is_english_and_told_part_by_part() -> None:
-    told = Told("Look again: {component}. {found}", component="Rear axle", found="Winch rope")
+    told = from_books("Look again: {component}. {found}", component="Rear axle", found="Winch rope")
     assert told == "Look again: Rear axle. Winch rope"
     with speaking(tongue_of("de")):
         assert told == "Look again: Rear axle. Winch rope"

@@ -8,11 +8,9 @@ from __future__ import annotations
 
 import ast
 import re
-import tomllib
 from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
-from typing import Any
 
 import pytest
 
@@ -21,6 +19,7 @@ from fleetcare.settings.places import shipped_config
 from tests.digest.every_letter import every_letter
 from tests.house.tree import PACKAGE
 from tests.language.marking import UNITS, WORD, marking, unmarked, unmarked_in_letter, unmarked_on
+from tests.language.written import strings_in
 from tests.page.karst_ridge import every_page
 
 TESTS = PACKAGE.parent / "tests"
@@ -35,18 +34,6 @@ WAITING = frozenset(
 """Known to be English still, each to be taken out when it is not; nothing may be added without its reason."""
 
 
-def _strings(value: Any) -> Iterator[str]:
-    if isinstance(value, dict):
-        for key, inner in value.items():
-            yield key
-            yield from _strings(inner)
-    elif isinstance(value, list):
-        for inner in value:
-            yield from _strings(inner)
-    elif isinstance(value, str):
-        yield value
-
-
 def _written() -> Iterator[str]:
     for place in GARAGES:
         path = TESTS / place
@@ -55,7 +42,7 @@ def _written() -> Iterator[str]:
                 if isinstance(node, ast.Constant) and isinstance(node.value, str):
                     yield node.value
     for file in [*sorted(Path(str(shipped_config())).rglob("*.toml")), *sorted(DEMO.glob("*.toml"))]:
-        yield from _strings(tomllib.loads(file.read_text(encoding="utf-8")))
+        yield from strings_in(file)
 
 
 @cache

@@ -20,7 +20,7 @@ from fleetcare.settings.catalogues import catalogue_path
 from tests.house.tree import PACKAGE, python_files
 from tests.language.books import book_texts
 
-ONE = ("tr", "later", "saying", "Told")
+ONE = ("tr", "later", "saying", "from_books")
 PAIRS = {"tr_count": (0, 1), "later_count": (0, 1), "counted": (1, 2), "counted_words": (1, 2)}
 
 SENTENCES = {
@@ -33,6 +33,7 @@ SENTENCES = {
         ((0, 1), ("what", "remedy")),
     ),
     "NotFound": ((0,), ("kind",)),
+    "sender_of": ((), ("not_in",)),
     "TagDoubt": ((1, 2), ("what", "instead")),
     "Fault": ((2, 3), ("what", "instead")),
     "_fault": ((2, 3), ()),

@@ -1,16 +1,6 @@
 """States that a page can be in, each reached as a person reaches it, with its words: nothing there, wrong, not allowed.
 
-What is not here stands with its page:
-
-one reading                     tests/page/test_reading_pages.py
-no services, no reading, unused tests/page/test_vehicle.py
-nothing near                    tests/page/test_road.py
-a feed never fetched            tests/web/test_your_calendar.py
-a machine that stumbles         tests/web/test_health.py
-no signal                       tests/browser/test_without_signal.py
-letters that came back          tests/web/test_letter_notes.py
-two people at once              tests/web/test_findings.py, test_edit_vehicle.py, test_fit_part.py
-a service that has no day       tests/actions/test_plan_troubles.py
+Which states there are, with their words and where each is reached: `states.py`.
 """
 
 from __future__ import annotations
@@ -20,11 +10,13 @@ from datetime import timedelta
 import httpx
 import pytest
 
+from fleetcare.errors import StoreBusy
 from fleetcare.fleet.access import Purpose
 from tests.page.karst_ridge import every_page
 from tests.web.conftest import Served
 from tests.web.pages import Page, page_of
 from tests.web.stored import everything
+from tests.web.test_health import falling
 
 WORDS_OF_PAGES = {
     "road-empty": "No lanes yet.",
@@ -83,6 +75,39 @@ def test_a_link_whose_time_is_over_says_so_and_what_to_do(served: Served, client
     answer = client.get(f"{served.url}/o/{key}")
     assert answer.status_code == 404
     assert "was used already, or its time is over" in page_of(answer).words
+
+
+def test_a_link_for_another_vehicle_says_for_which_it_is(served: Served, client: httpx.Client) -> None:
+    with served.parts.store.read() as view:
+        anvils = max(view.readings(("AN",)), key=lambda each: each.on)
+    before = everything(served.parts.store)
+    for number in (str(anvils.id), "999999"):
+        answer = client.post(f"{served.odometer('BE')}/take-back", data={"form": number})
+        assert answer.status_code == 403
+        assert "This link is for Bellows alone." in page_of(answer).words
+    assert everything(served.parts.store) == before
+
+
+def test_a_machine_that_stumbles_says_what_was_not_saved(shared: Served, client: httpx.Client) -> None:
+    with falling(shared) as (url, store):
+        address = url + shared.odometer("BE").removeprefix(shared.url)
+        store.trouble = RuntimeError("stumbled")
+        answer = client.post(address, data={"odo": "84210"})
+    assert answer.status_code == 500
+    words = page_of(answer).words
+    assert "The garage’s machine stumbled" in words
+    assert "Your reading was not saved. Write it down and try in a minute." in words
+
+
+def test_a_garage_that_is_busy_says_what_was_not_saved(shared: Served, client: httpx.Client) -> None:
+    with falling(shared) as (url, store):
+        address = url + shared.odometer("BE").removeprefix(shared.url)
+        store.trouble = StoreBusy("busy")
+        answer = client.post(address, data={"odo": "84210"})
+    assert answer.status_code == 503
+    words = page_of(answer).words
+    assert "The garage is busy just now" in words
+    assert "Your reading was not saved. Go back and send it again in a minute." in words
 
 
 def test_who_has_no_right_is_told_who_can_let_them_in(shared: Served, client: httpx.Client) -> None:

@@ -9,13 +9,16 @@ from typing import Protocol
 
 from fleetcare.due.change_words import change_words, state_read_back
 from fleetcare.fleet.vehicle import Vehicle
-from fleetcare.language import tr
+from fleetcare.language import later, tr, tr_book
 from fleetcare.wording import counted, lower_first, sentence
 
 DONE_FIELD = "done"
 """Carries the instant of a change to the page that tells of it."""
 _WINDOW = "due window"
 _ROWS_AT_MOST = 12
+_TAG_OF = "tag of "
+_WHATS = (later("spoken for"), later("event"), later("keeper"), later("drivers"), later("laid up"), later("link"))
+"""What such a line is about, as the log has it."""
 
 
 class Written(Protocol):
@@ -62,15 +65,21 @@ def changed_card(
 def _done(entry: Written, names: Mapping[str, str]) -> str:
     mark = entry.subject.partition("/")[0]
     whose = f"{names[mark]}, " if mark in names else ""
+    before, after = tr(entry.before), tr(entry.after)
     if entry.what == "finding":
-        return f"{whose}{lower_first(entry.before.rstrip('.'))}: {entry.after.rstrip('.')}."
+        return f"{whose}{lower_first(tr_book(entry.before).rstrip('.'))}: {after.rstrip('.')}."
     if entry.what == "person":
-        return tr("Added: {after}.", after=entry.after) if not entry.before else f"{entry.before}: {entry.after}."
+        return f"{before}: {after}." if before else tr("Added: {after}.", after=after)
     if entry.what == "link" and entry.before:
-        return f"{sentence(entry.before)}: {entry.after}."
-    told = entry.after or tr("{what} is taken away", what=entry.before)
-    was = tr(", it was {before}", before=entry.before) if entry.before and entry.after else ""
-    return sentence(f"{whose}{entry.what}: {told}{was}.")
+        return f"{sentence(before)}: {after}."
+    told = after or tr("{what} is taken away", what=before)
+    was = tr(", it was {before}", before=before) if before and after else ""
+    return sentence(f"{whose}{_what(entry.what)}: {told}{was}.")
+
+
+def _what(what: str) -> str:
+    component = what.removeprefix(_TAG_OF)
+    return tr("tag of {component}", component=tr_book(component)) if component != what else tr(what)
 
 
 def _moved(entry: Written, names: Mapping[str, str], shorts: Mapping[str, str], today: date) -> str:

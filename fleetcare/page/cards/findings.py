@@ -209,8 +209,14 @@ def _lead(
     late = [each for each in findings if each.look_by is not None and each.look_by < today]
     if late:
         number = sentence(count_words(len(late)))
-        one, more = "{number} look was wanted before today.", "{number} looks were wanted before today."
-        told.append(tr_count(one, more, len(late), number=number))
+        told.append(
+            tr_count(
+                "{number} look was wanted before today.",
+                "{number} looks were wanted before today.",
+                len(late),
+                number=number,
+            )
+        )
     following = [each for each in findings if each.look_by is not None and each.look_by >= today]
     if following:
         first = min(following, key=lambda each: (each.look_by or today, each.key))

@@ -26,6 +26,7 @@ from fleetcare.wording import day_words, document_words, joined, sentence, span_
 from fleetcare.work.component_history import Happened
 from fleetcare.work.found import Found, found_words
 from fleetcare.work.moves import Move
+from fleetcare.work.new_vehicle import RECKONED
 from fleetcare.work.order import OrderState, WorkOrder
 from fleetcare.work.record import WorkDone
 
@@ -178,12 +179,12 @@ def _past(
     for done in record.work:
         order = sheets.get((done.line, done.on))
         nature = tr_book(titles.get(done.line.service, sentence(done.line.service.replace("-", " "))))
-        told = [done.note] if order is None else [_sheet_words(order, done.line.component, names)]
+        told = [_note(done)] if order is None else [_sheet_words(order, done.line.component, names)]
         told += [tr("found: {words}", words=finding.text) for finding in done.findings]
         rows.append((done.on, nature, _row(done.on, nature, done.line.component, done, order, told, names, parts)))
     for each in record.found:
         settled = (
-            tr(" Settled {settled_on}: {settled_note}.", settled_on=each.settled_on, settled_note=each.settled_note)
+            tr(" Settled {settled_on}: {settled_note}.", settled_on=each.settled_on, settled_note=tr(each.settled_note))
             if each.settled_on is not None
             else ""
         )
@@ -252,11 +253,23 @@ def _sheet_words(order: WorkOrder, component: str, names: Mapping[str, str]) -> 
     return f"{'; '.join(parts)}." if parts else ""
 
 
+def _note(done: WorkDone) -> str:
+    # The one note that no person wrote.
+    return tr(RECKONED) if done.note == RECKONED else done.note
+
+
 def _happened(each: Happened, names: Mapping[str, str]) -> PastRow:
     at = document_words(each.at, each.unit) if each.at is not None and each.unit is not None else ""
     by = names.get(each.by, each.by)
     return PastRow(
-        day_words(each.on, date.min), sentence(each.what), tr("on {mark}", mark=each.mark), at, by, "", "", each.note
+        day_words(each.on, date.min),
+        sentence(tr_book(each.what)),
+        tr("on {mark}", mark=each.mark),
+        at,
+        by,
+        "",
+        "",
+        each.note,
     )
 
 

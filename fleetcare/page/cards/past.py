@@ -149,7 +149,7 @@ def _kept(reading: Reading, *, is_aside: bool) -> str:
     }[ReadingState.HELD if is_aside else reading.state]
     if not told:
         return ""
-    why = lower_first(reading.note.rstrip("."))
+    why = lower_first(tr(reading.note).rstrip("."))
     return f"{sentence(told)}: {why}." if why else f"{sentence(told)}."
 
 

@@ -306,7 +306,7 @@ def _found(each: Found, today: date) -> FoundRow:
     settled = ""
     if each.settled_on is not None:
         settled = tr(
-            "Settled {day}: {settled_note}.", day=day_words(each.settled_on, today), settled_note=each.settled_note
+            "Settled {day}: {settled_note}.", day=day_words(each.settled_on, today), settled_note=tr(each.settled_note)
         )
     note = f" {sentence(each.note)}." if each.note else ""
     decided = tr(" Decided otherwise than the book says: {decided}.", decided=each.decided) if each.decided else ""

@@ -109,7 +109,11 @@ def _part(found: Backtest, kind: Kind, names: Mapping[str, str]) -> TrustPart:
     vehicles = found.by_vehicle(kind)
     shown = vehicles[:VEHICLES_AT_MOST]
     more = (
-        f"These are {grouped(len(shown))} of {grouped(len(vehicles))}; for any other: fleetcare backtest --vehicle NAME"
+        tr(
+            "These are {shown} of {all}; for any other: fleetcare backtest --vehicle NAME",
+            shown=grouped(len(shown)),
+            all=grouped(len(vehicles)),
+        )
         if len(shown) < len(vehicles)
         else ""
     )

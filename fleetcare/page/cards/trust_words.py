@@ -181,7 +181,7 @@ def about_sentences(found: Backtest, names: Mapping[str, str]) -> tuple[str, ...
     for why, called in by_why.items():
         shown = called[:NAMES_AT_MOST]
         more = [tr("{value} more", value=grouped(len(called) - len(shown)))] if len(called) > len(shown) else []
-        told.append(tr("Not judged, because there is {why}: {value}.", why=why, value=joined([*shown, *more])))
+        told.append(tr("Not judged, because there is {why}: {value}.", why=tr(why), value=joined([*shown, *more])))
     return tuple(told)
 
 

@@ -79,7 +79,7 @@ def review_card(
         problem=problem,
         done=tuple(_title(titles, s.line.service) for s in after.services if s.done),
         left=tuple(f"{_title(titles, s.line.service)}: {s.left_because}" for s in after.services if not s.done),
-        remarks=tuple(remarks),
+        remarks=tuple(map(tr, remarks)),
         findings=tuple(_follow(place, each, typed, on, today) for place, each in enumerate(judged)),
         hidden=tuple((name, value) for name, value in carried.items() if name != STEP),
     )

@@ -252,7 +252,7 @@ def _fetched(fetch: Fetch | None, zone: ZoneInfo, today: date) -> str:
     # Fetches are noted to the hour.
     at = fetch.at.astimezone(zone)
     on = tr("today") if at.date() == today else day_words(at.date(), today)
-    return tr("last fetched {on}, in the hour from {at}, by {reader}", on=on, at=f"{at:%H:%M}", reader=fetch.reader)
+    return tr("last fetched {on}, in the hour from {at}, by {reader}", on=on, at=f"{at:%H:%M}", reader=tr(fetch.reader))
 
 
 def _days(first: date, last: date, today: date) -> str:

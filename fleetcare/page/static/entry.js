@@ -3,8 +3,8 @@
   "use strict";
   /* Behind a link a small worker keeps the digits if they do not get through, for this page alone. */
   if (navigator.serviceWorker && /^\/o\/[^/]+$/.test(location.pathname)) {
-    var css = document.querySelector("link[rel=stylesheet]").getAttribute("href");
-    navigator.serviceWorker.register("/reading-worker.js?css=" + encodeURIComponent(css), { scope: location.pathname }).catch(function () {});
+    var css = document.querySelector("link[rel=stylesheet]").getAttribute("href"), lang = document.documentElement.lang;
+    navigator.serviceWorker.register("/reading-worker.js?css=" + encodeURIComponent(css) + "&lang=" + lang, { scope: location.pathname }).catch(function () {});
   }
   var form = document.getElementById("reading"), say = document.getElementById("say");
   if (!form || !say || !form.dataset.last) return;
@@ -34,7 +34,7 @@
       left -= share;
       return grouped(share) + " " + form.dataset.unit + " " + part[0];
     });
-    say.textContent = grouped(gain) + " " + form.dataset.unit + " since " + form.dataset.since + ": " + told.join(", ") + ".";
+    say.textContent = form.dataset.told.replace("{gain}", grouped(gain) + " " + form.dataset.unit).replace("{parts}", told.join(", "));
   }
 
   form.addEventListener("input", tell);

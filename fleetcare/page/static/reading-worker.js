@@ -1,5 +1,6 @@
 /* Comfort only: keeps the digits of a reading that did not get through, and sends them once there is signal.
-   They go out under the key of the form they were typed into, so that they count once whatever happened on the way. */
+   They go out under the key of the form they were typed into, so that they count once whatever happened on the way.
+   `SAID`, its texts in the language of the page, is put before this by who hands it out. */
 "use strict";
 const DAYS = 60, DOOR = /^\/o\/[^/]+$/;
 const sheet = new URL(self.location.href).searchParams.get("css") || "";
@@ -24,11 +25,11 @@ function today() {
 
 function told(digits) {
   const safe = digits.replace(/[^0-9 .,]/g, "").slice(0, 16);
-  const head = "<!doctype html><html lang=en><meta charset=utf-8><meta name=viewport content=\"width=device-width\"><title>Kept on this phone</title>";
+  const head = "<!doctype html><html lang=" + SAID.lang + "><meta charset=utf-8><meta name=viewport content=\"width=device-width\"><title>" + SAID.title + "</title>";
   const style = /^\/static\/[\w.?=-]+$/.test(sheet) ? "<link rel=stylesheet href=\"" + sheet + "\">" : "";
-  const words = "<body class=\"slim reading\"><div class=wrap><main><h1>Kept on this phone: " + safe + "</h1>" +
-    "<p class=\"note mt\">The page did not get through. Your digits are kept here and go out when there is signal, at the latest when this page is opened again.</p>" +
-    "<p><a class=btn href=\"\">Try now</a></p></main></div>";
+  const words = "<body class=\"slim reading\"><div class=wrap><main><h1>" + SAID.heading.replace("{digits}", safe) + "</h1>" +
+    "<p class=\"note mt\">" + SAID.told + "</p>" +
+    "<p><a class=btn href=\"\">" + SAID.again + "</a></p></main></div>";
   return new Response(head + style + words, { status: 503, headers: {
     "Content-Type": "text/html; charset=utf-8", "Cache-Control": "no-store",
     "Content-Security-Policy": "default-src 'none'; style-src 'self'; font-src 'self' data:" } });
