@@ -15,6 +15,7 @@ STAY = {
     "-//fleetcare//calendar feed//EN": "a name for programs",
     "cover off": "a key of the book",
     "it is kept": "for the log",
+    'fleetcare init --keeper "First name Surname" --mail name@example.org': "a command",
     "do not drive": "the beginning of a key",
     "it stands": "a key of the chain of a date",
     "the reading of {}, {}, is left out: {}": "for the log",
