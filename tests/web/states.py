@@ -56,8 +56,8 @@ STATES = {
         "test_nothing_near_names_the_next_one",
     ),
     "no bay day": State(
-        "Nothing is planned.",
-        "Nothing is planned. Pencil the plan",
+        "window is open: {name}",
+        "window is open: Anvil, ",
         "web/test_states.py",
         "test_each_state_has_its_words",
     ),
