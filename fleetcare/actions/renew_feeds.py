@@ -15,7 +15,7 @@ from fleetcare.actions.ports import Purpose, WriteUnit
 from fleetcare.calendar_feed.bay_entries import (
     bay_entries,
     bay_taken,
-    mechanics_of,
+    marks_worked_on,
     planned_sheets,
     taken_in_bay,
 )
@@ -92,7 +92,8 @@ def renew_feed(
 
 @dataclass(frozen=True, slots=True)
 class _Reader:
-    """One feed that is to be: whose, of which vehicles, in which form, under which name."""
+    """One feed that is to be: whose, of which vehicles, in which form, under which name. by_hand: those of them that
+    are there for this person's visits alone, because they are somebody else's."""
 
     person: str
     mark: str
@@ -100,10 +101,16 @@ class _Reader:
     form: Form
     head: bytes
     made_for: str
+    by_hand: frozenset[str] = frozenset()
 
     @property
     def key(self) -> tuple[str, str]:
         return self.person, self.mark
+
+    @property
+    def own(self) -> tuple[str, ...]:
+        """The vehicles of which everything is shown."""
+        return tuple(mark for mark in self.marks if mark not in self.by_hand)
 
     @property
     def is_busy(self) -> bool:
@@ -169,7 +176,7 @@ class _Renewal:
     def _readers(self, alive: set[tuple[str, str]]) -> Iterable[_Reader]:
         people = {person.key: person for person in self.unit.people()}
         self.people = {key: person.name for key, person in people.items()}
-        mechanics = mechanics_of(self.visits)
+        worked_on = marks_worked_on(self.visits)
         choices = self.unit.feed_choices()
         seen = _marks_by_person(self.garage, self.vehicles.values())
         hours = self.rules.feeds.refresh_hours
@@ -189,9 +196,14 @@ class _Renewal:
                 marks = tuple(mark for mark in seen.get(person, ()) if not choice.marks or mark in choice.marks)
                 head = feed_head(self.garage.name, hours)
                 form = form_of(people[person], choice)
-                yield self._reader(
-                    person, "", marks, replace(form, hands=person) if person in mechanics else form, head
-                )
+                if person in worked_on:
+                    # Whoever works on somebody else's vehicle has to know when, whatever else they look at.
+                    others = worked_on[person].intersection(self.vehicles).difference(seen.get(person, ()))
+                    marks += tuple(sorted(others))
+                    form = replace(form, hands=person)
+                    yield replace(self._reader(person, "", marks, form, head), by_hand=others)
+                else:
+                    yield self._reader(person, "", marks, form, head)
 
     def _reader(self, person: str, mark: str, marks: tuple[str, ...], form: Form, head: bytes) -> _Reader:
         spoken = self.rules.tongues.to(form.language).code
@@ -230,8 +242,11 @@ class _Renewal:
             taken = busy_entries(vehicle, name, self.bookings, today=self.today, rules=self.rules.feeds)
             taken += taken_in_bay(self.visits, vehicle, name, zone=self.zone, today=self.today, rules=self.rules.feeds)
             return self._ready(taken or (never_taken(free_title(name), today=self.today),))
-        found = [draft for mark in reader.marks if mark in stale for draft in self._of_vehicle(reader.form, mark)]
-        return found + list(self._of_spells(reader.form, reader.marks))
+        found = [draft for mark in reader.own if mark in stale for draft in self._of_vehicle(reader.form, mark)]
+        for mark in sorted(reader.by_hand & stale):
+            theirs = [visit for visit in self.visits if visit.mark == mark and visit.mechanic == reader.person]
+            found += self._ready(self._bay_entries(theirs, reader.form, mark))
+        return found + list(self._of_spells(reader.form, reader.own))
 
     def _of_vehicle(self, form: Form, mark: str) -> tuple[Draft, ...]:
         key = (form, mark)
@@ -245,17 +260,7 @@ class _Renewal:
                 today=self.today,
                 rules=self.rules.feeds,
             )
-            entries += bay_entries(
-                self.visits,
-                self.outlooks[mark],
-                self.names[mark],
-                form,
-                people=self.people,
-                sheets=sheets_by_visit(self.orders.get(mark, [])),
-                zone=self.zone,
-                today=self.today,
-                rules=self.rules.feeds,
-            )
+            entries += self._bay_entries(self.visits, form, mark)
             entries += planned_sheets(
                 self.orders.get(mark, []),
                 self.outlooks[mark],
@@ -266,6 +271,19 @@ class _Renewal:
             )
             self._drafts[key] = tuple(self._ready(entries))
         return self._drafts[key]
+
+    def _bay_entries(self, visits: Sequence[BayVisit], form: Form, mark: str) -> tuple[FeedEntry, ...]:
+        return bay_entries(
+            visits,
+            self.outlooks[mark],
+            self.names[mark],
+            form,
+            people=self.people,
+            sheets=sheets_by_visit(self.orders.get(mark, [])),
+            zone=self.zone,
+            today=self.today,
+            rules=self.rules.feeds,
+        )
 
     def _of_spells(self, form: Form, marks: tuple[str, ...]) -> tuple[Draft, ...]:
         key = (form, marks)
@@ -296,7 +314,7 @@ class _Renewal:
         stay = set(reader.marks) - stale
         kept = [revision for revision in current if revision.mark in stay]
         if not drafts and not kept:
-            shown = outlooks_of(self.unit, self.rules, self.today, reader.marks, with_steps=False)
+            shown = outlooks_of(self.unit, self.rules, self.today, reader.own, with_steps=False)
             with speaking(self.rules.tongues.to(reader.form.language)), measuring(reader.form.unit):
                 drafts = self._ready((nothing_due(shown, reader.form, today=self.today, rules=self.rules.feeds),))
         ledger = publish([*gone, *current], drafts, self.press, kept=kept)

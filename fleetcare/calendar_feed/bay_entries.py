@@ -132,9 +132,13 @@ def bay_taken(visits: Iterable[BayVisit], *, zone: ZoneInfo, today: date, rules:
     return told_apart(put_in_frame(found, today, rules))
 
 
-def mechanics_of(visits: Iterable[BayVisit]) -> frozenset[str]:
-    """People whose hands are asked for in some visit that takes place."""
-    return frozenset(visit.mechanic for visit in visits if visit.takes_place and visit.mechanic)
+def marks_worked_on(visits: Iterable[BayVisit]) -> dict[str, frozenset[str]]:
+    """Marks of the vehicles by the mechanic whose hands are asked for in some visit that takes place."""
+    marks: dict[str, set[str]] = {}
+    for visit in visits:
+        if visit.takes_place and visit.mechanic:
+            marks.setdefault(visit.mechanic, set()).add(visit.mark)
+    return {mechanic: frozenset(theirs) for mechanic, theirs in marks.items()}
 
 
 def _of_visit(

@@ -147,6 +147,31 @@ def test_everybody_is_shown_what_the_rule_of_the_garage_says() -> None:
     assert len(scopes) >= 5
 
 
+def test_who_works_on_somebody_elses_vehicle_has_those_hours_in_their_calendar_and_nothing_more_of_it() -> None:
+    """Teo's hands are asked for on Lantern, which Piet keeps: his own time is taken, its other dates are not his."""
+    stage = demo()
+    now = DEMO_NOW
+    for person in ("teo", "piet"):
+        make_key(stage.store, stage.keys, now=now, who="test", purpose=Purpose.FEED, person=person)
+        publish_feed(stage.store, stage.rules, person=person, now=now, base_url=BASE_URL)
+
+    def of_lantern(person: str) -> list[Block]:
+        return [each for each in _events(stage.store, person).values() if "Lantern" in each.one("SUMMARY").value]
+
+    teos, piets = of_lantern("teo"), of_lantern("piet")
+    assert len(piets) > len(teos) >= 2
+    titles = {each.one("SUMMARY").value.split("\\,")[0] for each in teos}
+    assert titles == {"Lantern in the bay", "Lantern in the bay again", "Lantern stands until Sun 10:40"}
+    assert {each.one("TRANSP").value for each in teos if "in the bay" in each.one("SUMMARY").value} == {"OPAQUE"}
+    with stage.store.write(Change("test", "Marit does it", LATER)) as unit:
+        for visit in unit.bay_visits(("LA",)):
+            unit.put_bay_visit(replace(visit, mechanic="marit"))
+        settle(unit, stage.rules, now=LATER, base_url=BASE_URL, marks=("LA",))
+    assert of_lantern("teo") == []
+    refresh(stage.store, stage.rules, now=LATER, base_url=BASE_URL, why="the whole")
+    assert of_lantern("teo") == []
+
+
 def test_one_persons_choice_leaves_the_others_feeds_alone() -> None:
     stage = demo()
     one, other, *_ = subscribed(stage, 4)

@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fleetcare.calendar_feed.bay_entries import bay_taken, mechanics_of, sessions_of, taken_in_bay
+from fleetcare.calendar_feed.bay_entries import bay_taken, marks_worked_on, sessions_of, taken_in_bay
 from fleetcare.calendar_feed.entries import GARAGE_TOPICS, Form
 from fleetcare.calendar_feed.publishing import entry_uid
 from fleetcare.calendar_feed.rules import FeedRules
@@ -59,7 +59,7 @@ def test_a_visit_that_is_rubbed_out_is_in_no_calendar() -> None:
     assert entries_of((gone,), ANVIL) == ()
     assert taken_in_bay((gone,), ANVIL.vehicle, "Anvil", zone=ZONE, today=TODAY, rules=FeedRules()) == ()
     assert bay_taken((gone,), zone=ZONE, today=TODAY, rules=FeedRules()) == ()
-    assert mechanics_of((gone,)) == frozenset()
+    assert marks_worked_on((gone,)) == {}
 
 
 def test_hands_take_the_time_of_whose_hands_they_are_and_standing_takes_nobodys() -> None:
