@@ -37,6 +37,7 @@ from fleetcare.calendar_feed.words import BAY_FREE, free_title, names_in_titles
 from fleetcare.due.outlook import VehicleOutlook
 from fleetcare.errors import NotFound
 from fleetcare.fleet.access import BAY
+from fleetcare.fleet.bay_visit import BayVisit
 from fleetcare.fleet.component import LineKey
 from fleetcare.fleet.feed_choice import FeedChoice
 from fleetcare.fleet.people import Garage
