@@ -25,6 +25,7 @@ from fleetcare.bayplan.problem import BayProblem, Wait
 from fleetcare.bayplan.standing import NOTHING_STANDS, Standing
 from fleetcare.bayplan.workshop import OpenHours, WorkshopPrices
 from fleetcare.bayplan.workshop_doubts import NO_DOUBTS, WorkshopDoubts, workshop_doubts
+from fleetcare.bayplan.written_times import as_written, for_written_times
 from fleetcare.book.bench import needs_of
 from fleetcare.book.chains import in_order, with_tag
 from fleetcare.book.jobs import FromTag, Job, JobBook
@@ -92,12 +93,14 @@ def bay_ground(
     kept: KeptOutlooks | None = None,
     only: Collection[str] | None = None,
     moved: Mapping[str, Sequence[BayVisit]] | None = None,
+    is_as_written: bool = False,
 ) -> BayGround:
     """What is to be planned, as it stands now.
 
-    freed: taken for pencilled, even if it is inked. kept: what the process has worked out before. only: marks of the
-    vehicles to be planned (all if None); pencilled visits of the others stand, and take hands and bays. moved: by mark,
-    pencilled visits of such others that stand elsewhere than they are stored. Raises BadInput if nobody works here.
+    freed: taken for pencilled, even if it is inked; is_as_written: with its own times, not those of the job book.
+    kept: what the process has worked out before. only: marks of the vehicles to be planned (all if None); pencilled
+    visits of the others stand, and take hands and bays. moved: by mark, pencilled visits of such others that stand
+    elsewhere than they are stored. Raises BadInput if nobody works here.
     """
     with store.read() as view:
         garage = garage_of(view)
@@ -143,6 +146,9 @@ def bay_ground(
         and put_off.get(line.key, today) <= last
         and (line.key in by_hand if line.window is None else line.key in asked or line.window.early <= last)
     )
+    prices = workplace.prices
+    if freed is not None and is_as_written:
+        wanted, prices = as_written(wanted, freed), for_written_times(prices)
     # A visit beyond the time that is planned, of which nothing comes due before, is nobody's business here.
     lines = {each.line for each in wanted}
     pencilled = tuple(each for each in pencilled if _local_day(each, zone) <= last or lines & set(each.lines))
@@ -153,7 +159,7 @@ def bay_ground(
             wanted,
             today=today,
             zone=zone,
-            prices=workplace.prices,
+            prices=prices,
             hours=workplace.hours,
             mechanics=mechanics,
             taken=taken,

@@ -44,6 +44,8 @@ class Weighed:
     closed: Mapping[date, str]
     held: Mapping[date, tuple[BayHolder, ...]]
     """Of the days that are forbidden because the bay is taken, what holds it."""
+    is_as_written: bool = False
+    """By the job book's times it would not fit on its day, so it was weighed with the times somebody wrote for it."""
 
 
 Lay = Callable[[BayProblem, Sequence[Visit], str, Sequence[str], int], Visit | None]
@@ -79,9 +81,13 @@ def weigh(
     outlook = ground.outlooks[mark]
     day_0 = ground.today - timedelta(days=ground.today.weekday())
     titles = {str(line.key): line.row.title for line in outlook.lines}
-    explained, cap = None, 0
-    if ground.problem is not None:
-        explained, cap = _explained(ground, ground.problem, visit, lay, pricer, day_0)
+    explained, cap = _explained(ground, visit, lay, pricer, day_0)
+    is_as_written = explained is None
+    if is_as_written:
+        ground = bay_ground(
+            store, rules, workplace, now=now, horizon_days=None, freed=visit, kept=kept, is_as_written=True
+        )
+        explained, cap = _explained(ground, visit, lay, pricer, day_0)
     if explained is not None:
         # The problem has no hours on such a day, so to a pricer nobody is there.
         prices = tuple(
@@ -91,12 +97,27 @@ def weigh(
             for price in explained.other_days
         )
         explained = replace(explained, other_days=prices)
-    return Weighed(ground.today, ground.zone, visit, outlook, explained, day_0, titles, cap, ground.closed, ground.held)
+    return Weighed(
+        ground.today,
+        ground.zone,
+        visit,
+        outlook,
+        explained,
+        day_0,
+        titles,
+        cap,
+        ground.closed,
+        ground.held,
+        is_as_written and explained is not None,
+    )
 
 
 def _explained(
-    ground: BayGround, problem: BayProblem, visit: BayVisit, lay: Lay, pricer: DayPricer, day_0: date
+    ground: BayGround, visit: BayVisit, lay: Lay, pricer: DayPricer, day_0: date
 ) -> tuple[Explained | None, int]:
+    problem = ground.problem
+    if problem is None:
+        return None, 0
     known = problem.service_by_name
     laid: list[Visit] = []
     own: Visit | None = None

@@ -274,7 +274,16 @@ def why(vehicle: VehicleName, number: Number, home: Home = None, as_json: AsJson
             now=parts.clock.now(),
         )
     explained = found.explained
-    told = bay_why_told(found.visit, found.outlook, explained, found.day_0, found.today, found.closed, found.held)
+    told = bay_why_told(
+        found.visit,
+        found.outlook,
+        explained,
+        found.day_0,
+        found.today,
+        found.closed,
+        found.held,
+        is_as_written=found.is_as_written,
+    )
     if as_json:
         prices, reasons = (explained.other_days, explained.reasons) if explained else ((), ())
         days = days_data(prices, found.day_0, found.held)
@@ -284,6 +293,7 @@ def why(vehicle: VehicleName, number: Number, home: Home = None, as_json: AsJson
                 "why": list(told.why),
                 "reasons": reasons_data(reasons, found.day_0),
                 "days": days,
+                "as_written": found.is_as_written,
             }
         )
         return

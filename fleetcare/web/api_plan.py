@@ -95,6 +95,7 @@ def routes(parts: Parts, planner: Planner) -> APIRouter:
             {
                 "visit": visit_data(found.visit, found.zone),
                 "compared": told is not None,
+                "as_written": found.is_as_written,
                 "reasons": reasons_data(told.reasons, found.day_0) if told else [],
                 "days": days_data(told.other_days, found.day_0, found.held) if told else [],
             }

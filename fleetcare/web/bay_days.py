@@ -182,6 +182,7 @@ def _why(parts: Parts, reader: Person | None, seal: str, mark: str, number: int)
         explained=weighed.explained,
         day_0=weighed.day_0,
         cap_cents=weighed.cap_cents,
+        is_as_written=weighed.is_as_written,
         closed=weighed.closed,
         held=weighed.held,
         may_plan=reader is not None and may_plan(reader, vehicle, garage),

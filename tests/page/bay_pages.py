@@ -178,6 +178,7 @@ def why_card(*, reader: Person | None = INES, compared: bool = True) -> BayWhyCa
         cap_cents=30_000,
         closed={TODAY + timedelta(days=20): "Labour Day"},
         held={TODAY + timedelta(days=22): (BayHolder("PO", 7, "Pocket <the small one>"),)},
+        is_as_written=False,
         may_plan=reader is not None,
         may_plan_all=reader is not None,
         can_enter=reader is not None,

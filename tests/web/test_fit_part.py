@@ -54,6 +54,13 @@ def test_one_more_of_unknown_age_wants_a_look_and_is_asked_only_once(served: Ser
     assert everything(served.parts.store) == before
 
 
+def test_what_is_there_under_another_key_is_not_offered_as_one_more(shared: Served, client: httpx.Client) -> None:
+    """The club calls Anvil's cooling system otherwise than the book would; a second one cannot be fitted."""
+    page = client.get(f"{shared.url}/vehicles/AN/fit", headers=shared.session("ines")).text
+    assert page.count("Cooling system") == 1
+    assert "Battery" in page.partition("As one more")[2]
+
+
 @pytest.mark.parametrize(
     ("typed", "told"),
     [

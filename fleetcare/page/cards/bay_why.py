@@ -96,17 +96,18 @@ def bay_why_card(
     cap_cents: int,
     closed: Mapping[date, str],
     held: Mapping[date, Sequence[BayHolder]],
+    is_as_written: bool,
     may_plan: bool,
     may_plan_all: bool,
     can_enter: bool,
 ) -> BayWhyCard:
     """The page. explained: None if its day cannot be compared. day_0: from which its days are counted. cap_cents: as
-    dear as the drawing shows. held: what holds the bay, by day.
+    dear as the drawing shows. held: what holds the bay, by day. is_as_written: weighed with the visit's own times.
     """
     zone = ZoneInfo(garage.zone)
     begins = visit.begins_at.astimezone(zone)
     titles = {str(line.key): service_title(outlook, line) for line in outlook.lines}
-    told = bay_why_told(visit, outlook, explained, day_0, today, closed, held)
+    told = bay_why_told(visit, outlook, explained, day_0, today, closed, held, is_as_written=is_as_written)
     drawn = _ground_days(explained, day_0, cap_cents) if explained else ()
     label = tr(
         "What moving {vehicle} costs, day by day; the sentences beside it say the same.", vehicle=outlook.vehicle.name
@@ -149,17 +150,23 @@ def bay_why_told(
     today: date,
     closed: Mapping[date, str],
     held: Mapping[date, Sequence[BayHolder]],
+    *,
+    is_as_written: bool = False,
 ) -> BayWhyTold:
     """Why a visit is on its day, and what other days cost or what forbids them. closed: days off by name. held: what
-    holds the bay, by day."""
+    holds the bay, by day. is_as_written: weighed with the visit's own times, which is said first of the others."""
     titles = {str(line.key): service_title(outlook, line) for line in outlook.lines}
     return BayWhyTold(
         why=why_sentences(explained, titles, outlook, day_0, today, why_told(visit)),
         days=tuple(_other(price, day_0, today) for price in cheapest(explained)) if explained else (),
-        cannot=cannot_sentences(explained, day_0, today, closed, held) if explained else (),
+        cannot=(
+            *((tr(AS_WRITTEN),) if is_as_written else ()),
+            *(cannot_sentences(explained, day_0, today, closed, held) if explained else ()),
+        ),
     )
 
 
+AS_WRITTEN = later("Weighed with the times written for this visit; by the Handbook’s it would not fit on its day.")
 NOT_COMPARED = later(
     "By the workshop’s open hours it could not be on its own day, or nothing of it comes due in the time "
     "that is planned, so other days are not compared with it."

@@ -36,12 +36,14 @@ def fit_card(
 
     stand: which state of the vehicle is shown.
     """
-    chosen, there = typed.of(PART_FIELD), {part.key for part in vehicle.components}
+    chosen = typed.of(PART_FIELD)
+    # By its kind as well: a garage may have another key for a part than the book proposes.
+    there = {name for part in vehicle.components for name in (part.key, part.kind)}
     replaced = tuple(Choice(part.key, tr_book(part.title), part.key == chosen) for part in vehicle.components)
     more = tuple(
         Choice(part.key, tr_book(part.kind.capitalize()), part.key == chosen)
         for part in offered
-        if part.key not in there
+        if not there.intersection((part.key, part.kind))
     )
     age, old = typed.of(AGE_FIELD) or NEW, typed.of(OLD_FIELD) or GONE
     unknown = tr("Nobody knows when its services were done: a look comes first.")

@@ -69,7 +69,8 @@ def add_service_card(
                 SERVICE_FIELD, tr_book(each.component.title), "one", choices=tuple(choices), slug=f"service-{key}"
             )
             is_open = any(choice.is_chosen for choice in choices)
-            heading = tr("{part}, {count}", part=tr_book(each.component.title), count=len(each.offered))
+            title = tr_book(each.component.title)
+            heading = tr("{part}, {count}", part=title, count=len(each.offered)) if each.offered else title
             groups.append(Group((field,), heading, is_folded=len(services) > 1, is_open=is_open))
     if may_add_row:
         groups.append(_own_row(vehicle, typed, is_open=chosen.endswith(f".{OWN}")))
