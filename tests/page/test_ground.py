@@ -54,6 +54,9 @@ def test_everything_lies_within_and_every_day_is_drawn_once(costs: list[float | 
     assert all(HEAD - 0.1 <= y <= HEAD + HEIGHT for y in numbers(drawn.line)[1::2])
     places = [float(x) for x, _, _ in drawn.labels]
     assert all(b - a >= 58 - 0.2 for a, b in pairwise(places)), "labels stand apart"
+    share = {"start": 0.0, "middle": 0.5, "end": 1.0}
+    lefts = [float(x) - 58 * share[anchor] for x, anchor, _ in drawn.labels]
+    assert all(b - a >= 58 - 0.2 for a, b in pairwise(lefts)), "and so do their words, whichever end they hang on"
 
 
 def test_the_page_says_in_words_what_it_draws() -> None:

@@ -64,7 +64,9 @@ def test_a_key_of_one_vehicle_writes_to_no_other(served: Served, client: httpx.C
     readings = {mark: _readings(served, mark) for mark in ("NE", "PO", "AN")}
     named = {"vehicle": "NE", "mark": "NE", "meter": "odometer"}
     assert client.post(f"{served.odometer('BE')}?vehicle=NE&mark=NE", data={"odo": "84210", **named}).status_code == 200
-    assert client.post(f"{served.odometer('BE')}/take-back", data={"form": str(other)}).status_code == 404
+    refused = client.post(f"{served.odometer('BE')}/take-back", data={"form": str(other)})
+    assert refused.status_code == 403
+    assert "This link is for Bellows alone." in refused.text
     assert {mark: _readings(served, mark) for mark in readings} == readings
     assert last(served.parts.store, "BE") == (TODAY, Decimal(84210))
 

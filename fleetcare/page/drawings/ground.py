@@ -95,13 +95,16 @@ def _labels(
     days: Sequence[GroundDay], x: Callable[[float], float], chosen: int, width: float
 ) -> tuple[tuple[str, str, str], ...]:
     """The chosen day's date, and of the others as many as stand apart from it and from each other."""
+
+    def anchor(place: int) -> str:
+        at = x(place)
+        return "start" if at < LABEL_APART / 2 else "end" if at > width - LABEL_APART / 2 else "middle"
+
+    def left(place: int) -> float:
+        return x(place) - LABEL_APART * {"start": 0.0, "middle": 0.5, "end": 1.0}[anchor(place)]
+
     taken = [chosen]
     for place in (0, len(days) - 1, *range(len(days))):
-        if all(abs(x(place) - x(other)) >= LABEL_APART for other in taken):
+        if all(abs(left(place) - left(other)) >= LABEL_APART for other in taken):
             taken.append(place)
-    found = []
-    for place in sorted(taken):
-        at = x(place)
-        anchor = "start" if at < LABEL_APART / 2 else "end" if at > width - LABEL_APART / 2 else "middle"
-        found.append((c(at), anchor, days[place].label))
-    return tuple(found)
+    return tuple((c(x(place)), anchor(place), days[place].label) for place in sorted(taken))
