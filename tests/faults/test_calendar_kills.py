@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import signal
 import subprocess
@@ -19,6 +20,7 @@ from fleetcare.actions.read_calendars import CalendarRead, read_calendar
 from fleetcare.assemble import Parts, assemble
 from fleetcare.calendar_in.child import answer_of_child
 from fleetcare.calendar_in.limits import Limits
+from fleetcare.calendar_in.told import told
 from fleetcare.cli.bringing import bring_in_files
 from fleetcare.errors import CalendarTrouble
 from fleetcare.fleet.booking import Booking
@@ -227,7 +229,9 @@ def test_killed_at_any_moment_it_is_read_wholly_or_not_at_all(home: Path, server
 def test_a_child_gets_no_more_memory_than_its_limit() -> None:
     days = ("DTSTART;VALUE=DATE:20260501", f"DESCRIPTION:{'x' * 1800}")
     many = calendar(*(line for i in range(4900) for line in event(*days, uid=f"u{i}")))
-    assert b"more memory" in answer_of_child(many, task(limits=Limits(memory_octets=60_000_000)))
+    answer = answer_of_child(many, task(limits=Limits(memory_octets=60_000_000)))
+    assert json.loads(answer) == {"refused": ["memory", {}]}
+    assert "more memory" in told("memory")
 
 
 def test_a_child_writes_no_more_than_its_limit() -> None:
