@@ -81,7 +81,7 @@ def plan(
         _say(found, is_stopped=stopped.is_set())
         if accept:
             say(tr("Pencilled: {visits} new, moved or gone.", visits=counted_words(changed, "visit", "visits")))
-        elif found.visits or found.gone:
+        elif (found.answer is None or found.answer.plan is not None) and (found.visits or found.gone):
             take_it = f"fleetcare plan --move {move} --to {to} --accept" if wish else "fleetcare plan --accept"
             say(tr("Nothing is written yet. Pencil it with: {command}", command=take_it))
     if wanted and not accept:

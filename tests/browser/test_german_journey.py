@@ -48,6 +48,8 @@ LETTERS_PAGE = "The language of pages, letters and calendar"
 WAITING = re.compile(
     # Keys of the book, to be typed as they are.
     r"^Je eine Zeile: "
+    # Skills as the job book has them, to be typed as they are.
+    r"|^Wörter mit Kommas dazwischen\. Arbeiten verlangen: "
 )
 """Known to be English still."""
 NOT_PAGES = re.compile(r"^/(?:static|api|feeds|go-out|o/|sign-in/)|\.(?:csv|ics|json|js)$")

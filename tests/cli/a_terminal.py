@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import os
+import re
 import select
 import subprocess
 import sys
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -53,9 +55,9 @@ class InTerminal:
         os.write(self._ours, key)
 
     def wait_for(self, what: bytes) -> None:
-        """Until the terminal has shown that."""
-        self._read_until(lambda: what in self.seen)
-        assert what in self.seen, self.seen
+        """Until the terminal has shown what this regular expression finds."""
+        self._read_until(lambda: re.search(what, self.seen) is not None)
+        assert re.search(what, self.seen), self.seen
 
     def ended(self) -> tuple[int, str]:
         """Its status and what it printed, once it has ended."""
@@ -80,8 +82,8 @@ class InTerminal:
 
 def begun_by(process: int) -> list[int]:
     """Processes that it has begun and that have not ended."""
-    return [
-        int(one)
-        for task in Path(f"/proc/{process}/task").iterdir()
-        for one in (task / "children").read_text(encoding="ascii").split()
-    ]
+    found: list[int] = []
+    for task in Path(f"/proc/{process}/task").iterdir():
+        with suppress(FileNotFoundError):  # a thread that has ended meanwhile
+            found += map(int, (task / "children").read_text(encoding="ascii").split())
+    return found

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from fleetcare.bayplan.plan import BayPlan
-from fleetcare.bayplan.port import Progress
+from fleetcare.bayplan.port import Answer, Outcome, Progress
 from fleetcare.cli.searching import shown_search
 from tests.cli.a_terminal import CTRL_C, InTerminal, begun_by
 from tests.cli.conftest import Run, run_in, version_of
@@ -70,7 +70,7 @@ def test_ctrl_c_shows_the_best_plan_so_far_and_never_writes_it(home: Path, run: 
     before = version_of(home)
     words = ("plan", "--accept", "--horizon", "400", "--steps", "1000000", "--home", str(home))
     command = InTerminal(words)
-    command.wait_for(b"Ctrl-C takes the best so far.")
+    command.wait_for(rb" [1-9]\d* visits?\. Ctrl-C takes the best so far\.")
     (search,) = begun_by(command.process.pid)
     command.press(CTRL_C)
     status, printed = command.ended()
@@ -82,6 +82,19 @@ def test_ctrl_c_shows_the_best_plan_so_far_and_never_writes_it(home: Path, run: 
     assert not re.search(r"\b[A-Z]{2}/[a-z]", printed), "everything is called by its name"
     assert version_of(home) == before
     assert run("plan", "--horizon", "14", "--json").data["stopped"] is False
+
+
+def test_where_no_plan_was_found_no_command_is_named_that_would_take_one(
+    home: Path, run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A search that has ended with nothing: what is pencilled stays, by either way out."""
+    before = version_of(home)
+    nothing = Answer(Outcome.NOTHING, None, None, None, 0.0)
+    monkeypatch.setattr("fleetcare.solvers.apart.ApartSolver.solve", lambda *_, **__: nothing)
+    told = run("plan").out
+    assert "No plan was found" in told
+    assert "fleetcare plan --accept" not in told
+    assert version_of(home) == before
 
 
 def test_what_the_search_still_says_does_not_hide_that_it_is_stopping() -> None:

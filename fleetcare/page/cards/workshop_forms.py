@@ -111,7 +111,7 @@ def closed_form(shop: Shop, around: Around, off: Mapping[str, str], typed: Typed
             REGION_FIELD,
             tr("Region"),
             value=typed.of(REGION_FIELD, shop.region),
-            hint=tr("Its letters within the country: NY, BY. Empty: holidays of the whole country alone."),
+            hint=tr("Its letters within the country: NY, NW. Empty: holidays of the whole country alone."),
         ),
         Field(
             ALSO_FIELD,
