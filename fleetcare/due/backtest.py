@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 
 from fleetcare.book.rows import IntervalBook
@@ -56,6 +56,10 @@ class Backtest:
     of_days: int
     set_aside: int
     fitted: bool
+    _counted: dict[tuple[str, Kind], tuple[Group, ...]] = field(
+        default_factory=dict, init=False, repr=False, compare=False
+    )
+    """Counts that were asked for, as a page asks for the same at every look."""
 
     def of(self, kind: Kind) -> tuple[JudgedWindow, ...]:
         """Those of one kind."""
@@ -63,24 +67,38 @@ class Backtest:
 
     def rate(self, kind: Kind) -> HitRate:
         """The count of one kind."""
-        return hit_rate(self.of(kind))
+        (whole,) = self._once("whole", kind, lambda: (Group("", hit_rate(self.of(kind))),))
+        return whole.rate
 
     def by_horizon(self, kind: Kind) -> tuple[Group, ...]:
         """Counts by how far ahead the likely date lay, the nearest first; only where there is one."""
-        windows = self.of(kind)
-        return _groups([(BANDS[place][1], [w for w in windows if band_of(w) == place]) for place in range(len(BANDS))])
+        return self._once("horizon", kind, lambda: self._by_place(kind, band_of, [name for _, name in BANDS]))
 
     def by_readings(self, kind: Kind) -> tuple[Group, ...]:
         """Counts by how many readings were known, the fewest first; only where there is one."""
-        windows = self.of(kind)
-        return _groups([(KNOWN[place][1], [w for w in windows if known_of(w) == place]) for place in range(len(KNOWN))])
+        return self._once("readings", kind, lambda: self._by_place(kind, known_of, [name for _, name in KNOWN]))
 
     def by_vehicle(self, kind: Kind) -> tuple[Group, ...]:
         """Counts by vehicle, in the garage's order; only where there is one."""
+        return self._once("vehicle", kind, lambda: self._by_mark(kind))
+
+    def _by_place(self, kind: Kind, place_of: Callable[[JudgedWindow], int], names: Sequence[str]) -> tuple[Group, ...]:
+        placed: list[list[JudgedWindow]] = [[] for _ in names]
+        for each in self.of(kind):
+            placed[place_of(each)].append(each)
+        return _groups(list(zip(names, placed, strict=True)))
+
+    def _by_mark(self, kind: Kind) -> tuple[Group, ...]:
         by_mark: dict[str, list[JudgedWindow]] = {}
         for each in self.of(kind):
             by_mark.setdefault(each.given.mark, []).append(each)
         return _groups(list(by_mark.items()))
+
+    def _once(self, what: str, kind: Kind, count: Callable[[], tuple[Group, ...]]) -> tuple[Group, ...]:
+        found = self._counted.get((what, kind))
+        if found is None:
+            found = self._counted[what, kind] = count()
+        return found
 
     def next_to_close(self, kind: Kind) -> date | None:
         """The late date that comes next of those still open; None if none is."""
